@@ -1,0 +1,210 @@
+// What a good pack of one kind is: its connector, its parts and their limits,
+// the lever's code table and the gear table. Plain data, loaded by load.h.
+// Units are in the names; temperatures are in °C, all else in plain SI units.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "quantity/quantity.h"
+
+namespace pinproof::profile {
+
+/// The metal body of the pack. A node like any pin.
+inline constexpr std::string_view kCase = "case";
+
+struct Pin {
+  std::string number;  ///< as printed on the connector: "1", "14", "B2"
+  std::string signal;  ///< what runs there, in words
+  std::string colour;  ///< of the wire; may be empty
+};
+
+struct Connector {
+  std::vector<Pin> pins;
+  /// Rows of the face as seen when looking into the pack's connector, pin
+  /// numbers in each; an empty text is a gap.
+  std::vector<std::vector<std::string>> face;
+};
+
+enum class PartKind { coil, switch_, contact, thermistor, diode, resistor, wire };
+std::string_view name_of(PartKind kind);
+
+/// Which end of the coil the controller switches.
+enum class Drive { low_side, high_side };
+
+struct Suppression {
+  enum class Kind { none, diode, zener };
+  Kind kind = Kind::none;
+  double zener_V = 0;  ///< clamp level of a zener; 0 otherwise
+};
+
+/// What the part may be given on the bench without harm.
+struct Energy {
+  double max_pulse_s = 0;
+  double rest_s = 0;
+  double max_current_A = 0;
+};
+
+enum class CoilClass { on_off, variable };
+
+struct Coil {
+  CoilClass coil_class = CoilClass::on_off;
+  Interval resistance_ohm;  ///< at resistance_celsius, between the coil's own nodes
+  double resistance_celsius = 20;
+  std::optional<double> matched_within_percent;  ///< spread allowed inside a set of equal coils
+  std::optional<Interval> inductance_H;          ///< plunger at rest, tau * R * a of the eddy model
+  std::optional<Interval> pull_in_s;             ///< switch-on to seating
+  std::optional<Interval> release_s;             ///< switch-off to the plunger's return
+  std::optional<Interval> pull_in_current_A;     ///< current at which the plunger starts
+  Suppression suppression;
+  Energy energy;
+  std::optional<double> hot_celsius;
+  std::optional<double> hot_supply_V;
+};
+
+enum class Rest { open, closed };
+
+/// A pressure switch. Closes (or opens) when its element is under pressure.
+struct Switch {
+  Rest rest = Rest::open;
+  double trip_Pa = 0;                    ///< changes state by here, pressure rising
+  double reset_Pa = 0;                   ///< back at rest by here, pressure falling
+  double closed_ohm = 0;                 ///< greatest contact resistance when closed
+  std::optional<Interval> series_ohm;    ///< built-in series resistor, contact not included
+  std::string element;                   ///< the hydraulic element (an air port on the bench)
+};
+
+/// A contact moved by the lever: a range line, start-permit or reverse.
+struct Contact {
+  double closed_ohm = 0;
+  std::optional<Interval> series_ohm;
+};
+
+struct CurvePoint {
+  double celsius = 0;
+  double ohm = 0;
+};
+
+/// Steinhart-Hart 1/T = A + B ln R + C (ln R)^3, or a table (log R interpolated).
+struct Thermistor {
+  struct SteinhartHart {
+    double A = 0, B = 0, C = 0;
+  };
+  std::optional<SteinhartHart> steinhart_hart;
+  std::vector<CurvePoint> table;   ///< rising celsius, falling ohm; at least two, if no coefficients
+  double tolerance_K = 0;          ///< allowed difference from the thermometer beside the pack
+};
+
+struct Resistor {
+  Interval resistance_ohm;
+};
+
+/// A diode of the pack's own (not a coil's suppression): anode is between[0].
+struct Diode {
+  Interval forward_V;
+};
+
+/// A conductor inside the pack. Its resistance is at most max_ohm.
+struct Wire {
+  double max_ohm = 0;
+};
+
+struct Part {
+  PartKind kind = PartKind::wire;
+  std::string name;
+  std::string between[2];  ///< pin number, "case" or an internal node
+  bool required = true;    ///< a part that is not required may be skipped without a hold
+
+  // Exactly the one that belongs to `kind` holds a value.
+  std::optional<Coil> coil;
+  std::optional<Switch> pressure_switch;
+  std::optional<Contact> contact;
+  std::optional<Thermistor> thermistor;
+  std::optional<Resistor> resistor;
+  std::optional<Diode> diode;
+  std::optional<Wire> wire;
+};
+
+enum class Bit { open, closed, any };
+
+struct LeverPosition {
+  std::string name;                  ///< "P", "R", "N", "D", ...
+  std::vector<Bit> code;             ///< one for each of Lever::lines
+  bool start_permitted = false;
+  bool reverse = false;
+};
+
+struct Lever {
+  std::vector<std::string> lines;    ///< names of contact parts, in code order
+  std::string start_permit;          ///< name of a contact part; may be empty
+  std::string reverse;               ///< name of a contact part; may be empty
+  std::vector<LeverPosition> positions;  ///< in order of the lever's travel
+  /// Codes between neighbouring positions, positions.size() - 1 of them, or none if not given.
+  std::vector<std::vector<Bit>> between;
+};
+
+struct Gear {
+  std::string name;
+  std::string lever;                         ///< a lever position
+  std::vector<std::string> energised;        ///< coils
+  std::vector<std::string> applied;          ///< elements under pressure
+  std::vector<std::string> closed_switches;  ///< pressure switches expected closed
+};
+
+struct TroubleCode {
+  std::string code;
+  std::string part;
+  std::string kind;
+};
+
+/// How the pack's conductors may behave while its coils carry current.
+struct LoadLimits {
+  double feed_drop_V = 0;    ///< feed pin to splice, coils of any gear on
+  double ground_rise_V = 0;  ///< case against the ground pin, coils of any gear on
+};
+
+struct Source {
+  std::string of;    ///< what it covers: a JSON pointer, or "*"
+  std::string text;  ///< book and page, "learned from N packs", "entered by hand", "invented for the demo"
+};
+
+struct Profile {
+  std::string name;
+  Connector connector;
+  Drive drive = Drive::low_side;
+  double supply_V = 0;                 ///< at which the timing limits hold
+  std::vector<std::string> nodes;      ///< internal
+  std::vector<Part> parts;
+  std::string ground_pin;              ///< the pin that is the pack's ground
+  double insulation_ohm = 0;           ///< least resistance between circuits and to the case
+  double open_ohm = 0;                 ///< least resistance of an open switch or contact
+  double guard_factor = 1.0;           ///< r in w = r * U: 1 or 0.83
+  std::optional<LoadLimits> load;
+  std::optional<Lever> lever;
+  std::vector<Gear> gears;
+  std::vector<TroubleCode> trouble_codes;
+  std::vector<Source> sources;
+  std::string hash;                    ///< of the file's bytes; set by the loader
+
+  const Part* find_part(std::string_view part) const;
+  bool is_pin(std::string_view node) const;
+};
+
+/// The contact's state at a lever position, for lines, start-permit and reverse
+/// alike. nullopt when the part is not on the lever or the table says "any".
+std::optional<Bit> lever_bit(const Lever& lever, std::string_view contact, std::size_t position);
+
+/// One step from `node` along wires only: the pins (or case) that are `node`
+/// itself or joined to it by wire parts, nearest first.
+std::vector<std::string> terminals_of(const Profile& profile, std::string_view node);
+
+/// Resistance of the thermistor at a temperature, and back. Table values are
+/// interpolated in ln R against 1/T and not extrapolated beyond 20 K outside
+/// the table: nullopt there, or for a resistance that is not positive.
+std::optional<double> thermistor_ohm(const Thermistor& thermistor, double celsius);
+std::optional<double> thermistor_celsius(const Thermistor& thermistor, double ohm);
+
+}  // namespace pinproof::profile
