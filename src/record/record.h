@@ -1,0 +1,128 @@
+// All of one inspection as data: a header and the stream of events in the order
+// they happened. Verdicts, findings and diagnosis are computed from it and are
+// never stored as the truth.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "quantity/quantity.h"
+
+namespace pinproof::record {
+
+/// The state the pack was put into for a reading.
+struct Condition {
+  std::string lever;                 ///< position name; empty: no lever on this pack or not moved yet
+  std::vector<std::string> applied;  ///< elements under test pressure
+  double pressure_Pa = 0;            ///< at the applied elements
+  friend bool operator==(const Condition&, const Condition&) = default;
+};
+/// "lever P, at rest" or "lever D, air at E1".
+std::string text_of(const Condition& condition);
+
+/// Which question a reading or capture answers.
+struct Key {
+  std::string check;    ///< name of the check that planned it: "coil-resistance"
+  std::string subject;  ///< part, pin or circuit: "A"
+  std::string role;     ///< where one subject needs several: "before", "P"
+  friend auto operator<=>(const Key&, const Key&) = default;
+};
+
+/// One number with its unit and standard uncertainty, and how it came about.
+struct Reading {
+  Key key;
+  std::vector<std::string> from;  ///< nodes tied together on the high side
+  std::vector<std::string> to;    ///< nodes tied together on the low side
+  Condition condition;
+  Unit unit = Unit::ohm;
+  double value = 0;          ///< corrected for the lead null; NaN with `overload`
+  double u = 0;              ///< standard uncertainty, k = 1
+  double u_random = 0;       ///< the part of u that is new in every reading (noise, repeatability)
+  bool overload = false;     ///< beyond the range: an open, when ohms were asked for
+  double range_end = 0;      ///< greatest value the range shows
+  std::string function;      ///< "ohm-4w", "ohm-2w", "volt", "temperature"
+  std::string instrument;
+  double lead_null = 0;      ///< subtracted from the raw reading, same unit
+  int repeats = 1;           ///< readings averaged
+  double spread = 0;         ///< largest minus smallest of the repeats
+  double at_s = 0;           ///< since the start of the run
+};
+
+/// Sampled waveforms of one drive pulse.
+struct Capture {
+  Key key;
+  std::vector<std::string> coils;  ///< that were energised
+  Condition condition;
+  double set_V = 0;
+  double limit_A = 0;
+  double pulse_s = 0;
+  double start_s = 0;     ///< of sample 0 from the trigger; negative with pre-trigger
+  double interval_s = 0;
+  std::vector<double> probe_V;    ///< voltage between the probed nodes
+  std::vector<std::string> probe; ///< the two probed nodes, high first
+  std::vector<double> current_A;  ///< through the shunt: the sum of all energised coils
+  std::vector<double> supply_V;   ///< at the supply's terminals
+  double voltage_gain_u = 0;      ///< relative standard uncertainty of probe_V and supply_V
+  double voltage_offset_u = 0;    ///< V
+  double current_gain_u = 0;      ///< relative, shunt included
+  double current_offset_u = 0;    ///< A
+  double clip_A = 0;              ///< current at which the digitiser's range ends
+  double clip_V = 0;
+  double coil_celsius = 0;        ///< estimated copper temperature at the pulse
+  double u_celsius = 0;
+  std::string instrument;
+  double at_s = 0;
+};
+
+/// Something the plan asked for and nobody did.
+struct Skipped {
+  Key key;
+  std::string reason;
+};
+
+/// The bench itself failed while answering `key`; the part is not blamed.
+struct BenchTrouble {
+  Key key;
+  std::string what;
+};
+
+/// The run ended; `complete` when every step of the plan was answered.
+struct Finished {
+  bool complete = false;
+  std::string why;  ///< when not complete
+};
+
+using Event = std::variant<Reading, Capture, Skipped, BenchTrouble, Finished>;
+
+struct Header {
+  std::string profile_name;
+  std::string profile_hash;
+  std::string bench_name;
+  std::string serial;
+  std::string lot;
+  std::string note;        ///< the operator's
+  std::string program;     ///< "pinproof 0.1.0"
+  std::string started_at;  ///< UTC, ISO 8601; empty in runs that must repeat to the byte
+  bool full = false;       ///< driven captures were planned
+};
+
+struct Record {
+  Header header;
+  std::vector<Event> events;
+};
+
+/// Readings and captures of one key, in order. The pointers live as long as the record.
+std::vector<const Reading*> readings(const Record& record, const Key& key);
+const Reading* last_reading(const Record& record, const Key& key);
+const Capture* last_capture(const Record& record, const Key& key);
+
+/// Listens to a run. Terminal, screen and ledger are listeners.
+class Listener {
+ public:
+  virtual ~Listener() = default;
+  virtual void on_event(const Event& event) = 0;
+};
+
+}  // namespace pinproof::record
