@@ -1,0 +1,113 @@
+// What a measurement may ask of an instrument or a person. Drivers implement
+// these; nothing here knows which. Every call blocks until the instrument has
+// confirmed or throws Error: timeout, bad_reply, bench or aborted.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bench/patience.h"
+#include "quantity/quantity.h"
+
+namespace pinproof::bench {
+
+/// What a meter showed, before any correction.
+struct Shown {
+  double value = 0;       ///< NaN with `overload`
+  bool overload = false;
+  double range = 0;       ///< nominal end of the range it was taken in
+  std::string function;   ///< key of the accuracy table: "ohm-4w", "ohm-2w", "volt", "temperature"
+};
+
+class Meter {
+ public:
+  virtual ~Meter() = default;
+  virtual std::string name() const = 0;
+  virtual bool can_four_wire() const = 0;
+  /// Resistance between whatever its leads are on. `range_ohm` is one of the
+  /// accuracy table's ranges.
+  virtual Shown ohms(bool four_wire, double range_ohm, const Patience& patience) = 0;
+  virtual Shown volts(double range_V, const Patience& patience) = 0;
+  /// Temperature beside the pack, °C.
+  virtual Shown celsius(const Patience& patience) = 0;
+};
+
+/// Where to put the ends of an instrument. Several nodes on one side are tied together.
+struct Connection {
+  std::vector<std::string> high;
+  std::vector<std::string> low;
+  friend bool operator==(const Connection&, const Connection&) = default;
+};
+
+/// Connects instruments to the pack's nodes: a relay matrix, or a person with
+/// two probes. "reference+", "reference-" are the fixture's reference resistor.
+class Paths {
+ public:
+  virtual ~Paths() = default;
+  virtual bool can_tie() const = 0;    ///< several nodes on one side at once
+  virtual bool can_drive() const = 0;  ///< supply and probe rows exist
+  /// The meter's force (and, with `sense`, sense) leads. Opens all other paths first.
+  virtual void connect_meter(const Connection& to, bool sense, const Patience& patience) = 0;
+  /// The supply to `drive` and the digitiser's probe to `probe`. Opens all other paths first.
+  virtual void connect_drive(const Connection& drive, const Connection& probe, const Patience& patience) = 0;
+  virtual void open_all(const Patience& patience) = 0;
+};
+
+/// Supply voltage and current of one pulse.
+class Supply {
+ public:
+  virtual ~Supply() = default;
+  virtual std::string name() const = 0;
+  /// Post: the instrument has confirmed both by reading them back. Throws otherwise.
+  virtual void set(Voltage voltage, Current limit, const Patience& patience) = 0;
+  /// One pulse timed by the instrument itself; returns when it is over.
+  virtual void pulse(Duration width, const Patience& patience) = 0;
+  /// Output off, confirmed. Works on a fresh link if the old one is lost.
+  virtual void off() = 0;
+};
+
+struct SweepSetup {
+  std::size_t points = 0;
+  double interval_s = 0;
+  std::size_t pretrigger = 0;
+  double probe_range_V = 0;
+  double shunt_range_V = 0;
+};
+
+struct Sweep {
+  double interval_s = 0;          ///< as the instrument says it was
+  std::vector<double> probe_V;
+  std::vector<double> shunt_V;
+  std::vector<double> supply_V;
+};
+
+class Digitiser {
+ public:
+  virtual ~Digitiser() = default;
+  virtual std::string name() const = 0;
+  virtual void arm(const SweepSetup& setup, const Patience& patience) = 0;
+  virtual Sweep fetch(const Patience& patience) = 0;
+};
+
+/// Moves the lever and applies air: an actuator, or a person who is asked to.
+class Actuator {
+ public:
+  virtual ~Actuator() = default;
+  virtual void lever(std::size_t position, const std::string& name, const Patience& patience) = 0;
+  /// Exactly these elements under this pressure, all others vented.
+  virtual void air(const std::vector<std::string>& elements, Pressure pressure, const Patience& patience) = 0;
+};
+
+/// What stands on this bench. A missing instrument is a null pointer; plans
+/// degrade or say what they cannot do.
+struct Instruments {
+  std::unique_ptr<Meter> meter;
+  std::unique_ptr<Paths> paths;
+  std::unique_ptr<Supply> supply;
+  std::unique_ptr<Digitiser> digitiser;
+  std::unique_ptr<Actuator> actuator;
+};
+
+}  // namespace pinproof::bench
