@@ -156,6 +156,11 @@ struct Dialect::Pattern {
   bool matches(std::string_view text) const;
   bool matches_from(std::size_t at, std::string_view text) const;
   std::string header_text() const;
+  std::variant<Call, Refusal> read(const std::string& operation, const std::vector<std::string_view>& given) const;
+};
+
+struct Dialect::Commands {
+  std::map<std::string, Pattern, std::less<>> by_operation;
 };
 
 bool Dialect::Pattern::matches_from(std::size_t at, std::string_view text) const {
@@ -182,6 +187,19 @@ std::string Dialect::Pattern::header_text() const {
     out += m.brief;
   }
   return query ? out + "?" : out;
+}
+
+std::variant<Call, Refusal> Dialect::Pattern::read(const std::string& operation,
+                                                   const std::vector<std::string_view>& given) const {
+  if (given.size() < placeholders.size()) return Refusal{-109, "Missing parameter"};
+  if (given.size() > placeholders.size()) return Refusal{-108, "Parameter not allowed"};
+  Call call{operation, {}};
+  for (std::size_t i = 0; i < given.size(); ++i) {
+    auto argument = read_argument(*type_of(placeholders[i]), given[i]);
+    if (!argument) return Refusal{-104, "Data type error"};
+    call.arguments.emplace(placeholders[i], *std::move(argument));
+  }
+  return call;
 }
 
 namespace {
@@ -235,6 +253,7 @@ Dialect Dialect::parse(std::string_view json, const std::string& file) {
   Dialect dialect;
   dialect.name_ = root.text("name");
   dialect.role_ = root.text("role");
+  auto commands = std::make_shared<Commands>();
   for (auto& [operation, place] : root.at("commands").members()) {
     const std::string text = place.text();
     const auto space = text.find(' ');
@@ -244,21 +263,22 @@ Dialect Dialect::parse(std::string_view json, const std::string& file) {
     if (pattern.query) header.remove_suffix(1);
     pattern.header = read_header(place, header);
     if (space != std::string::npos) pattern.placeholders = read_placeholders(place, std::string_view(text).substr(space + 1));
-    dialect.commands_[operation].push_back(std::move(pattern));
+    commands->by_operation.emplace(operation, std::move(pattern));
   }
+  dialect.commands_ = std::move(commands);
   root.done();
   return dialect;
 }
 
 Dialect Dialect::load(const std::string& path) { return parse(read_file(path, 1 << 20), path); }
 
-bool Dialect::has(std::string_view operation) const { return commands_.contains(operation); }
+bool Dialect::has(std::string_view operation) const { return commands_->by_operation.contains(operation); }
 
 std::string Dialect::render(std::string_view operation, const Arguments& arguments) const {
-  const auto it = commands_.find(operation);
+  const auto it = commands_->by_operation.find(operation);
   const std::string where = "dialect " + name_ + ": " + std::string(operation);
-  if (it == commands_.end()) throw Error(Fault::bench, where + ": this instrument has no such operation");
-  const Pattern& pattern = it->second.front();
+  if (it == commands_->by_operation.end()) throw Error(Fault::bench, where + ": this instrument has no such operation");
+  const Pattern& pattern = it->second;
   std::string out = pattern.header_text();
   for (std::size_t i = 0; i < pattern.placeholders.size(); ++i) {
     const auto argument = arguments.find(pattern.placeholders[i]);
@@ -273,24 +293,11 @@ std::string Dialect::render(std::string_view operation, const Arguments& argumen
 std::variant<Call, Refusal> Dialect::match(std::string_view header, std::string_view parameters) const {
   const auto given = split_parameters(parameters);
   std::optional<Refusal> refusal;
-  for (const auto& [operation, patterns] : commands_) {
-    for (const Pattern& pattern : patterns) {
-      if (!pattern.matches(header)) continue;
-      if (given.size() != pattern.placeholders.size()) {
-        refusal = given.size() < pattern.placeholders.size() ? Refusal{-109, "Missing parameter"}
-                                                             : Refusal{-108, "Parameter not allowed"};
-        continue;
-      }
-      Call call{operation, {}};
-      bool typed = true;
-      for (std::size_t i = 0; i < given.size() && typed; ++i) {
-        auto argument = read_argument(*type_of(pattern.placeholders[i]), given[i]);
-        typed = argument.has_value();
-        if (typed) call.arguments.emplace(pattern.placeholders[i], *std::move(argument));
-      }
-      if (typed) return call;
-      refusal = Refusal{-104, "Data type error"};
-    }
+  for (const auto& [operation, pattern] : commands_->by_operation) {
+    if (!pattern.matches(header)) continue;
+    auto outcome = pattern.read(operation, given);
+    if (std::holds_alternative<Call>(outcome)) return outcome;
+    refusal = std::get<Refusal>(outcome);
   }
   return refusal.value_or(Refusal{-113, "Undefined header"});
 }

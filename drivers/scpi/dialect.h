@@ -8,6 +8,7 @@
 #pragma once
 
 #include <map>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -56,9 +57,10 @@ class Dialect {
 
  private:
   struct Pattern;
+  struct Commands;
   std::string name_;
   std::string role_;
-  std::map<std::string, std::vector<Pattern>, std::less<>> commands_;
+  std::shared_ptr<const Commands> commands_;  // never null; shared by copies
 };
 
 }  // namespace pinproof::scpi
