@@ -1,0 +1,78 @@
+#include <cmath>
+
+#include "quantity/error.h"
+#include "scpi/instruments.h"
+
+namespace pinproof::scpi {
+namespace {
+
+class ScpiDigitiser final : public bench::Digitiser {
+ public:
+  ScpiDigitiser(Session session, const bench::Fixture& fixture)
+      : session_(std::move(session)),
+        probe_{fixture.probe_channel},
+        shunt_{fixture.shunt.channel},
+        supply_{fixture.supply_channel} {}
+
+  std::string name() const override { return session_.name(); }
+
+  void arm(const bench::SweepSetup& setup, const bench::Patience& patience) override {
+    const Dialect& d = session_.dialect();
+    std::vector<std::string> messages{
+        d.render("format", {{"word", "REAL"}, {"count", 32.0}}),
+        d.render("points", {{"count", static_cast<double>(setup.points)}}),
+        d.render("interval", {{"seconds", setup.interval_s}}),
+        // Points before the trigger are a negative offset of the sweep, SCPI-99 vol. 2, SWEep:OFFSet.
+        d.render("pretrigger", {{"count", -static_cast<double>(setup.pretrigger)}}),
+        d.render("range", {{"range", setup.probe_range_V}, {"channels", probe_}}),
+        d.render("range", {{"range", setup.shunt_range_V}, {"channels", shunt_}}),
+        d.render("range", {{"range", setup.probe_range_V}, {"channels", supply_}}),
+        d.render("trigger_source", {{"word", "INT"}}),
+        d.render("trigger_level", {{"volts", kTriggerLevel_V}})};
+    session_.command(messages, patience);
+    interval_s_ = session_.ask_number("interval?", {}, patience).value;
+    if (!(std::abs(interval_s_ - setup.interval_s) <= 0.5 * setup.interval_s))
+      throw Error(Fault::bench, session_.name() + ": asked for a sample every " + std::to_string(setup.interval_s) +
+                                    " s, it samples every " + std::to_string(interval_s_) + " s");
+    points_ = setup.points;
+    // No *OPC? here: an armed sweep is not complete before the pulse.
+    session_.start("arm", patience);
+  }
+
+  bench::Sweep fetch(const bench::Patience& patience) override {
+    bench::Sweep out;
+    out.interval_s = interval_s_;
+    out.probe_V = channel(probe_, patience);
+    out.shunt_V = channel(shunt_, patience);
+    out.supply_V = channel(supply_, patience);
+    return out;
+  }
+
+ private:
+  static constexpr double kTriggerLevel_V = 0.5;
+
+  std::vector<double> channel(const std::vector<std::string>& which, const bench::Patience& patience) {
+    auto samples = session_.ask_floats("fetch", {{"channels", which}}, points_, patience);
+    if (samples.size() != points_)
+      throw Error(Fault::bad_reply, session_.name() + ": channel " + which.front() + ": " + std::to_string(samples.size()) +
+                                        " samples came, " + std::to_string(points_) + " were asked for");
+    for (const double v : samples)
+      if (!std::isfinite(v)) throw Error(Fault::bad_reply, session_.name() + ": a sample that is not a number");
+    return samples;
+  }
+
+  Session session_;
+  std::vector<std::string> probe_, shunt_, supply_;
+  double interval_s_ = 0;
+  std::size_t points_ = 0;
+};
+
+}  // namespace
+
+const Driver kDigitiser{.role = "digitiser",
+                        .install = [](Session session, const bench::InstrumentDescription&, const bench::Description& bench,
+                                      bench::Instruments& instruments) {
+                          instruments.digitiser = std::make_unique<ScpiDigitiser>(std::move(session), bench.fixture);
+                        }};
+
+}  // namespace pinproof::scpi
