@@ -6,6 +6,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "bench/patience.h"
@@ -41,8 +42,12 @@ struct Connection {
   friend bool operator==(const Connection&, const Connection&) = default;
 };
 
+/// The ends of the fixture's reference resistor, named like nodes.
+inline constexpr std::string_view kReferencePlus = "reference+";
+inline constexpr std::string_view kReferenceMinus = "reference-";
+
 /// Connects instruments to the pack's nodes: a relay matrix, or a person with
-/// two probes. "reference+", "reference-" are the fixture's reference resistor.
+/// two probes.
 class Paths {
  public:
   virtual ~Paths() = default;

@@ -1,0 +1,38 @@
+// A kind of check: what it wants measured, and what it makes of the answers.
+// Adding one is one file in checks/ and one line in the table of checks.cpp.
+#pragma once
+
+#include <span>
+#include <string_view>
+
+#include "inspection/evidence.h"
+#include "inspection/judgement.h"
+#include "inspection/plan.h"
+
+namespace pinproof::inspection {
+
+struct CheckKind {
+  std::string_view name;         ///< stable, in records and reports: "coil-resistance"
+  std::string_view heading;      ///< for people: "Coil resistance"
+  bool driven;                   ///< belongs to level full only
+  void (*plan)(const profile::Profile& profile, const Capabilities& can, Plan& plan);
+  /// May be null: steps that the answers so far call for.
+  void (*follow_up)(const Evidence& evidence, const Capabilities& can, Plan& plan);
+  void (*judge)(const Evidence& evidence, Judgement& out);
+};
+
+std::span<const CheckKind* const> check_kinds();
+
+extern const CheckKind kBenchCheck;
+extern const CheckKind kTemperature;
+extern const CheckKind kWires;
+extern const CheckKind kCoilResistance;
+extern const CheckKind kMatchedSet;
+extern const CheckKind kInsulation;
+extern const CheckKind kSwitches;
+extern const CheckKind kLeverTable;
+extern const CheckKind kThermistor;
+extern const CheckKind kCoilDrive;
+extern const CheckKind kGearLoad;
+
+}  // namespace pinproof::inspection

@@ -1,0 +1,15 @@
+#include <array>
+
+#include "inspection/check.h"
+
+namespace pinproof::inspection {
+
+// The one table of checks, in the order of the report.
+std::span<const CheckKind* const> check_kinds() {
+  static constexpr std::array kKinds{&kBenchCheck,  &kTemperature, &kWires,      &kCoilResistance,
+                                     &kMatchedSet,  &kInsulation,  &kSwitches,   &kLeverTable,
+                                     &kThermistor,  &kCoilDrive,   &kGearLoad};
+  return kKinds;
+}
+
+}  // namespace pinproof::inspection

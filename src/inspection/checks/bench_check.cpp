@@ -1,0 +1,82 @@
+// Before anything is said about the pack, the bench proves itself: leads
+// shorted, a known resistor, leads open; and the resistor again at the end.
+#include "inspection/check.h"
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+namespace {
+
+constexpr std::string_view kName = "bench-check";
+constexpr double kShorted_ohm = 1.0;      // more than this through shorted leads is a bad lead or relay
+constexpr double kOpen_ohm = 50e6;        // fixture insulation: five times what a pack must have
+constexpr double kReferenceSlack = 0.002; // relays and wiring beyond the meter's own accuracy, relative
+
+record::Key key(std::string role) { return {std::string(kName), "bench", std::move(role)}; }
+
+void add(Plan& plan, std::string role, Phase phase, bench::Connection between, double expected) {
+  plan.add({.key = key(std::move(role)), .phase = phase, .state = {}, .action = OhmStep{std::move(between), expected, 2}, .skip_if = {}});
+}
+
+void plan_bench(const profile::Profile&, const Capabilities&, Plan& plan) {
+  const std::string plus(bench::kReferencePlus);
+  const std::string minus(bench::kReferenceMinus);
+  add(plan, "shorted", Phase::bench_before, {{plus}, {plus}}, 0.1);
+  add(plan, "reference", Phase::bench_before, {{plus}, {minus}}, 100);
+  add(plan, "open", Phase::bench_before, {}, INFINITY);
+  add(plan, "reference after", Phase::bench_after, {{plus}, {minus}}, 100);
+}
+
+Result base(const Evidence& evidence, const record::Key& k, std::string title) {
+  Result result = missing(evidence, k, std::move(title));
+  if (result.outcome == Outcome::skipped) result.outcome = Outcome::bench_fault;
+  return result;
+}
+
+// A bench that misses its own marks is a bench fault, never a fault of the pack.
+void blame_bench(Result& result) {
+  if (result.outcome != Outcome::pass) result.outcome = Outcome::bench_fault;
+}
+
+void judge_reference(const Evidence& evidence, const std::string& role, const std::string& title, Judgement& out) {
+  Result result = base(evidence, key(role), title);
+  const auto& reference = evidence.record().header.reference;
+  if (const auto* reading = evidence.reading(key(role))) {
+    const double slack = 2 * reading->u + 2 * reference.u + kReferenceSlack * reference.value;
+    result.limit = Interval{reference.value - slack, reference.value + slack};
+    result.value = Estimate{reading->value, reading->u};
+    result.unit = Unit::ohm;
+    const bool inside = !reading->overload && reading->value >= result.limit->low && reading->value <= result.limit->high;
+    result.outcome = inside ? Outcome::pass : Outcome::bench_fault;
+    result.text = text_of(*reading) + ", the resistor is " + format_estimate(reference, Unit::ohm);
+  }
+  out.results.push_back(std::move(result));
+}
+
+void judge_bench(const Evidence& evidence, Judgement& out) {
+  Result shorted = base(evidence, key("shorted"), "Leads shorted");
+  if (const auto* reading = evidence.reading(key("shorted"))) judge_closed(evidence, *reading, {-kShorted_ohm, kShorted_ohm}, shorted);
+  blame_bench(shorted);
+  out.results.push_back(std::move(shorted));
+
+  judge_reference(evidence, "reference", "Reference resistor, before", out);
+
+  Result open = base(evidence, key("open"), "Leads open");
+  if (const auto* reading = evidence.reading(key("open"))) {
+    open.outcome = reading->overload || reading->value - 2 * reading->u > kOpen_ohm ? Outcome::pass : Outcome::bench_fault;
+    open.text = text_of(*reading) + ", at least " + format_si(kOpen_ohm, Unit::ohm, 2) + " is wanted with all relays open";
+  }
+  out.results.push_back(std::move(open));
+
+  judge_reference(evidence, "reference after", "Reference resistor, after", out);
+}
+
+}  // namespace
+
+const CheckKind kBenchCheck{.name = kName,
+                            .heading = "Bench self-check",
+                            .driven = false,
+                            .plan = plan_bench,
+                            .follow_up = nullptr,
+                            .judge = judge_bench};
+
+}  // namespace pinproof::inspection

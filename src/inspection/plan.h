@@ -1,0 +1,87 @@
+// What to measure, in which order: a list of steps that any bench can take, be
+// it a relay matrix or a person with two probes. Pure.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "bench/ports.h"
+#include "network/reach.h"
+#include "profile/profile.h"
+#include "record/record.h"
+
+namespace pinproof::inspection {
+
+/// What this bench can do, as far as a plan depends on it.
+struct Capabilities {
+  bool tie = false;        ///< several nodes on one side of the meter
+  bool drive = false;      ///< supply, digitiser and the paths for them
+  bool lever = false;      ///< lever and air can be moved (actuator or person)
+  bool celsius = false;
+  double supply_max_V = 0;
+  double supply_max_A = 0;
+};
+
+/// Resistance between two sets of terminals; more than one expected value only
+/// chooses the first range, never the outcome.
+struct OhmStep {
+  bench::Connection between;
+  double expected_ohm = 0;  ///< infinite for an open
+  int repeats = 1;
+};
+
+/// Temperature beside the pack.
+struct TemperatureStep {};
+
+/// One supply pulse through coils, with its waveforms.
+struct DriveStep {
+  std::vector<std::string> coils;
+  bench::Connection drive;  ///< supply high and low
+  bench::Connection probe;  ///< what the digitiser's voltage channel sees
+  double voltage_V = 0;
+  double limit_A = 0;
+  double pulse_s = 0;
+  double after_s = 0;       ///< recorded after the pulse
+  double probe_range_V = 0;
+};
+
+/// Phases run in this order. Heat comes last, since it moves every resistance.
+enum class Phase { bench_before, rest, lever, air, vented, drive, bench_after };
+
+struct Step {
+  record::Key key;
+  Phase phase = Phase::rest;
+  network::State state;  ///< lever position and air; ignored in the bench phases
+  std::variant<OhmStep, TemperatureStep, DriveStep> action;
+  /// Looks at the record so far; a text is the reason to skip this step.
+  std::function<std::optional<std::string>(const record::Record&)> skip_if;
+};
+
+struct Plan {
+  std::vector<Step> steps;
+  std::vector<record::Skipped> skipped;  ///< what this bench cannot do, and why
+
+  void add(Step step) { steps.push_back(std::move(step)); }
+  void skip(record::Key key, std::string reason) { skipped.push_back({std::move(key), std::move(reason)}); }
+};
+
+/// The whole plan: every check's steps, ordered so that the lever, the air and
+/// the relays move as little as possible. `full` asks for driven captures.
+Plan make_plan(const profile::Profile& profile, const Capabilities& can, bool full);
+
+/// Steps that the first readings call for (which pair leaks, and so on).
+Plan make_follow_up(const profile::Profile& profile, const Capabilities& can, const record::Record& record);
+
+/// The rest state: first lever position where there is a lever, no air.
+network::State rest_state(const profile::Profile& profile);
+
+/// Test pressure for an element: 1.2 times the highest trip pressure of its
+/// switches (common practice, no source), in Pa. Never the pack's line pressure.
+double test_pressure_Pa(const profile::Profile& profile, const std::vector<std::string>& elements);
+
+record::Condition condition_of(const profile::Profile& profile, const network::State& state);
+
+}  // namespace pinproof::inspection
