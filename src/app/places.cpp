@@ -1,0 +1,49 @@
+// Where installed profiles and dialects are found.
+#include <unistd.h>
+
+#include <array>
+#include <cstdlib>
+#include <filesystem>
+#include <vector>
+
+#include "app/command.h"
+#include "quantity/error.h"
+
+namespace pinproof::app {
+namespace {
+
+namespace fs = std::filesystem;
+
+// Beside the program as installed, then the sources it was built from.
+std::vector<fs::path> shared_folders() {
+  std::vector<fs::path> out;
+  std::error_code ignored;
+  const fs::path self = fs::read_symlink("/proc/self/exe", ignored);
+  if (!self.empty()) out.push_back(self.parent_path().parent_path() / "share" / "pinproof");
+  if (const char* set = std::getenv("PINPROOF_SHARE")) out.insert(out.begin(), set);
+  return out;
+}
+
+}  // namespace
+
+std::string find_profile(const std::string& name) {
+  std::error_code ignored;
+  if (fs::exists(name, ignored)) return name;
+  std::string tried;
+  for (const fs::path& folder : shared_folders()) {
+    const fs::path path = folder / "profiles" / (name + ".json");
+    if (fs::exists(path, ignored)) return path.string();
+    tried += (tried.empty() ? "" : ", ") + path.string();
+  }
+  throw Error(Fault::usage, "profile \"" + name + "\": no such file, and no installed profile of that name (looked for " + tried + ")");
+}
+
+std::string dialect_folder() {
+  std::error_code ignored;
+  for (const fs::path& folder : shared_folders())
+    if (fs::is_directory(folder / "dialects", ignored)) return (folder / "dialects").string();
+  if (fs::is_directory(PINPROOF_SOURCE_DIALECTS, ignored)) return PINPROOF_SOURCE_DIALECTS;
+  throw Error(Fault::usage, "the dialect files are not where they were installed; set PINPROOF_SHARE to the folder that holds \"dialects\"");
+}
+
+}  // namespace pinproof::app

@@ -1,0 +1,66 @@
+// pinproof profile: load, lint and show a profile.
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "app/command.h"
+#include "profile/lint.h"
+#include "profile/load.h"
+
+namespace pinproof::app {
+namespace {
+
+struct Options {
+  std::string profile;
+  bool lint = false;
+} options;
+
+void add_options(CLI::App& app) {
+  app.add_option("profile", options.profile, "Profile file, or the name of an installed one")->required();
+  app.add_flag("--lint", options.lint, "Also look for what a loadable profile may still get wrong");
+}
+
+void print_json(const profile::Profile& profile, const std::vector<profile::Remark>& remarks) {
+  nlohmann::ordered_json out;
+  out["name"] = profile.name;
+  out["hash"] = profile.hash;
+  out["pins"] = profile.connector.pins.size();
+  out["parts"] = profile.parts.size();
+  if (options.lint) {
+    out["remarks"] = nlohmann::ordered_json::array();
+    for (const auto& r : remarks)
+      out["remarks"].push_back({{"weight", r.weight == profile::Remark::Weight::error ? "error" : "warning"}, {"pointer", r.pointer}, {"text", r.text}});
+  }
+  std::printf("%s\n", out.dump(2).c_str());
+}
+
+void print_text(const profile::Profile& profile, const std::vector<profile::Remark>& remarks) {
+  std::printf("%s\n", profile.name.c_str());
+  for (const auto& pin : profile.connector.pins) std::printf("  %-3s %-32s %s\n", pin.number.c_str(), pin.signal.c_str(), pin.colour.c_str());
+  for (const auto& part : profile.parts)
+    std::printf("  %-10s %-18s %s - %s\n", std::string(name_of(part.kind)).c_str(), part.name.c_str(), part.between[0].c_str(), part.between[1].c_str());
+  for (const auto& r : remarks)
+    std::printf("%s: %s: %s\n", r.weight == profile::Remark::Weight::error ? "error" : "warning", r.pointer.c_str(), r.text.c_str());
+  if (options.lint && remarks.empty()) std::printf("lint: nothing found\n");
+}
+
+int run(const Common& common) {
+  const auto profile = profile::load_profile(find_profile(options.profile));
+  const auto remarks = options.lint ? profile::lint(profile) : std::vector<profile::Remark>{};
+  if (common.json)
+    print_json(profile, remarks);
+  else
+    print_text(profile, remarks);
+  const bool bad = !remarks.empty() && remarks.front().weight == profile::Remark::Weight::error;
+  return bad ? 3 : 0;
+}
+
+}  // namespace
+
+const Command kProfile{.name = "profile",
+                       .description = "Show a profile and check it",
+                       .example = "pinproof profile six-speed-20-pin --lint",
+                       .options = add_options,
+                       .run = run};
+
+}  // namespace pinproof::app

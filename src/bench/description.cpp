@@ -1,0 +1,114 @@
+#include "bench/description.h"
+
+#include <algorithm>
+
+#include "bench/ports.h"
+#include "quantity/document.h"
+#include "quantity/error.h"
+
+namespace pinproof::bench {
+namespace {
+
+constexpr std::size_t kLargestFile = std::size_t{1} << 20;
+constexpr Interval kPpm{0, 1e6};
+
+metrology::AccuracyEntry load_entry(Place place) {
+  metrology::AccuracyEntry out;
+  out.function = place.text("function");
+  out.range = place.number("range", {1e-6, 1e12});
+  out.over = place.optional_number("over", {1, 2}).value_or(1.0);
+  out.reading_ppm = place.number("reading_ppm", kPpm);
+  out.range_ppm = place.number("range_ppm", kPpm);
+  out.resolution = place.optional_number("resolution", {0, 1e9}).value_or(0);
+  out.two_wire_add_ohm = place.optional_number("two_wire_add_ohm", {0, 10}).value_or(0);
+  out.test_current_A = place.optional_number("test_current_A", {1e-12, 10}).value_or(0);
+  out.source = place.text("source");
+  place.done();
+  return out;
+}
+
+InstrumentDescription load_instrument(Place place) {
+  InstrumentDescription out;
+  static const std::vector<std::string_view> kRoles{"meter", "matrix", "supply", "digitiser", "actuator"};
+  out.role = kRoles[place.word("role", kRoles)];
+  out.driver = place.text("driver");
+  out.dialect = place.optional_text("dialect");
+  out.address = place.text("address");
+  if (const auto table = place.optional_at("accuracy"))
+    for (const Place& item : table->items()) out.accuracy.push_back(load_entry(item));
+  if (out.role == "supply") {
+    out.max_voltage_V = place.number("max_voltage_V", {0.1, 100});
+    out.max_current_A = place.number("max_current_A", {0.01, 100});
+  }
+  if (out.role == "meter" && out.accuracy.empty()) place.refuse("accuracy", "a meter needs its accuracy table: without it no reading has an uncertainty");
+  place.done();
+  return out;
+}
+
+std::map<std::string, std::string> load_map(Place& fixture, std::string_view key) {
+  std::map<std::string, std::string> out;
+  if (const auto place = fixture.optional_at(key))
+    for (const auto& [name, value] : place->members()) out[name] = value.text();
+  return out;
+}
+
+void load_reference(Place& fixture, Fixture& out) {
+  Place place = fixture.at("reference");
+  const auto columns = place.at("columns").items();
+  if (columns.size() != 2) place.refuse("columns", "two are wanted, one for each end of the resistor");
+  out.columns[std::string(kReferencePlus)] = columns[0].text();
+  out.columns[std::string(kReferenceMinus)] = columns[1].text();
+  out.reference = {place.number("ohm", {0.1, 1e6}), place.number("u_ohm", {0, 1e4})};
+  place.done();
+}
+
+Fixture load_fixture(Place fixture) {
+  Fixture out;
+  out.rows = load_map(fixture, "rows");
+  out.columns = load_map(fixture, "columns");
+  out.elements = load_map(fixture, "elements");
+  load_reference(fixture, out);
+  if (auto shunt = fixture.optional_at("shunt")) {
+    out.shunt = {shunt->text("channel"), shunt->number("ohm", {1e-4, 100}), shunt->number("u_ohm", {0, 10})};
+    shunt->done();
+  }
+  out.probe_channel = fixture.optional_text("probe_channel");
+  out.supply_channel = fixture.optional_text("supply_channel");
+  out.contact_u_ohm = fixture.optional_number("contact_u_ohm", {0, 10}).value_or(out.contact_u_ohm);
+  fixture.done();
+  return out;
+}
+
+}  // namespace
+
+const InstrumentDescription* Description::find(std::string_view role) const {
+  const auto it = std::find_if(instruments.begin(), instruments.end(), [role](const auto& i) { return i.role == role; });
+  return it == instruments.end() ? nullptr : &*it;
+}
+
+Description parse_description(std::string_view json, const std::string& file) {
+  const Document document = Document::parse(json, file);
+  Place root = document.root();
+  expect_schema(root, "pinproof/bench/1");
+  Description out;
+  out.name = root.text("name");
+  for (const Place& item : root.at("instruments").items()) {
+    out.instruments.push_back(load_instrument(item));
+    const auto same = [&](const auto& i) { return i.role == out.instruments.back().role; };
+    if (std::count_if(out.instruments.begin(), out.instruments.end(), same) > 1)
+      item.refuse("role", "role \"" + out.instruments.back().role + "\" stands twice");
+  }
+  out.fixture = load_fixture(root.at("fixture"));
+  if (auto thermometer = root.optional_at("thermometer")) {
+    out.thermometer_u_K = thermometer->number("u_celsius", {0, 10});
+    thermometer->done();
+  }
+  root.word("lead_null", {"each-run"});
+  out.time_scale = root.optional_number("time_scale", {1, 1e9}).value_or(1);
+  root.done();
+  return out;
+}
+
+Description load_description(const std::string& path) { return parse_description(read_file(path, kLargestFile), path); }
+
+}  // namespace pinproof::bench

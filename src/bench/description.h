@@ -1,0 +1,58 @@
+// The instruments and the fixture of one bench, from a file of the schema
+// "pinproof/bench/1".
+#pragma once
+
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "metrology/accuracy.h"
+#include "quantity/quantity.h"
+
+namespace pinproof::bench {
+
+struct InstrumentDescription {
+  std::string role;     ///< meter, matrix, supply, digitiser, actuator
+  std::string driver;   ///< "scpi"
+  std::string dialect;  ///< name of a dialect file, without ".json"
+  std::string address;  ///< "tcp://HOST:PORT"
+  metrology::AccuracyTable accuracy;
+  double max_voltage_V = 0;  ///< of a supply
+  double max_current_A = 0;
+};
+
+struct Shunt {
+  std::string channel;  ///< digitiser channel
+  double ohm = 0;
+  double u_ohm = 0;
+};
+
+struct Fixture {
+  std::map<std::string, std::string> rows;      ///< force_high ... probe_low -> row of the matrix
+  std::map<std::string, std::string> columns;   ///< pin, "case", "reference+", "reference-" -> column
+  std::map<std::string, std::string> elements;  ///< hydraulic element -> valve
+  Estimate reference;                           ///< ohm
+  Shunt shunt;
+  std::string probe_channel;
+  std::string supply_channel;
+  double contact_u_ohm = 0.03;  ///< spread of relay contacts and socket pins in two-wire readings
+};
+
+struct Description {
+  std::string name;
+  std::vector<InstrumentDescription> instruments;
+  Fixture fixture;
+  double thermometer_u_K = 0;  ///< standard uncertainty
+  /// Simulated benches only: instrument time runs this many times faster than
+  /// the wall clock, so rests between pulses may be that much shorter. 1 on a real bench.
+  double time_scale = 1;
+
+  const InstrumentDescription* find(std::string_view role) const;
+};
+
+/// Throws Error(Fault::usage) naming file, pointer, value and what is allowed.
+Description parse_description(std::string_view json, const std::string& file);
+Description load_description(const std::string& path);
+
+}  // namespace pinproof::bench

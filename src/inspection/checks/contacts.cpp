@@ -1,0 +1,36 @@
+#include "inspection/checks/contacts.h"
+
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+
+Step contact_step(const profile::Profile& profile, const network::ContactPair& pair, const network::State& state,
+                  record::Key key, Phase phase) {
+  const auto expected = network::expectation(profile, pair, state);
+  // An unsettled contact ("any") starts in a range where both answers are quick.
+  const double ohm = !expected ? 1000 : expected->closed ? expected->ohm.high : INFINITY;
+  return {.key = std::move(key), .phase = phase, .state = state, .action = OhmStep{{{pair.from}, {pair.to}}, ohm, 1}, .skip_if = {}};
+}
+
+void judge_contact(const Evidence& evidence, const network::ContactPair& pair, const network::State& state,
+                   const record::Reading& reading, Result& result, char& seen) {
+  const auto expected = network::expectation(evidence.profile(), pair, state);
+  const double open_ohm = evidence.profile().open_ohm;
+  result.pins = {pair.from, pair.to};
+  seen = reading.overload || reading.value >= open_ohm ? 'o' : '?';
+  if (!expected) {
+    result.outcome = Outcome::pass;
+    result.required = false;
+    result.text = text_of(reading) + "; the table leaves this one open";
+  } else if (expected->closed) {
+    // The lower bound only matters with a series resistor: a contact of nought ohm is a good one.
+    const Interval limit{expected->ohm.low > 0 ? expected->ohm.low : -INFINITY, expected->ohm.high};
+    judge_closed(evidence, reading, limit, result);
+    if (!reading.overload && reading.value <= expected->ohm.high) seen = 'c';
+  } else {
+    judge_open(evidence, reading, open_ohm, result);
+    if (seen == '?' && reading.value < 100) seen = 'c';
+  }
+}
+
+}  // namespace pinproof::inspection

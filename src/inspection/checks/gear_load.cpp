@@ -1,0 +1,158 @@
+// The coils of each gear together at supply voltage: what the feed loses before
+// the splice, and by how much the case rises against the ground pin.
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "inspection/check.h"
+#include "inspection/checks/drive.h"
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+namespace {
+
+using profile::Part;
+
+constexpr std::string_view kName = "gear-load";
+constexpr double kPulse_s = 0.06;
+constexpr double kAfter_s = 0.01;
+constexpr double kSag = 0.05;  // of the set voltage; more means the supply is too weak to say anything
+
+// Variable-force coils are left out: they never see the full supply voltage.
+std::vector<const Part*> coils_of(const profile::Profile& profile, const profile::Gear& gear) {
+  std::vector<const Part*> out;
+  for (const std::string& name : gear.energised) {
+    const Part* part = profile.find_part(name);
+    if (part->coil->coil_class == profile::CoilClass::on_off) out.push_back(part);
+  }
+  return out;
+}
+
+struct Probe {
+  std::string role;
+  bench::Connection at;
+  double limit_V;
+};
+
+// The pin of a coil that carries no current is a probe at the splice.
+std::vector<Probe> probes_of(const profile::Profile& profile, const std::vector<const Part*>& on) {
+  std::vector<Probe> out{{"ground rise", {{std::string(profile::kCase)}, {profile.ground_pin}}, profile.load->ground_rise_V}};
+  const auto first = network::leads_of(profile, *on.front());
+  if (!first || first->wires.empty()) return out;
+  for (const Part& idle : profile.parts) {
+    if (!idle.coil || std::find(on.begin(), on.end(), &idle) != on.end()) continue;
+    const auto leads = network::leads_of(profile, idle);
+    if (!leads || leads->from != first->from || leads->to == first->from) continue;
+    out.push_back({"feed drop", {{first->from}, {leads->to}}, profile.load->feed_drop_V});
+    break;
+  }
+  return out;
+}
+
+record::Key key(const profile::Gear& gear, const std::string& role) { return {std::string(kName), gear.name, role}; }
+
+// Drive high and low terminals of all the coils at once.
+std::optional<bench::Connection> together(const profile::Profile& profile, const std::vector<const Part*>& on) {
+  bench::Connection out;
+  const auto add = [](std::vector<std::string>& side, const std::string& terminal) {
+    if (std::find(side.begin(), side.end(), terminal) == side.end()) side.push_back(terminal);
+  };
+  for (const Part* part : on) {
+    const auto at = drive_terminals(profile, *part);
+    if (!at) return std::nullopt;
+    add(out.high, at->high.front());
+    add(out.low, at->low.front());
+  }
+  return out;
+}
+
+template <class Visit>
+void each_gear(const profile::Profile& profile, Visit visit) {
+  if (!profile.load) return;
+  std::vector<std::vector<const Part*>> seen;  // gears with equal coils answer once
+  for (const profile::Gear& gear : profile.gears) {
+    const auto on = coils_of(profile, gear);
+    if (on.empty() || std::find(seen.begin(), seen.end(), on) != seen.end()) continue;
+    seen.push_back(on);
+    visit(gear, on);
+  }
+}
+
+void plan_gears(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
+  each_gear(profile, [&](const profile::Gear& gear, const std::vector<const Part*>& on) {
+    const auto connection = together(profile, on);
+    double limit = 0;
+    for (const Part* part : on) limit += drive_limits(profile, *part, can).limit_A;
+    for (const Probe& probe : probes_of(profile, on)) {
+      const auto k = key(gear, probe.role);
+      if (!can.drive || !connection || limit > can.supply_max_A) {
+        plan.skip(k, !can.drive ? "this bench cannot drive coils" : "its coils together need more current than the supply gives");
+        continue;
+      }
+      DriveStep step{gear.energised, *connection, probe.at, drive_limits(profile, *on.front(), can).voltage_V, limit, kPulse_s, kAfter_s, 2.0};
+      step.coils.clear();
+      for (const Part* part : on) step.coils.push_back(part->name);
+      plan.add({.key = k, .phase = Phase::drive, .state = rest_state(profile), .action = std::move(step),
+                .skip_if = [names = step.coils, &profile](const record::Record& record) { return unsafe_to_drive(profile, record, names); }});
+    }
+  });
+}
+
+// Mean over the last quarter of the pulse, where everything has settled.
+struct Settled {
+  double probe_V = 0, probe_sd = 0, current_A = 0, supply_V = 0;
+};
+
+Settled settled_of(const record::Capture& capture) {
+  const auto index = [&](double s) { return static_cast<std::size_t>(std::max(0.0, (s - capture.start_s) / capture.interval_s)); };
+  const std::size_t from = index(0.75 * capture.pulse_s);
+  const std::size_t to = std::min(index(0.98 * capture.pulse_s), capture.current_A.size());
+  const auto mean = [&](const std::vector<double>& v) {
+    return std::accumulate(v.begin() + static_cast<std::ptrdiff_t>(from), v.begin() + static_cast<std::ptrdiff_t>(to), 0.0) / static_cast<double>(to - from);
+  };
+  Settled out{mean(capture.probe_V), 0, mean(capture.current_A), mean(capture.supply_V)};
+  double sum = 0;
+  for (std::size_t i = from; i < to; ++i) sum += std::pow(capture.probe_V[i] - out.probe_V, 2);
+  const double n = static_cast<double>(to - from);
+  out.probe_sd = std::sqrt(sum / (n - 1) / n);
+  return out;
+}
+
+void judge_load(const Evidence& evidence, const profile::Gear& gear, const Probe& probe, Judgement& out) {
+  Result result = missing(evidence, key(gear, probe.role), "Gear " + gear.name + ": " + probe.role + " under load");
+  if (const auto* capture = evidence.capture(key(gear, probe.role))) {
+    const Settled s = settled_of(*capture);
+    result.pins = {probe.at.high.front(), probe.at.low.front()};
+    const Estimate drop{std::abs(s.probe_V), std::hypot(s.probe_sd, capture->voltage_offset_u, capture->voltage_gain_u * s.probe_V)};
+    judge_number(evidence, drop, Unit::volt, {-INFINITY, probe.limit_V}, result);
+    result.text += " at " + format_si(s.current_A, Unit::ampere, 3) + "; supply " + format_si(s.supply_V, Unit::volt, 4) + " of " + format_si(capture->set_V, Unit::volt, 4);
+    if (result.outcome == Outcome::pass && s.supply_V < (1 - kSag) * capture->set_V) {
+      result.outcome = Outcome::undecided;
+      result.text += ": it sags too much to load the pack";
+    }
+    if (result.outcome == Outcome::fail)
+      out.findings.push_back({probe.role == "feed drop" ? "feed-drop" : "ground-rise", gear.name,
+                              probe.role == "feed drop" ? "The coil feed loses too much voltage when the coils of a gear are on."
+                                                        : "The case rises above the ground pin when the coils of a gear are on: the ground is poor or a coil leaks to the case.",
+                              result.pins, {result.title + ": " + result.text},
+                              "Compare with the same wire's resistance at low current: film and broken strands show only under load."});
+  }
+  out.results.push_back(std::move(result));
+}
+
+void judge_gears(const Evidence& evidence, Judgement& out) {
+  each_gear(evidence.profile(), [&](const profile::Gear& gear, const std::vector<const Part*>& on) {
+    for (const Probe& probe : probes_of(evidence.profile(), on)) judge_load(evidence, gear, probe, out);
+  });
+}
+
+}  // namespace
+
+const CheckKind kGearLoad{.name = kName,
+                          .heading = "Feed and ground under the load of each gear",
+                          .driven = true,
+                          .plan = plan_gears,
+                          .follow_up = nullptr,
+                          .judge = judge_gears};
+
+}  // namespace pinproof::inspection

@@ -1,0 +1,149 @@
+// Each circuit against everything else tied together: one reading says that all
+// its pairs are above the limit. Only where it is not, the pairs are read one
+// by one. Lines that the lever closes at rest are read in a position that opens them.
+#include <algorithm>
+#include <set>
+
+#include "inspection/check.h"
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+namespace {
+
+constexpr std::string_view kName = "insulation";
+
+struct Target {
+  std::vector<std::string> circuit;
+  std::vector<std::string> others;  // all other terminals that are not joined to it
+  network::State state;
+};
+
+std::string subject_of(const std::vector<std::string>& circuit) { return "pins " + list_of(circuit); }
+
+record::Key key(const Target& target) { return {std::string(kName), subject_of(target.circuit), ""}; }
+
+record::Key pair_key(const Target& target, const std::string& other) {
+  return {std::string(kName), subject_of(target.circuit), "to " + other};
+}
+
+std::vector<std::string> terminals_besides(const std::vector<std::vector<std::string>>& circuits, std::size_t index) {
+  std::vector<std::string> out;
+  for (std::size_t i = 0; i < circuits.size(); ++i)
+    if (i != index) out.insert(out.end(), circuits[i].begin(), circuits[i].end());
+  return out;
+}
+
+// Every circuit that can be free of the case, in the first state where it is.
+std::vector<Target> targets(const profile::Profile& profile) {
+  std::vector<Target> out;
+  std::set<std::string> done;
+  const std::size_t positions = profile.lever ? profile.lever->positions.size() : 1;
+  for (std::size_t p = 0; p < positions; ++p) {
+    network::State state;
+    if (profile.lever) state.lever = p;
+    const auto circuits = network::circuits(profile, state);
+    for (std::size_t i = 1; i < circuits.size(); ++i) {  // 0 holds the case
+      if (std::all_of(circuits[i].begin(), circuits[i].end(), [&](const auto& pin) { return done.contains(pin); })) continue;
+      done.insert(circuits[i].begin(), circuits[i].end());
+      out.push_back({circuits[i], terminals_besides(circuits, i), state});
+    }
+  }
+  return out;
+}
+
+void plan_insulation(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
+  for (const Target& target : targets(profile)) {
+    const Phase phase = target.state.lever.value_or(0) == 0 ? Phase::rest : Phase::lever;
+    if (phase == Phase::lever && !can.lever) {
+      plan.skip(key(target), "this bench cannot move the lever to where the circuit is free");
+    } else if (can.tie) {
+      plan.add({.key = key(target), .phase = phase, .state = target.state,
+                .action = OhmStep{{target.circuit, target.others}, INFINITY, 1}, .skip_if = {}});
+    } else {
+      for (const std::string& other : target.others)
+        plan.add({.key = pair_key(target, other), .phase = phase, .state = target.state,
+                  .action = OhmStep{{{target.circuit.front()}, {other}}, INFINITY, 1}, .skip_if = {}});
+    }
+  }
+}
+
+bool too_low(const record::Reading& reading, double limit) { return !reading.overload && reading.value - 2 * reading.u < limit; }
+
+void follow_up_insulation(const Evidence& evidence, const Capabilities& can, Plan& plan) {
+  for (const Target& target : targets(evidence.profile())) {
+    const auto* reading = evidence.reading(key(target));
+    if (!reading || !too_low(*reading, evidence.profile().insulation_ohm)) continue;
+    const Phase phase = target.state.lever.value_or(0) == 0 || !can.lever ? Phase::rest : Phase::lever;
+    for (const std::string& other : target.others)
+      plan.add({.key = pair_key(target, other), .phase = phase, .state = target.state,
+                .action = OhmStep{{{target.circuit.front()}, {other}}, INFINITY, 1}, .skip_if = {}});
+  }
+}
+
+struct Leak {
+  std::string other;
+  const record::Reading* reading;
+};
+
+std::vector<Leak> leaks_of(const Evidence& evidence, const Target& target) {
+  std::vector<Leak> out;
+  for (const std::string& other : target.others) {
+    const auto* reading = evidence.reading(pair_key(target, other));
+    if (reading && too_low(*reading, evidence.profile().insulation_ohm)) out.push_back({other, reading});
+  }
+  std::sort(out.begin(), out.end(), [](const Leak& a, const Leak& b) { return a.reading->value < b.reading->value; });
+  return out;
+}
+
+Finding finding_for(const Target& target, const Result& result, const std::vector<Leak>& leaks) {
+  Finding f{"leak", subject_of(target.circuit), "", target.circuit, {result.title + ": " + result.text}, ""};
+  std::string other = "something else";
+  if (!leaks.empty()) {
+    other = leaks.front().other == profile::kCase ? "the case" : "pin " + leaks.front().other;
+    f.pins = {target.circuit.front(), leaks.front().other};
+    for (std::size_t i = 0; i < std::min<std::size_t>(leaks.size(), 4); ++i)
+      f.evidence.push_back("to " + leaks[i].other + ": " + text_of(*leaks[i].reading));
+    if (leaks.front().reading->value < 1) f.kind = "bridge";
+    if (leaks.size() >= 3 && leaks.front().reading->value > 1000) f.kind = "contamination";
+  }
+  f.text = "The circuit of pins " + list_of(target.circuit) + (f.kind == "bridge" ? " is bridged to " : " leaks to ") + other + ".";
+  f.next = f.kind == "contamination" ? "Many small leaks at once look like water or metal dust in the connector: clean, dry, measure again."
+                                     : "Look for metal debris, crushed insulation and bent pins; retest after cleaning.";
+  return f;
+}
+
+void judge_target(const Evidence& evidence, const Target& target, Judgement& out) {
+  Result result = missing(evidence, key(target), "Insulation of " + subject_of(target.circuit));
+  const auto* tied = evidence.reading(key(target));
+  const auto leaks = leaks_of(evidence, target);
+  std::vector<const record::Reading*> read;
+  if (tied) read.push_back(tied);
+  if (!tied)
+    for (const std::string& other : target.others)
+      if (const auto* reading = evidence.reading(pair_key(target, other))) read.push_back(reading);
+  const bool complete = tied || read.size() == target.others.size();
+  if (complete && !read.empty()) {
+    const auto worst = *std::min_element(read.begin(), read.end(), [](const auto* a, const auto* b) {
+      return (a->overload ? INFINITY : a->value) < (b->overload ? INFINITY : b->value);
+    });
+    judge_open(evidence, *worst, evidence.profile().insulation_ohm, result);
+    result.pins = target.circuit;
+    if (result.outcome == Outcome::fail) out.findings.push_back(finding_for(target, result, leaks));
+  }
+  out.results.push_back(std::move(result));
+}
+
+void judge_insulation(const Evidence& evidence, Judgement& out) {
+  for (const Target& target : targets(evidence.profile())) judge_target(evidence, target, out);
+}
+
+}  // namespace
+
+const CheckKind kInsulation{.name = kName,
+                            .heading = "Insulation",
+                            .driven = false,
+                            .plan = plan_insulation,
+                            .follow_up = follow_up_insulation,
+                            .judge = judge_insulation};
+
+}  // namespace pinproof::inspection

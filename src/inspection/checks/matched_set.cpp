@@ -1,0 +1,87 @@
+// Equal coils of one pack are wound alike and are at one temperature, so they
+// may be compared more sharply than with their limits: the meter's gain and the
+// thermometer's error are common to all of them.
+#include <algorithm>
+#include <map>
+
+#include "inspection/check.h"
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+namespace {
+
+using profile::Part;
+
+constexpr std::string_view kName = "matched-set";
+
+// Coils with the same limits and class form a set.
+std::vector<std::vector<const Part*>> sets_of(const profile::Profile& profile) {
+  std::vector<std::vector<const Part*>> out;
+  for (const Part& part : profile.parts) {
+    if (!part.coil || !part.coil->matched_within_percent) continue;
+    const auto same = std::find_if(out.begin(), out.end(), [&](const auto& set) {
+      const auto& a = *set.front()->coil;
+      const auto& b = *part.coil;
+      return a.resistance_ohm.low == b.resistance_ohm.low && a.resistance_ohm.high == b.resistance_ohm.high && a.coil_class == b.coil_class;
+    });
+    if (same == out.end())
+      out.push_back({&part});
+    else
+      same->push_back(&part);
+  }
+  std::erase_if(out, [](const auto& set) { return set.size() < 2; });
+  return out;
+}
+
+void nothing_to_plan(const profile::Profile&, const Capabilities&, Plan&) {}  // uses coil-resistance's readings
+
+std::string names_of(const std::vector<const Part*>& set) {
+  std::vector<std::string> names;
+  for (const Part* part : set) names.push_back(part->name);
+  return list_of(names);
+}
+
+void judge_set(const Evidence& evidence, const std::vector<const Part*>& set, Judgement& out) {
+  Result result;
+  result.check = kName;
+  result.subject = set.front()->name;
+  result.title = "Coils " + names_of(set) + ": spread of resistance";
+  const record::Reading* least = nullptr;
+  const record::Reading* most = nullptr;
+  double sum = 0;
+  for (const Part* part : set) {
+    const auto* reading = evidence.reading({"coil-resistance", part->name, ""});
+    if (!reading || reading->overload) {
+      result.outcome = reading ? Outcome::undecided : Outcome::skipped;
+      result.text = "coil " + part->name + " has no resistance to compare";
+      out.results.push_back(std::move(result));
+      return;
+    }
+    sum += reading->value;
+    if (!least || reading->value < least->value) least = reading;
+    if (!most || reading->value > most->value) most = reading;
+  }
+  const double mean = sum / static_cast<double>(set.size());
+  const Estimate spread{100 * (most->value - least->value) / mean, 100 * std::hypot(least->u_random, most->u_random) / mean};
+  judge_number(evidence, spread, Unit::percent, {-INFINITY, *set.front()->coil->matched_within_percent}, result);
+  result.text += "; lowest " + least->key.subject + " " + text_of(*least) + ", highest " + most->key.subject + " " + text_of(*most);
+  if (result.outcome == Outcome::fail)
+    out.findings.push_back({"unmatched-coil", least->key.subject, "The coils " + names_of(set) + " differ more than coils of one pack may.",
+                            {}, {result.title + ": " + result.text}, "The odd one out may have shorted turns or a bad joint, even inside its limits."});
+  out.results.push_back(std::move(result));
+}
+
+void judge_sets(const Evidence& evidence, Judgement& out) {
+  for (const auto& set : sets_of(evidence.profile())) judge_set(evidence, set, out);
+}
+
+}  // namespace
+
+const CheckKind kMatchedSet{.name = kName,
+                            .heading = "Matched coils",
+                            .driven = false,
+                            .plan = nothing_to_plan,
+                            .follow_up = nullptr,
+                            .judge = judge_sets};
+
+}  // namespace pinproof::inspection

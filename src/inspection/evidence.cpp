@@ -1,0 +1,146 @@
+#include "inspection/evidence.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "metrology/decision.h"
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+namespace {
+
+constexpr double kProof_ohm = 1e6;   // below this a reading proves its path
+constexpr double kSoak_K = 0.5;      // standard uncertainty of "the pack is as warm as the air beside it"
+
+std::string limit_text(const Interval& limit, Unit unit) {
+  const bool low = std::isfinite(limit.low);
+  const bool high = std::isfinite(limit.high);
+  if (low && high) return format_si(limit.low, unit) + " to " + format_si(limit.high, unit) + " allowed";
+  if (high) return "at most " + format_si(limit.high, unit) + " allowed";
+  return "at least " + format_si(limit.low, unit) + " wanted";
+}
+
+Outcome outcome_of(metrology::Conformity conformity) {
+  switch (conformity) {
+    case metrology::Conformity::inside:
+      return Outcome::pass;
+    case metrology::Conformity::outside:
+      return Outcome::fail;
+    case metrology::Conformity::undecided:
+      break;
+  }
+  return Outcome::undecided;
+}
+
+}  // namespace
+
+Evidence::Evidence(const profile::Profile& profile, const record::Record& record) : profile_(profile), record_(record) {
+  for (const record::Event& event : record.events) {
+    const auto* reading = std::get_if<record::Reading>(&event);
+    if (!reading || reading->unit != Unit::ohm || reading->overload || !(reading->value < kProof_ohm)) continue;
+    // With several terminals tied together a reading proves one of them, and nobody knows which.
+    if (reading->from.size() == 1) proven_.insert(reading->from.front());
+    if (reading->to.size() == 1) proven_.insert(reading->to.front());
+  }
+}
+
+std::string Evidence::why_missing(const record::Key& key, Outcome& outcome) const {
+  for (const record::Event& event : record_.events) {
+    if (const auto* skipped = std::get_if<record::Skipped>(&event); skipped && skipped->key == key) {
+      outcome = Outcome::skipped;
+      return skipped->reason;
+    }
+    if (const auto* trouble = std::get_if<record::BenchTrouble>(&event); trouble && trouble->key == key) {
+      outcome = Outcome::bench_fault;
+      return trouble->what;
+    }
+  }
+  outcome = Outcome::skipped;
+  return "not measured";
+}
+
+std::optional<Estimate> Evidence::celsius() const {
+  const auto* before = reading({"temperature", "bench", "before"});
+  const auto* after = reading({"temperature", "bench", "after"});
+  if (!before || before->overload || !std::isfinite(before->value)) return std::nullopt;
+  const double last = after && !after->overload ? after->value : before->value;
+  // The drift over the run is a rectangle as wide as the difference.
+  const double drift = std::abs(last - before->value) / std::sqrt(12.0);
+  return Estimate{(before->value + last) / 2, std::hypot(before->u, drift, kSoak_K)};
+}
+
+std::vector<std::string> Evidence::unproven(const std::vector<std::string>& terminals) const {
+  std::vector<std::string> out;
+  for (const std::string& terminal : terminals)
+    if (!proven(terminal)) out.push_back(terminal == profile::kCase ? std::string("the case") : "pin " + terminal);
+  return out;
+}
+
+void judge_number(const Evidence& evidence, const Estimate& value, Unit unit, const Interval& limit, Result& result) {
+  const double r = evidence.profile().guard_factor;
+  result.outcome = outcome_of(metrology::decide(value, limit, r));
+  result.value = value;
+  result.unit = unit;
+  result.limit = limit;
+  result.guard_band = r * 2 * value.u;
+  result.text = format_estimate(value, unit) + ", " + limit_text(limit, unit);
+  if (result.outcome == Outcome::undecided)
+    result.text += value.usable() ? "; too near to a limit for this bench to decide" : "; not a usable number";
+}
+
+void judge_closed(const Evidence& evidence, const record::Reading& reading, const Interval& limit, Result& result) {
+  if (result.pins.empty()) {
+    result.pins = reading.from;
+    result.pins.insert(result.pins.end(), reading.to.begin(), reading.to.end());
+  }
+  if (!reading.overload) return judge_number(evidence, {reading.value, reading.u}, reading.unit, limit, result);
+  result.outcome = reading.range_end > limit.high ? Outcome::fail : Outcome::undecided;
+  result.unit = reading.unit;
+  result.limit = limit;
+  result.text = text_of(reading) + ", " + limit_text(limit, reading.unit);
+}
+
+void judge_open(const Evidence& evidence, const record::Reading& reading, double least_ohm, Result& result) {
+  std::vector<std::string> terminals = reading.from;
+  terminals.insert(terminals.end(), reading.to.begin(), reading.to.end());
+  if (result.pins.empty()) result.pins = terminals;
+  const Interval limit{least_ohm, INFINITY};
+  if (reading.overload) {
+    result.unit = Unit::ohm;
+    result.limit = limit;
+    result.text = text_of(reading) + ", " + limit_text(limit, Unit::ohm);
+    result.outcome = reading.range_end > least_ohm ? Outcome::pass : Outcome::undecided;
+  } else {
+    judge_number(evidence, {reading.value, reading.u}, Unit::ohm, limit, result);
+  }
+  const auto unproven = evidence.unproven(terminals);
+  if (result.outcome == Outcome::pass && !unproven.empty()) {
+    result.outcome = Outcome::undecided;
+    result.text += "; but nothing was ever read through " + list_of(unproven) + ", so a lead that is off would look the same";
+  }
+}
+
+Result missing(const Evidence& evidence, const record::Key& key, std::string title) {
+  Result result;
+  result.check = key.check;
+  result.subject = key.subject;
+  result.title = std::move(title);
+  result.text = evidence.why_missing(key, result.outcome);
+  return result;
+}
+
+std::string list_of(const std::vector<std::string>& words) {
+  std::string out;
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    if (i > 0) out += i + 1 == words.size() ? " and " : ", ";
+    out += words[i];
+  }
+  return out;
+}
+
+std::string text_of(const record::Reading& reading) {
+  if (reading.overload) return "open (above " + format_si(reading.range_end, reading.unit, 3) + ")";
+  return format_estimate({reading.value, reading.u}, reading.unit);
+}
+
+}  // namespace pinproof::inspection

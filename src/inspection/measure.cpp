@@ -1,0 +1,223 @@
+#include "inspection/measure.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <tuple>
+
+#include "inspection/run.h"
+#include "metrology/accuracy.h"
+#include "quantity/error.h"
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+namespace {
+
+constexpr double kFourWireBelow_ohm = 1e6;   // above, leads do not matter and guarding does
+constexpr double kNullBelow_ohm = 1e4;       // below, two-wire readings are corrected for the leads
+constexpr double kHeadroom = 1.3;            // a first range that also holds a part somewhat off
+constexpr double kPretrigger_s = 2e-3;
+constexpr std::size_t kMostPoints = 6000;
+constexpr double kFinest_s = 1e-5;
+
+double mean_of(const std::vector<double>& values) {
+  return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
+}
+
+// Standard deviation of the mean; 0 where one value leaves nothing to judge by.
+double repeatability(const std::vector<double>& values) {
+  if (values.size() < 2) return 0;
+  const double mean = mean_of(values);
+  double sum = 0;
+  for (const double v : values) sum += (v - mean) * (v - mean);
+  const double n = static_cast<double>(values.size());
+  return std::sqrt(sum / (n - 1) / n);
+}
+
+// Rising ranges of one function.
+std::vector<double> ranges_of(const metrology::AccuracyTable& table, std::string_view function) {
+  std::vector<double> out;
+  for (const auto& entry : table)
+    if (entry.function == function) out.push_back(entry.range);
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
+double over_of(const metrology::AccuracyTable& table, std::string_view function, double range) {
+  for (const auto& entry : table)
+    if (entry.function == function && entry.range == range) return entry.over;
+  return 1;
+}
+
+}  // namespace
+
+bench::Patience Measure::patience(double seconds) const { return {Duration{seconds}, options_.stop}; }
+
+// Starts in the smallest range that should hold the value, climbs on overload
+// and comes down once when a smaller range would be sharper.
+bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm) {
+  const auto& table = options_.bench->find("meter")->accuracy;
+  const std::string function = four_wire ? "ohm-4w" : "ohm-2w";
+  const auto ranges = ranges_of(table, function);
+  if (ranges.empty()) throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": the meter's accuracy table has no range for " + function);
+  const auto holds = [&](double value) {
+    return static_cast<std::size_t>(std::find_if(ranges.begin(), ranges.end(), [&](double r) { return r * over_of(table, function, r) >= value; }) - ranges.begin());
+  };
+  bench::Meter& meter = *options_.instruments->meter;
+  std::size_t at = std::min(holds(kHeadroom * expected_ohm), ranges.size() - 1);
+  bench::Shown shown = meter.ohms(four_wire, ranges[at], patience(10));
+  while (shown.overload && at + 1 < ranges.size()) shown = meter.ohms(four_wire, ranges[++at], patience(10));
+  const std::size_t better = shown.overload ? at : std::min(holds(std::abs(shown.value) * 1.05), at);
+  if (better < at) {
+    const bench::Shown sharper = meter.ohms(four_wire, ranges[better], patience(10));
+    if (!sharper.overload) shown = sharper;
+  }
+  return shown;
+}
+
+double Measure::lead_null(const record::Key& key, const record::Reading& reading) {
+  if (reading.function != "ohm-2w" || reading.overload || reading.value >= kNullBelow_ohm || key.check == "bench-check") return 0;
+  if (!two_wire_null_ohm_) {
+    const std::string plus(bench::kReferencePlus);
+    options_.instruments->paths->connect_meter({{plus}, {plus}}, false, patience(10));
+    const bench::Shown shown = in_best_range(false, 1);
+    if (shown.overload || shown.value > 10) throw Error(Fault::bench, "leads shorted read " + format_si(shown.value, Unit::ohm) + ": a lead is off");
+    two_wire_null_ohm_ = shown.value;
+    options_.instruments->paths->connect_meter({reading.from, reading.to}, false, patience(10));
+  }
+  return *two_wire_null_ohm_;
+}
+
+void Measure::fill_uncertainty(record::Reading& reading, double raw, const std::vector<double>& shown) const {
+  const auto& table = options_.bench->find("meter")->accuracy;
+  const auto accuracy = metrology::standard_uncertainty(table, reading.function, reading.range_end, raw);
+  if (!accuracy)
+    throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": no accuracy for " + reading.function + " in range " + format_si(reading.range_end, Unit::ohm));
+  reading.u_random = repeatability(shown);
+  double leads = 0;
+  // Nulled leads leave the spread of the contacts; the reading before the null
+  // was taken has the whole lead in it, but is then far above it.
+  if (reading.function == "ohm-2w") leads = std::sqrt(2.0) * options_.bench->fixture.contact_u_ohm;
+  reading.u = std::hypot(*accuracy, reading.u_random, leads);
+}
+
+record::Reading Measure::ohms(const record::Key& key, const OhmStep& step, const record::Condition& condition) {
+  auto& instruments = *options_.instruments;
+  if (!instruments.meter || !instruments.paths) throw Error(Fault::bench, "no meter, or nothing to connect it with");
+  const bool four_wire = instruments.meter->can_four_wire() && step.expected_ohm < kFourWireBelow_ohm;
+  const bool floating = step.between.high.empty() && step.between.low.empty();
+  record::Reading reading{.key = key, .from = step.between.high, .to = step.between.low, .condition = condition};
+  if (floating)
+    instruments.paths->open_all(patience(10));
+  else
+    instruments.paths->connect_meter(step.between, four_wire, patience(10));
+
+  std::vector<double> shown;
+  bench::Shown last;
+  for (int i = 0; i < std::max(step.repeats, 1); ++i) {
+    last = shown.empty() ? in_best_range(four_wire, step.expected_ohm) : instruments.meter->ohms(four_wire, last.range, patience(10));
+    if (last.overload) break;
+    shown.push_back(last.value);
+  }
+  reading.function = last.function;
+  reading.instrument = instruments.meter->name();
+  reading.range_end = last.range * over_of(options_.bench->find("meter")->accuracy, last.function, last.range);
+  reading.overload = last.overload;
+  reading.repeats = static_cast<int>(std::max<std::size_t>(shown.size(), 1));
+  reading.at_s = options_.now_s();
+  if (reading.overload) {
+    reading.value = std::nan("");
+    reading.u = std::nan("");
+    return reading;
+  }
+  const auto [least, most] = std::minmax_element(shown.begin(), shown.end());
+  reading.spread = *most - *least;
+  reading.value = mean_of(shown);
+  reading.range_end = last.range;
+  fill_uncertainty(reading, reading.value, shown);
+  reading.lead_null = lead_null(key, reading);
+  reading.value -= reading.lead_null;
+  return reading;
+}
+
+record::Reading Measure::celsius(const record::Key& key) {
+  auto& meter = options_.instruments->meter;
+  if (!meter) throw Error(Fault::bench, "no meter to read the thermometer with");
+  const bench::Shown shown = meter->celsius(patience(10));
+  if (shown.overload) throw Error(Fault::bench, meter->name() + ": the thermometer is open or out of range");
+  record::Reading reading{.key = key};
+  reading.unit = Unit::celsius;
+  reading.value = shown.value;
+  reading.u = options_.bench->thermometer_u_K;
+  reading.function = shown.function;
+  reading.instrument = meter->name();
+  reading.at_s = options_.now_s();
+  return reading;
+}
+
+record::Capture Measure::drive(const record::Key& key, const DriveStep& step, const record::Condition& condition,
+                               bench::Energising& energising) {
+  auto& instruments = *options_.instruments;
+  const auto& fixture = options_.bench->fixture;
+  std::vector<const profile::Part*> coils;
+  for (const std::string& name : step.coils) coils.push_back(options_.profile->find_part(name));
+
+  bench::SweepSetup sweep;
+  const double total_s = kPretrigger_s + step.pulse_s + step.after_s;
+  sweep.interval_s = kFinest_s * std::max(1.0, std::ceil(total_s / static_cast<double>(kMostPoints) / kFinest_s));
+  sweep.points = static_cast<std::size_t>(total_s / sweep.interval_s);
+  sweep.pretrigger = static_cast<std::size_t>(kPretrigger_s / sweep.interval_s);
+  const auto ranges = ranges_of(options_.bench->find("digitiser")->accuracy, "volt");
+  const auto range_for = [&](double volts) {
+    const auto it = std::find_if(ranges.begin(), ranges.end(), [&](double r) { return r >= volts; });
+    return it == ranges.end() ? ranges.back() : *it;
+  };
+  if (ranges.empty()) throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": the digitiser's accuracy table has no range");
+  sweep.probe_range_V = range_for(step.probe_range_V);
+  sweep.shunt_range_V = range_for(1.2 * step.limit_A * fixture.shunt.ohm);
+
+  instruments.paths->connect_drive(step.drive, step.probe, patience(10));
+  energising.prepare(coils, step.pulse_s, step.limit_A);
+  bench::OutputOff off(*instruments.supply);
+  instruments.supply->set(Voltage{step.voltage_V}, Current{step.limit_A}, patience(10));
+  instruments.digitiser->arm(sweep, patience(10));
+  instruments.supply->pulse(Duration{step.pulse_s}, patience(10 + 2 * total_s));
+  energising.pulsed(coils, step.pulse_s);
+  off.now();
+  bench::Sweep taken = instruments.digitiser->fetch(patience(20));
+
+  record::Capture out{.key = key, .coils = step.coils, .condition = condition};
+  out.set_V = step.voltage_V;
+  out.limit_A = step.limit_A;
+  out.pulse_s = step.pulse_s;
+  out.interval_s = taken.interval_s;
+  out.start_s = -static_cast<double>(sweep.pretrigger) * taken.interval_s;
+  out.probe_V = std::move(taken.probe_V);
+  out.probe = {step.probe.high.front(), step.probe.low.front()};
+  out.supply_V = std::move(taken.supply_V);
+  out.current_A = std::move(taken.shunt_V);
+  for (double& v : out.current_A) v /= fixture.shunt.ohm;
+  fill_accuracy(out, sweep);
+  out.instrument = instruments.digitiser->name();
+  out.at_s = options_.now_s();
+  return out;
+}
+
+void Measure::fill_accuracy(record::Capture& out, const bench::SweepSetup& sweep) const {
+  const auto& table = options_.bench->find("digitiser")->accuracy;
+  const auto& shunt = options_.bench->fixture.shunt;
+  const auto gain = [&](double range) {
+    const auto at_full = metrology::standard_uncertainty(table, "volt", range, range);
+    const auto at_zero = metrology::standard_uncertainty(table, "volt", range, 0);
+    if (!at_full || !at_zero) throw Error(Fault::bench, "the digitiser's accuracy table has no entry for range " + format_si(range, Unit::volt));
+    return std::pair{(*at_full - *at_zero) / range, *at_zero};
+  };
+  std::tie(out.voltage_gain_u, out.voltage_offset_u) = gain(sweep.probe_range_V);
+  const auto [shunt_gain, shunt_offset] = gain(sweep.shunt_range_V);
+  out.current_gain_u = std::hypot(shunt_gain, shunt.u_ohm / shunt.ohm);
+  out.current_offset_u = shunt_offset / shunt.ohm;
+  out.clip_V = sweep.probe_range_V;
+  out.clip_A = sweep.shunt_range_V / shunt.ohm;
+}
+
+}  // namespace pinproof::inspection

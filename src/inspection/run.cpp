@@ -1,0 +1,167 @@
+#include "inspection/run.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "inspection/check.h"
+#include "inspection/measure.h"
+#include "quantity/error.h"
+
+namespace pinproof::inspection {
+namespace {
+
+class Run {
+ public:
+  Run(const RunOptions& options, record::Record& record)
+      : options_(options), record_(record), measure_(options), energising_(options.wait, options.now_s) {}
+
+  void all() {
+    try {
+      const Capabilities can = capabilities_of(*options_.bench, *options_.instruments);
+      Plan plan = make_plan(*options_.profile, can, options_.full && can.drive);
+      for (auto& skip : plan.skipped) emit(std::move(skip));
+      const auto last = std::find_if(plan.steps.begin(), plan.steps.end(), [](const Step& s) { return s.phase == Phase::bench_after; });
+      take(plan.steps.begin(), last);
+      if (bench_failed()) return finish(false, "the bench did not pass its self-check");
+      Plan more = make_follow_up(*options_.profile, can, record_);
+      take(more.steps.begin(), more.steps.end());
+      take(last, plan.steps.end());
+      make_safe();
+      finish(true, "");
+    } catch (const Error& e) {
+      stop_for(e);
+    }
+  }
+
+ private:
+  using Iterator = std::vector<Step>::iterator;
+
+  void emit(record::Event event) {
+    record_.events.push_back(std::move(event));
+    for (record::Listener* listener : options_.listeners) listener->on_event(record_.events.back());
+  }
+
+  void take(Iterator from, Iterator to) {
+    for (Iterator step = from; step != to; ++step) {
+      // The self-check comes first and must hold before the pack is touched.
+      if (step->phase != Phase::bench_before && !checked_) {
+        checked_ = true;
+        if (bench_failed()) return;
+      }
+      now_ = &step->key;
+      take(*step);
+    }
+  }
+
+  void take(const Step& step) {
+    if (options_.stop.stop_requested()) throw Error(Fault::aborted, "stopped");
+    if (step.skip_if)
+      if (auto reason = step.skip_if(record_)) return emit(record::Skipped{step.key, *std::move(reason)});
+    const record::Condition condition = step.phase == Phase::bench_before || step.phase == Phase::bench_after
+                                            ? record::Condition{}
+                                            : reach(step.state);
+    if (const auto* ohm = std::get_if<OhmStep>(&step.action)) {
+      emit(measure_.ohms(step.key, *ohm, condition));
+    } else if (const auto* drive = std::get_if<DriveStep>(&step.action)) {
+      emit(measure_.drive(step.key, *drive, condition, energising_));
+    } else {
+      emit(measure_.celsius(step.key));
+    }
+  }
+
+  // Moves lever and air only when the state changes.
+  record::Condition reach(const network::State& state) {
+    record::Condition condition = condition_of(*options_.profile, state);
+    bench::Actuator* actuator = options_.instruments->actuator.get();
+    const bench::Patience patience(Duration{30}, options_.stop);
+    if (actuator && state.lever && state.lever != lever_) {
+      actuator->lever(*state.lever, condition.lever, patience);
+      lever_ = state.lever;
+    }
+    if (actuator && (!air_known_ || state.applied != air_)) {
+      air_known_ = false;
+      actuator->air(state.applied, Pressure{condition.pressure_Pa}, patience);
+      air_ = state.applied;
+      air_known_ = true;
+    }
+    return condition;
+  }
+
+  bool bench_failed() const {
+    Judgement judgement;
+    const Evidence evidence(*options_.profile, record_);
+    kBenchCheck.judge(evidence, judgement);
+    return std::any_of(judgement.results.begin(), judgement.results.end(), [](const Result& r) {
+      return r.outcome == Outcome::bench_fault && r.title.find("after") == std::string::npos;
+    });
+  }
+
+  // Output off first, then air, then relays. Each is tried whatever the others did.
+  void make_safe() {
+    const bench::Patience patience(Duration{5});
+    std::optional<Error> first;
+    const auto attempt = [&](auto&& action) {
+      try {
+        action();
+      } catch (const Error& e) {
+        if (!first) first = e;
+      }
+    };
+    auto& instruments = *options_.instruments;
+    if (instruments.supply) attempt([&] { instruments.supply->off(); });
+    if (instruments.actuator) attempt([&] { instruments.actuator->air({}, Pressure{0}, patience); });
+    if (instruments.paths) attempt([&] { instruments.paths->open_all(patience); });
+    if (first) throw *first;
+  }
+
+  void stop_for(const Error& error) {
+    std::string unsafe;
+    try {
+      make_safe();
+    } catch (const Error& e) {
+      unsafe = std::string("; and the bench could not be made safe: ") + e.what() + ". SWITCH THE SUPPLY OFF BY HAND";
+    }
+    if (error.fault() == Fault::aborted) {
+      finish(false, "stopped by hand" + unsafe);
+      if (unsafe.empty()) throw error;
+      throw Error(Fault::bench, std::string(error.what()) + unsafe);
+    }
+    emit(record::BenchTrouble{now_ ? *now_ : record::Key{}, error.what() + unsafe});
+    finish(false, "the bench failed: " + std::string(error.what()) + unsafe);
+  }
+
+  void finish(bool complete, std::string why) { emit(record::Finished{complete, std::move(why)}); }
+
+  const RunOptions& options_;
+  record::Record& record_;
+  Measure measure_;
+  bench::Energising energising_;
+  const record::Key* now_ = nullptr;
+  std::optional<std::size_t> lever_;
+  std::vector<std::string> air_;
+  bool air_known_ = false;
+  bool checked_ = false;
+};
+
+}  // namespace
+
+Capabilities capabilities_of(const bench::Description& bench, const bench::Instruments& instruments) {
+  Capabilities can;
+  can.tie = instruments.paths && instruments.paths->can_tie();
+  can.drive = instruments.supply && instruments.digitiser && instruments.paths && instruments.paths->can_drive();
+  can.lever = instruments.actuator != nullptr;
+  can.celsius = instruments.meter != nullptr && bench.thermometer_u_K > 0;
+  if (const auto* supply = bench.find("supply")) {
+    can.supply_max_V = supply->max_voltage_V;
+    can.supply_max_A = supply->max_current_A;
+  }
+  return can;
+}
+
+void run_inspection(const RunOptions& options, record::Record& record) {
+  Run run(options, record);
+  run.all();
+}
+
+}  // namespace pinproof::inspection

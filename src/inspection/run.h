@@ -1,0 +1,35 @@
+// Takes the steps of a plan on a bench and tells what happened as events.
+#pragma once
+
+#include <functional>
+#include <stop_token>
+#include <vector>
+
+#include "bench/description.h"
+#include "bench/energise.h"
+#include "bench/ports.h"
+#include "inspection/plan.h"
+#include "record/record.h"
+
+namespace pinproof::inspection {
+
+struct RunOptions {
+  const profile::Profile* profile = nullptr;
+  const bench::Description* bench = nullptr;
+  bench::Instruments* instruments = nullptr;
+  std::vector<record::Listener*> listeners;
+  std::stop_token stop;
+  bool full = true;
+  std::function<double()> now_s;            ///< since the start of the run; recorded with each reading
+  std::function<void(double)> wait;         ///< sleeps that long; throws Error(aborted) when stopped
+};
+
+Capabilities capabilities_of(const bench::Description& bench, const bench::Instruments& instruments);
+
+/// Runs the whole inspection: bench check, plan, follow-up, bench check again.
+/// A bench that fails ends the run with BenchTrouble and Finished{false}; it
+/// never throws for that. Throws Error(aborted) when stopped, after the output
+/// is off, the relays are open and the air is vented.
+void run_inspection(const RunOptions& options, record::Record& record);
+
+}  // namespace pinproof::inspection
