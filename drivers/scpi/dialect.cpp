@@ -274,6 +274,12 @@ Dialect Dialect::load(const std::string& path) { return parse(read_file(path, 1 
 
 bool Dialect::has(std::string_view operation) const { return commands_->by_operation.contains(operation); }
 
+std::vector<std::string> Dialect::operations() const {
+  std::vector<std::string> out;
+  for (const auto& [operation, pattern] : commands_->by_operation) out.push_back(operation);
+  return out;
+}
+
 std::string Dialect::render(std::string_view operation, const Arguments& arguments) const {
   const auto it = commands_->by_operation.find(operation);
   const std::string where = "dialect " + name_ + ": " + std::string(operation);

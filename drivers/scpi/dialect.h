@@ -43,6 +43,7 @@ class Dialect {
   const std::string& name() const { return name_; }
   const std::string& role() const { return role_; }
   bool has(std::string_view operation) const;
+  std::vector<std::string> operations() const;
 
   /// The message for an operation, in short form, without a line end.
   /// Throws Error(Fault::bench) when the dialect has no such operation or an

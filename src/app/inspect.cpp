@@ -1,0 +1,130 @@
+// pinproof inspect: the main job.
+#include <CLI/CLI.hpp>
+#include <chrono>
+#include <cstdio>
+#include <ctime>
+
+#include "app/command.h"
+#include "app/progress.h"
+#include "app/stop.h"
+#include "bench/description.h"
+#include "inspection/judge.h"
+#include "inspection/run.h"
+#include "profile/load.h"
+#include "quantity/document.h"
+#include "quantity/error.h"
+#include "record/json.h"
+#include "report/formats.h"
+#include "scpi/instruments.h"
+
+namespace pinproof::app {
+namespace {
+
+struct Options {
+  std::string profile, bench, serial, lot, note, record, html, csv, dialects;
+  bool only_static = false;
+  bool verbose = false;
+} options;
+
+void add_options(CLI::App& app) {
+  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+  app.add_option("--bench", options.bench, "Bench file")->required();
+  app.add_option("--serial", options.serial, "Serial number of the pack");
+  app.add_option("--lot", options.lot, "Lot or delivery");
+  app.add_option("--note", options.note, "A note for the record");
+  app.add_option("--html", options.html, "Write the report to this HTML file");
+  app.add_option("--csv", options.csv, "Write the readings to this CSV file");
+  app.add_option("--record", options.record, "Write the record to this JSON file");
+  app.add_flag("--static", options.only_static, "Drive no coil: a verdict at level static");
+  app.add_flag("--verbose", options.verbose, "Print every check, not only those that need a look");
+  app.add_option("--dialects", options.dialects, "Folder of dialect files, instead of the installed one");
+}
+
+std::string utc_now() {
+  const std::time_t now = std::time(nullptr);
+  std::tm utc{};
+  gmtime_r(&now, &utc);
+  char text[32];
+  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &utc);
+  return text;
+}
+
+record::Header header_for(const profile::Profile& profile, const bench::Description& bench) {
+  record::Header header;
+  header.profile_name = profile.name;
+  header.profile_hash = profile.hash;
+  header.bench_name = bench.name;
+  header.serial = options.serial;
+  header.lot = options.lot;
+  header.note = options.note;
+  header.program = "pinproof " PINPROOF_VERSION;
+  header.started_at = utc_now();
+  header.reference = bench.fixture.reference;
+  header.thermometer_u = bench.thermometer_u_K;
+  return header;
+}
+
+// Paths that cannot be written are told before a coil is touched, not after.
+void check_writable(const std::string& path) {
+  if (path.empty()) return;
+  write_file(path + ".try", "");
+  std::remove((path + ".try").c_str());
+}
+
+void write_reports(const report::Input& input) {
+  if (!options.record.empty()) write_file(options.record, record::to_json(*input.record) + "\n");
+  if (!options.html.empty()) write_file(options.html, report::render("html", input));
+  if (!options.csv.empty()) write_file(options.csv, report::render("csv", input));
+}
+
+int run(const Common& common) {
+  const auto profile = profile::load_profile(find_profile(options.profile));
+  const auto bench = bench::load_description(options.bench);
+  for (const std::string& path : {options.record, options.html, options.csv}) check_writable(path);
+
+  bench::Instruments instruments;
+  const bench::Patience patience(Duration{5}, stop_token());
+  scpi::install_instruments(bench, options.dialects.empty() ? dialect_folder() : options.dialects, patience, instruments);
+
+  record::Record record;
+  record.header = header_for(profile, bench);
+  record.header.full = !options.only_static && inspection::capabilities_of(bench, instruments).drive;
+  Progress progress;
+  const auto start = std::chrono::steady_clock::now();
+  inspection::RunOptions run;
+  run.profile = &profile;
+  run.bench = &bench;
+  run.instruments = &instruments;
+  run.listeners = {&progress};
+  run.stop = stop_token();
+  run.full = record.header.full;
+  run.now_s = [start, scale = bench.time_scale] {
+    return scale * std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+  };
+  run.wait = [scale = bench.time_scale](double seconds) { sleep_or_stop(seconds / scale); };
+  std::exception_ptr stopped;
+  try {
+    inspection::run_inspection(run, record);
+  } catch (const Error&) {
+    stopped = std::current_exception();
+  }
+  progress.clear();
+
+  const auto judgement = inspection::judge(profile, record);
+  const report::Input input{&profile, &record, &judgement, options.verbose};
+  write_reports(input);
+  std::fputs(report::render(common.json ? "json" : "text", input).c_str(), stdout);
+  if (!common.json && !options.html.empty()) std::printf("Report: %s\n", options.html.c_str());
+  if (stopped) std::rethrow_exception(stopped);
+  return inspection::exit_code(judgement, record);
+}
+
+}  // namespace
+
+const Command kInspect{.name = "inspect",
+                       .description = "Inspect a pack on a bench and give a verdict",
+                       .example = "pinproof inspect --profile six-speed-20-pin --bench bench.json --serial A17 --html A17.html",
+                       .options = add_options,
+                       .run = run};
+
+}  // namespace pinproof::app

@@ -1,0 +1,19 @@
+// One line of progress on a terminal; nothing where stderr is not one.
+#pragma once
+
+#include "record/record.h"
+
+namespace pinproof::app {
+
+class Progress : public record::Listener {
+ public:
+  Progress();
+  void on_event(const record::Event& event) override;
+  void clear();
+
+ private:
+  bool terminal_;
+  int count_ = 0;
+};
+
+}  // namespace pinproof::app
