@@ -1,0 +1,49 @@
+// pinproof report: judge a stored record again and print or write its report.
+#include <CLI/CLI.hpp>
+#include <cstdio>
+
+#include "app/command.h"
+#include "inspection/judge.h"
+#include "profile/load.h"
+#include "quantity/document.h"
+#include "record/json.h"
+#include "report/formats.h"
+
+namespace pinproof::app {
+namespace {
+
+constexpr std::size_t kLargestRecord = std::size_t{256} << 20;
+
+struct Options {
+  std::string profile, record, html, csv;
+  bool verbose = false;
+} options;
+
+void add_options(CLI::App& app) {
+  app.add_option("record", options.record, "Record file written by inspect --record")->required();
+  app.add_option("--profile", options.profile, "Profile to judge by")->required();
+  app.add_option("--html", options.html, "Write the report to this HTML file");
+  app.add_option("--csv", options.csv, "Write the readings to this CSV file");
+  app.add_flag("--verbose", options.verbose, "Print every check, not only those that need a look");
+}
+
+int run(const Common& common) {
+  const auto profile = profile::load_profile(find_profile(options.profile));
+  const auto record = record::from_json(read_file(options.record, kLargestRecord), options.record);
+  const auto judgement = inspection::judge(profile, record);
+  const report::Input input{&profile, &record, &judgement, options.verbose};
+  if (!options.html.empty()) write_file(options.html, report::render("html", input));
+  if (!options.csv.empty()) write_file(options.csv, report::render("csv", input));
+  std::fputs(report::render(common.json ? "json" : "text", input).c_str(), stdout);
+  return inspection::exit_code(judgement, record);
+}
+
+}  // namespace
+
+const Command kReport{.name = "report",
+                      .description = "Judge a stored record again and report it",
+                      .example = "pinproof report A17.json --profile six-speed-20-pin --html A17.html",
+                      .options = add_options,
+                      .run = run};
+
+}  // namespace pinproof::app

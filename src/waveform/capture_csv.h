@@ -1,0 +1,35 @@
+// Capture files from any oscilloscope: text in, samples out. Pure.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "waveform/capture.h"
+
+namespace pinproof::waveform {
+
+/// Which columns to take. Each may be a header name or a number from 1; empty
+/// means found by header.
+struct CsvOptions {
+  std::string time;
+  std::string current;
+  std::string voltage;
+  std::optional<double> shunt_ohm;  ///< the current column holds the shunt's voltage
+  std::string file = "capture";     ///< for messages
+};
+
+struct CsvCapture {
+  Capture capture;
+  std::string time_header, current_header, voltage_header;  ///< what was taken; voltage may be empty
+};
+
+/// Finds delimiter (comma, semicolon or tab), decimal sign, header row and units
+/// (in the header, "Time (ms)", "i_A", "CH1 [mV]", or in a row of units below
+/// it) by itself; lines before the header are an instrument's own and skipped.
+/// Time must rise in equal steps within 1 %.
+/// Throws Error(Fault::usage) naming file, line, column, the text found and what
+/// is allowed.
+CsvCapture read_capture_csv(std::string_view text, const CsvOptions& options);
+
+}  // namespace pinproof::waveform
