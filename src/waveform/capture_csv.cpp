@@ -104,12 +104,12 @@ class Reader {
  public:
   Reader(std::string_view text, const CsvOptions& options) : text_(text), options_(options) {}
 
-  CsvCapture read() {
+  ReadCapture read() {
     find_format();
     const Column time = choose(options_.time, "time", {"t_s", "time_s", "time", "t", "x-axis", "second", "seconds"}, {"s"});
     const Column current = choose(options_.current, "current", {"i_a", "current_a", "current", "i", "curr"}, options_.shunt_ohm ? std::vector<std::string>{"v"} : std::vector<std::string>{"a"});
     const auto voltage = choose_voltage();
-    CsvCapture out;
+    ReadCapture out;
     out.time_header = time.header;
     out.current_header = current.header;
     out.voltage_header = voltage ? voltage->header : "";
@@ -317,6 +317,6 @@ void Reader::check_steps(const std::vector<double>& times, std::size_t first_lin
 
 }  // namespace
 
-CsvCapture read_capture_csv(std::string_view text, const CsvOptions& options) { return Reader(text, options).read(); }
+ReadCapture read_capture_csv(std::string_view text, const CsvOptions& options) { return Reader(text, options).read(); }
 
 }  // namespace pinproof::waveform

@@ -1,13 +1,18 @@
 // What one on/off capture says about a coil and its plunger. Pure.
 //
-// Model of the rise before the plunger moves, for a coil of resistance R with
-// an eddy path seen as a resistance Re parallel to its inductance L:
+// While the plunger rests, a coil of resistance R with an eddy path, seen as a
+// resistance Re parallel to its inductance L, answers a voltage step V by
 //   i(t) = I (1 - a exp(-t/tau)),  I = V/R,  a = Re/(R + Re),  tau = L (1/R + 1/Re)
-// so L = tau R a (L = tau R overestimates). Solving the circuit gives it
-// directly; the fast jump I (1 - a) at the start is the eddy path's current.
+// (circuit theory), so L = tau R a, and tau R overestimates L. The measured
+// voltage takes the step's place, since no supply is stiff: with LP(v) the
+// voltage behind a first-order low-pass of time constant tau,
+//   R i(t) = v(t) - a (v(t) - LP(v)(t)),
+// which is the line above when v is a step. Only tau enters nonlinearly.
 #pragma once
 
+#include <cstddef>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "quantity/quantity.h"
@@ -20,6 +25,7 @@ enum class CoilClass { on_off, variable };
 struct AnalysisOptions {
   CoilClass coil_class = CoilClass::on_off;
   double supply_V = 0;           ///< stands in for a missing voltage channel; 0 without
+  double limit_A = 0;            ///< the supply's current limit; 0 unknown
   double voltage_gain_u = 0;     ///< relative standard uncertainty
   double voltage_offset_u = 0;   ///< V
   double current_gain_u = 0;     ///< relative, shunt included
@@ -28,67 +34,103 @@ struct AnalysisOptions {
   double clip_V = 0;
 };
 
-/// Why there are no figures, or fewer. A capture that cannot be read is a
+/// Why there are no figures, or fewer. A capture that says nothing is a
 /// result: the coil or the capture is bad, nothing is thrown.
 enum class Status {
   ok,
   not_finite,      ///< a sample that is not a number
-  too_short,       ///< fewer than 50 samples, or the current has not settled
+  too_short,       ///< too few samples, or the current has not settled
   no_step,         ///< no switch-on seen
+  slow_step,       ///< the voltage rises too slowly or in several steps; R only
   no_current,      ///< voltage was applied and no current flowed: open
   wrong_polarity,  ///< negative voltage or current
   clipped,         ///< beyond the digitiser's range
   two_steps,       ///< switched on more than once
   no_voltage       ///< no voltage channel and no supply_V
 };
-std::string_view text_of(Status status);
+std::string_view text_of(Status status);  ///< a clause for people; "" for ok
 
 enum class Plunger { moved, no_motion_seen, not_judged };
 std::string_view name_of(Plunger plunger);  ///< "moved", "no-motion-seen", "not-judged"
 
+/// What takes over the coil current after switch-off.
+enum class Suppression {
+  not_judged,
+  diode,   ///< freewheel: the coil voltage reverses by a diode's drop
+  zener,   ///< clamped at some volts
+  none     ///< more than kUnclamped_V: only the switch itself ends it
+};
+std::string_view name_of(Suppression suppression);  ///< "not-judged", "diode", "zener", "none"
+
+/// Above this a decay counts as unclamped (common practice, no source: clamps
+/// of coil drivers are below, avalanche of the switch is above).
+inline constexpr double kUnclamped_V = 60;
+
 struct Event {
-  double at_s = 0;       ///< from the onset (peak, pull-in)
+  double at_s = 0;       ///< from the onset
   double current_A = 0;
   double u_s = 0;        ///< standard uncertainty of at_s
 };
 
+/// The stationary model as fitted before the plunger moves.
 struct Fit {
-  std::string model;              ///< in words; empty when there is none
-  double final_A = 0;             ///< I
-  double eddy = 0;                ///< a of the whole loop, supply resistance included
-  double tau_s = 0;               ///< of the whole loop
+  std::string model;              ///< in words; empty when no fit could be made
+  std::string reason;             ///< why not
+  double final_A = 0;             ///< I: voltage at the end of the pulse over R
+  double eddy = 0;                ///< a
+  double tau_s = 0;
   double from_s = 0, to_s = 0;    ///< window, from the onset
   double residual_rms_A = 0;
   std::size_t samples = 0;
 
-  double at(double s_from_onset) const;  ///< the fitted current
+  /// The fitted current under a perfect step to final_A.
+  double at(double s_from_onset) const;
+};
+
+/// A plain finding, seen without a profile.
+struct CoilFinding {
+  std::string kind;  ///< "coil-open", "coil-shorted", "supply-current-limit"
+  std::string text;
 };
 
 struct CoilFigures {
   Status status = Status::too_short;
   Estimate resistance_ohm;
-  Estimate inductance_H;
+  Estimate inductance_H;        ///< at rest, before the plunger moves
   Estimate time_constant_s;     ///< tau of the coil alone
-  Estimate eddy_fraction;       ///< 1 - a would be the fast jump; this is a
+  Estimate eddy_fraction;       ///< a; the current jumps by I (1 - a) at the start
   Estimate final_current_A;
-  Estimate flux_linkage_Vs;     ///< integral of v - R i over the on phase
+  Estimate flux_linkage_Vs;     ///< integral of v - R i until the current has settled
   Estimate rise_time_s;         ///< 10 to 90 % of the final current
+  Estimate inductance_growth;   ///< largest flux linkage over L i: 1 at rest, above when the plunger moved
   double onset_s = 0;           ///< in the capture's time
-  double off_s = 0;             ///< NaN when the capture ends before it
+  double onset_u_s = 0;
+  double off_s = 0;             ///< in the capture's time; NaN when the capture ends before it
   bool has_peak = false;
   Event current_peak;           ///< before the dip
   bool has_pull_in = false;
   Event pull_in;                ///< the seating valley
   Estimate release_s;           ///< from switch-off to the plunger's return; NaN where not seen
-  std::string release_reason;   ///< why not
-  Estimate clamp_V;             ///< magnitude across the coil while its current decays
+  std::string release_reason;   ///< how it was seen, or why not
+  Estimate clamp_V;             ///< magnitude across the coil while its current decays; NaN where not seen
+  Suppression suppression = Suppression::not_judged;
   Plunger plunger = Plunger::not_judged;
   std::string plunger_reason;
-  bool current_limited = false; ///< the supply gave less than its voltage at the end
+  bool current_limited = false; ///< the supply gave way before its voltage was reached
   double noise_A = 0;           ///< standard deviation of one current sample
   Fit fit;
+  std::vector<CoilFinding> findings;
 };
 
 CoilFigures analyse(const Capture& capture, const AnalysisOptions& options);
+
+/// The current this coil would have carried with its plunger at rest, under the
+/// measured voltage: one value a sample from the onset to the switch-off, the
+/// first at index `first`. Empty when there is no fit.
+struct RestCurrent {
+  std::size_t first = 0;
+  std::vector<double> current_A;
+};
+RestCurrent rest_current(const Capture& capture, const AnalysisOptions& options, const CoilFigures& figures);
 
 }  // namespace pinproof::waveform
