@@ -278,7 +278,7 @@ void Analysis::fit_rise() {
   static const std::vector<BasisFunction> kDecay{{[](double s, double k) { return std::exp(-k * s); }, [](double s, double k) { return -s * std::exp(-k * s); }}};
   const auto fit = fit_separable(t, y, kDecay, 1 / std::max(t.back(), dt_));
   if (fit.status != SeparableFit::Status::ok || !(fit.c[0] > 0)) return;
-  out_.fit = {"i = I (1 - a exp(-t/tau)), I from V and R", final_A, fit.c[0] / final_A, 1 / fit.k, t.front(), t.back(), std::sqrt(fit.rss / static_cast<double>(t.size())), t.size()};
+  out_.fit = {"i = I (1 - a exp(-t/tau)), I from V and R", "", final_A, fit.c[0] / final_A, 1 / fit.k, t.front(), t.back(), std::sqrt(fit.rss / static_cast<double>(t.size())), t.size()};
   set_inductance(fit, loop_ohm, source_V_);
 }
 
@@ -407,6 +407,8 @@ std::string_view text_of(Status status) {
       return "too short: the current has not settled before the end of the pulse";
     case Status::no_step:
       return "no switch-on seen";
+    case Status::slow_step:
+      return "the voltage rises too slowly or in several steps: the switch must close within 0.3 ms";
     case Status::no_current:
       return "voltage was applied and no current flowed: the circuit is open";
     case Status::wrong_polarity:
