@@ -8,10 +8,11 @@
 namespace pinproof::waveform {
 
 struct Capture {
-  double start_s = 0;              ///< time of sample 0; negative with pre-trigger
-  double interval_s = 0;           ///< > 0
-  std::vector<double> current_A;   ///< through the coil
-  std::vector<double> voltage_V;   ///< across the coil; as long as current_A, or empty if not recorded
+  double start_s = 0;             ///< time of sample 0; negative with pre-trigger
+  double interval_s = 0;          ///< > 0
+  std::vector<double> current_A;  ///< through the coil
+  std::vector<double>
+      voltage_V;  ///< across the coil; as long as current_A, or empty if not recorded
 
   double time(double index) const { return start_s + index * interval_s; }
 };

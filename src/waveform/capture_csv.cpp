@@ -26,17 +26,23 @@ struct Column {
 
 std::string lower(std::string_view text) {
   std::string out(text);
-  std::transform(out.begin(), out.end(), out.begin(), [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+  std::transform(out.begin(), out.end(), out.begin(),
+                 [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
   return out;
 }
 
 std::string_view trim(std::string_view text) {
-  while (!text.empty() && (text.front() == ' ' || text.front() == '"' || text.front() == '\t')) text.remove_prefix(1);
-  while (!text.empty() && (text.back() == ' ' || text.back() == '"' || text.back() == '\r' || text.back() == '\t')) text.remove_suffix(1);
+  while (!text.empty() && (text.front() == ' ' || text.front() == '"' || text.front() == '\t'))
+    text.remove_prefix(1);
+  while (!text.empty() &&
+         (text.back() == ' ' || text.back() == '"' || text.back() == '\r' || text.back() == '\t'))
+    text.remove_suffix(1);
   return text;
 }
 
-std::string shown(std::string_view text) { return "\"" + std::string(text.substr(0, 40)) + (text.size() > 40 ? "...\"" : "\""); }
+std::string shown(std::string_view text) {
+  return "\"" + std::string(text.substr(0, 40)) + (text.size() > 40 ? "...\"" : "\"");
+}
 
 // Lines without copying; counts them for messages.
 class Lines {
@@ -83,19 +89,22 @@ std::optional<double> number(std::string_view cell, char decimal) {
     if (cell.starts_with('+')) cell.remove_prefix(1);
     double value = 0;
     const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
-    if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value)) return std::nullopt;
+    if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value))
+      return std::nullopt;
     return value;
   }
   std::array<char, 64> copy{};
   if (cell.size() >= copy.size()) return std::nullopt;
-  std::transform(cell.begin(), cell.end(), copy.begin(), [](char c) { return c == ',' ? '.' : c == '.' ? 'x' : c; });
+  std::transform(cell.begin(), cell.end(), copy.begin(), [](char c) {
+    return c == ',' ? '.' : c == '.' ? 'x' : c;
+  });
   return parse_number({copy.data(), cell.size()});
 }
 
 struct Format {
   char delimiter = ',';
   char decimal = '.';
-  std::size_t first_row = 0;   // 1-based line of the first row of numbers
+  std::size_t first_row = 0;  // 1-based line of the first row of numbers
   std::vector<std::string> header;
   std::vector<std::string> units;  // of a row below the header, or empty texts
 };
@@ -106,8 +115,12 @@ class Reader {
 
   ReadCapture read() {
     find_format();
-    const Column time = choose(options_.time, "time", {"t_s", "time_s", "time", "t", "x-axis", "second", "seconds"}, {"s"});
-    const Column current = choose(options_.current, "current", {"i_a", "current_a", "current", "i", "curr"}, options_.shunt_ohm ? std::vector<std::string>{"v"} : std::vector<std::string>{"a"});
+    const Column time =
+        choose(options_.time, "time", {"t_s", "time_s", "time", "t", "x-axis", "second", "seconds"},
+               {"s"});
+    const Column current =
+        choose(options_.current, "current", {"i_a", "current_a", "current", "i", "curr"},
+               options_.shunt_ohm ? std::vector<std::string>{"v"} : std::vector<std::string>{"a"});
     const auto voltage = choose_voltage();
     ReadCapture out;
     out.time_header = time.header;
@@ -118,18 +131,27 @@ class Reader {
   }
 
  private:
-  [[noreturn]] void refuse(const std::string& what) const { throw Error(Fault::usage, options_.file + ": " + what); }
-  [[noreturn]] void refuse_at(std::size_t line, const std::string& what) const { refuse("line " + std::to_string(line) + ": " + what); }
+  [[noreturn]] void refuse(const std::string& what) const {
+    throw Error(Fault::usage, options_.file + ": " + what);
+  }
+  [[noreturn]] void refuse_at(std::size_t line, const std::string& what) const {
+    refuse("line " + std::to_string(line) + ": " + what);
+  }
 
   void find_format();
   bool try_format(char delimiter, char decimal);
-  void take_header(const std::vector<std::string_view>& before, const std::vector<std::string_view>& two_before, std::size_t columns);
+  void take_header(const std::vector<std::string_view>& before,
+                   const std::vector<std::string_view>& two_before, std::size_t columns);
   std::optional<std::size_t> column_named(const std::string& name) const;
-  Column make_column(std::size_t index, const std::string& what, const std::vector<std::string>& units) const;
-  Column choose(const std::string& wanted, const std::string& what, const std::vector<std::string>& names, const std::vector<std::string>& units) const;
+  Column make_column(std::size_t index, const std::string& what,
+                     const std::vector<std::string>& units) const;
+  Column choose(const std::string& wanted, const std::string& what,
+                const std::vector<std::string>& names, const std::vector<std::string>& units) const;
   std::optional<Column> choose_voltage() const;
-  void read_rows(const Column& time, const Column& current, const std::optional<Column>& voltage, Capture& out) const;
-  double cell(const std::vector<std::string_view>& row, const Column& column, std::size_t line) const;
+  void read_rows(const Column& time, const Column& current, const std::optional<Column>& voltage,
+                 Capture& out) const;
+  double cell(const std::vector<std::string_view>& row, const Column& column,
+              std::size_t line) const;
   void check_steps(const std::vector<double>& times, std::size_t first_line, Capture& out) const;
 
   std::string_view text_;
@@ -139,14 +161,17 @@ class Reader {
 
 // The format that makes two rows in a row all numbers, after the fewest lines.
 void Reader::find_format() {
-  const std::array<std::pair<char, char>, 5> kFormats{{{';', ','}, {'\t', ','}, {',', '.'}, {';', '.'}, {'\t', '.'}}};
+  const std::array<std::pair<char, char>, 5> kFormats{
+      {{';', ','}, {'\t', ','}, {',', '.'}, {';', '.'}, {'\t', '.'}}};
   std::optional<Format> best;
   for (const auto& [delimiter, decimal] : kFormats) {
     format_ = {};
     if (!try_format(delimiter, decimal)) continue;
     if (!best || format_.header.size() > best->header.size()) best = format_;
   }
-  if (!best) refuse("no two rows of two or more numbers in the first " + std::to_string(kHeaderWithin) + " lines; columns parted by comma, semicolon or tab are wanted");
+  if (!best)
+    refuse("no two rows of two or more numbers in the first " + std::to_string(kHeaderWithin) +
+           " lines; columns parted by comma, semicolon or tab are wanted");
   format_ = *best;
 }
 
@@ -159,10 +184,14 @@ bool Reader::try_format(char delimiter, char decimal) {
     if (trim(line).empty()) continue;
     auto row = split(line, delimiter);
     if (row.size() > 1 && row.back().empty()) row.pop_back();
-    const bool numbers = row.size() >= 2 && std::all_of(row.begin(), row.end(), [&](std::string_view c) { return number(c, decimal).has_value(); });
+    const bool numbers =
+        row.size() >= 2 && std::all_of(row.begin(), row.end(), [&](std::string_view c) {
+          return number(c, decimal).has_value();
+        });
     if (numbers) {
       if (numeric_rows == 0) {
-        format_.delimiter = delimiter, format_.decimal = decimal, format_.first_row = lines.number();
+        format_.delimiter = delimiter, format_.decimal = decimal,
+        format_.first_row = lines.number();
         take_header(before, two_before, row.size());
       }
       if (++numeric_rows == 2) return true;
@@ -174,13 +203,20 @@ bool Reader::try_format(char delimiter, char decimal) {
   return false;
 }
 
-void Reader::take_header(const std::vector<std::string_view>& before, const std::vector<std::string_view>& two_before, std::size_t columns) {
+void Reader::take_header(const std::vector<std::string_view>& before,
+                         const std::vector<std::string_view>& two_before, std::size_t columns) {
   format_.header.assign(columns, "");
   format_.units.assign(columns, "");
   const auto fits = [&](const std::vector<std::string_view>& row) { return row.size() >= columns; };
   // A row of short units under the names: "(ms);(V);(A)".
-  const auto unit_like = [](std::string_view c) { return !c.empty() && c.size() <= 8 && (c.front() == '(' || c.front() == '[' || c == "s" || c == "V" || c == "A" || c == "Volt"); };
-  const bool units = fits(before) && fits(two_before) && std::all_of(before.begin(), before.begin() + static_cast<std::ptrdiff_t>(columns), unit_like);
+  const auto unit_like = [](std::string_view c) {
+    return !c.empty() && c.size() <= 8 &&
+           (c.front() == '(' || c.front() == '[' || c == "s" || c == "V" || c == "A" ||
+            c == "Volt");
+  };
+  const bool units =
+      fits(before) && fits(two_before) &&
+      std::all_of(before.begin(), before.begin() + static_cast<std::ptrdiff_t>(columns), unit_like);
   const auto& names = units ? two_before : before;
   if (!fits(names)) return;
   for (std::size_t i = 0; i < columns; ++i) {
@@ -212,7 +248,8 @@ std::string unit_text(const std::string& header) {
 // "ms" with wanted {"s"} -> 1e-3; nullopt when it is not that unit.
 std::optional<double> unit_scale(std::string text, const std::vector<std::string>& wanted) {
   text = std::string(trim(text));
-  if (!text.empty() && (text.front() == '(' || text.front() == '[')) text = text.substr(1, text.size() - 2);
+  if (!text.empty() && (text.front() == '(' || text.front() == '['))
+    text = text.substr(1, text.size() - 2);
   if (lower(text) == "volt" || lower(text) == "volts") text = "V";
   if (lower(text) == "second" || lower(text) == "seconds" || lower(text) == "sec") text = "s";
   if (lower(text) == "amp" || lower(text) == "amps" || lower(text) == "ampere") text = "A";
@@ -225,62 +262,83 @@ std::optional<double> unit_scale(std::string text, const std::vector<std::string
   return std::nullopt;
 }
 
-Column Reader::make_column(std::size_t index, const std::string& what, const std::vector<std::string>& units) const {
+Column Reader::make_column(std::size_t index, const std::string& what,
+                           const std::vector<std::string>& units) const {
   Column out{index, format_.header[index], 1};
-  const std::string text = !format_.units[index].empty() ? format_.units[index] : unit_text(out.header);
+  const std::string text =
+      !format_.units[index].empty() ? format_.units[index] : unit_text(out.header);
   if (const auto scale = unit_scale(text, units)) {
     out.scale = *scale;
-  } else if (!text.empty() && (unit_scale(text, {"s"}) || unit_scale(text, {"a"}) || unit_scale(text, {"v"}))) {
-    refuse("column " + shown(out.header) + ": its unit is \"" + text + "\", which is not one of " + what);
+  } else if (!text.empty() &&
+             (unit_scale(text, {"s"}) || unit_scale(text, {"a"}) || unit_scale(text, {"v"}))) {
+    refuse("column " + shown(out.header) + ": its unit is \"" + text + "\", which is not one of " +
+           what);
   }
   return out;
 }
 
-Column Reader::choose(const std::string& wanted, const std::string& what, const std::vector<std::string>& names, const std::vector<std::string>& units) const {
+Column Reader::choose(const std::string& wanted, const std::string& what,
+                      const std::vector<std::string>& names,
+                      const std::vector<std::string>& units) const {
   if (!wanted.empty()) {
     if (const auto at = column_named(wanted)) return make_column(*at, what, units);
-    if (const auto n = parse_number(wanted); n && *n >= 1 && *n <= static_cast<double>(format_.header.size()) && *n == std::floor(*n))
+    if (const auto n = parse_number(wanted);
+        n && *n >= 1 && *n <= static_cast<double>(format_.header.size()) && *n == std::floor(*n))
       return make_column(static_cast<std::size_t>(*n) - 1, what, units);
     std::string have;
-    for (const auto& h : format_.header) have += (have.empty() ? "" : ", ") + (h.empty() ? std::string("(no name)") : h);
-    refuse("no column \"" + wanted + "\" for " + what + "; there are " + std::to_string(format_.header.size()) + ": " + have);
+    for (const auto& h : format_.header)
+      have += (have.empty() ? "" : ", ") + (h.empty() ? std::string("(no name)") : h);
+    refuse("no column \"" + wanted + "\" for " + what + "; there are " +
+           std::to_string(format_.header.size()) + ": " + have);
   }
   for (const std::string& name : names)
     if (const auto at = column_named(name)) return make_column(*at, what, units);
   // A header that begins with one of the names, or whose unit is of the kind.
   for (std::size_t i = 0; i < format_.header.size(); ++i)
     for (const std::string& name : names)
-      if (name.size() > 2 && lower(format_.header[i]).starts_with(name)) return make_column(i, what, units);
+      if (name.size() > 2 && lower(format_.header[i]).starts_with(name))
+        return make_column(i, what, units);
   for (std::size_t i = 0; i < format_.header.size(); ++i) {
-    const std::string text = !format_.units[i].empty() ? format_.units[i] : unit_text(format_.header[i]);
+    const std::string text =
+        !format_.units[i].empty() ? format_.units[i] : unit_text(format_.header[i]);
     if (!text.empty() && unit_scale(text, units)) return make_column(i, what, units);
   }
-  refuse("no column for " + what + " can be told by its header; name it with --columns " + what + "=NAME or " + what + "=NUMBER");
+  refuse("no column for " + what + " can be told by its header; name it with --columns " + what +
+         "=NAME or " + what + "=NUMBER");
 }
 
 std::optional<Column> Reader::choose_voltage() const {
   if (!options_.voltage.empty()) return choose(options_.voltage, "voltage", {}, {"v"});
-  for (const std::string name : {"v_coil_v", "voltage_v", "v_coil", "v(coil)", "coil voltage", "voltage", "v_v", "v"})
+  for (const std::string name :
+       {"v_coil_v", "voltage_v", "v_coil", "v(coil)", "coil voltage", "voltage", "v_v", "v"})
     if (const auto at = column_named(name)) return make_column(*at, "voltage", {"v"});
   std::optional<std::size_t> by_unit;
   for (std::size_t i = 0; i < format_.header.size(); ++i) {
-    const std::string text = !format_.units[i].empty() ? format_.units[i] : unit_text(format_.header[i]);
-    const bool taken_for_current = options_.shunt_ohm.has_value() && (lower(format_.header[i]) == lower(options_.current));
+    const std::string text =
+        !format_.units[i].empty() ? format_.units[i] : unit_text(format_.header[i]);
+    const bool taken_for_current =
+        options_.shunt_ohm.has_value() && (lower(format_.header[i]) == lower(options_.current));
     if (text.empty() || taken_for_current || !unit_scale(text, {"v"})) continue;
-    if (by_unit) refuse("more than one column of volts (" + shown(format_.header[*by_unit]) + ", " + shown(format_.header[i]) + "); name the coil's with --columns voltage=NAME");
+    if (by_unit)
+      refuse("more than one column of volts (" + shown(format_.header[*by_unit]) + ", " +
+             shown(format_.header[i]) + "); name the coil's with --columns voltage=NAME");
     by_unit = i;
   }
   if (!by_unit) return std::nullopt;
   return make_column(*by_unit, "voltage", {"v"});
 }
 
-double Reader::cell(const std::vector<std::string_view>& row, const Column& column, std::size_t line) const {
+double Reader::cell(const std::vector<std::string_view>& row, const Column& column,
+                    std::size_t line) const {
   const auto value = number(row[column.index], format_.decimal);
-  if (!value) refuse_at(line, "column " + std::to_string(column.index + 1) + ": found " + shown(row[column.index]) + "; a number is wanted");
+  if (!value)
+    refuse_at(line, "column " + std::to_string(column.index + 1) + ": found " +
+                        shown(row[column.index]) + "; a number is wanted");
   return *value * column.scale;
 }
 
-void Reader::read_rows(const Column& time, const Column& current, const std::optional<Column>& voltage, Capture& out) const {
+void Reader::read_rows(const Column& time, const Column& current,
+                       const std::optional<Column>& voltage, Capture& out) const {
   Lines lines(text_);
   std::string_view line;
   std::vector<double> times;
@@ -290,18 +348,24 @@ void Reader::read_rows(const Column& time, const Column& current, const std::opt
     auto row = split(line, format_.delimiter);
     if (row.size() == columns + 1 && row.back().empty()) row.pop_back();
     if (row.size() != columns)
-      refuse_at(lines.number(), std::to_string(row.size()) + " columns where the first row has " + std::to_string(columns) + (lines.complete() ? "" : "; the file is cut off in its last line"));
+      refuse_at(lines.number(),
+                std::to_string(row.size()) + " columns where the first row has " +
+                    std::to_string(columns) +
+                    (lines.complete() ? "" : "; the file is cut off in its last line"));
     times.push_back(cell(row, time, lines.number()));
     out.current_A.push_back(cell(row, current, lines.number()));
     if (voltage) out.voltage_V.push_back(cell(row, *voltage, lines.number()));
   }
-  if (times.size() < kFewestRows) refuse(std::to_string(times.size()) + " rows; at least " + std::to_string(kFewestRows) + " are needed");
+  if (times.size() < kFewestRows)
+    refuse(std::to_string(times.size()) + " rows; at least " + std::to_string(kFewestRows) +
+           " are needed");
   if (options_.shunt_ohm)
     for (double& i : out.current_A) i /= *options_.shunt_ohm;
   check_steps(times, format_.first_row, out);
 }
 
-void Reader::check_steps(const std::vector<double>& times, std::size_t first_line, Capture& out) const {
+void Reader::check_steps(const std::vector<double>& times, std::size_t first_line,
+                         Capture& out) const {
   const double step = (times.back() - times.front()) / static_cast<double>(times.size() - 1);
   if (!(step > 0)) refuse("time does not rise from the first row to the last");
   // Exports round their times, so the grid is judged by position, not by difference.
@@ -309,7 +373,9 @@ void Reader::check_steps(const std::vector<double>& times, std::size_t first_lin
     const double off = times[k] - (times.front() + static_cast<double>(k) * step);
     const bool rises = k == 0 || times[k] > times[k - 1] - kEvenWithin * step;
     if (!rises || std::abs(off) > 0.6 * step)
-      refuse_at(first_line + k, "time " + exact(times[k]) + " s is not on the even grid of " + exact(step) + " s: samples are missing, doubled or out of order");
+      refuse_at(first_line + k, "time " + exact(times[k]) + " s is not on the even grid of " +
+                                    exact(step) +
+                                    " s: samples are missing, doubled or out of order");
   }
   out.start_s = times.front();
   out.interval_s = step;
@@ -317,6 +383,8 @@ void Reader::check_steps(const std::vector<double>& times, std::size_t first_lin
 
 }  // namespace
 
-ReadCapture read_capture_csv(std::string_view text, const CsvOptions& options) { return Reader(text, options).read(); }
+ReadCapture read_capture_csv(std::string_view text, const CsvOptions& options) {
+  return Reader(text, options).read();
+}
 
 }  // namespace pinproof::waveform

@@ -18,7 +18,7 @@ struct CsvOptions {
   std::string voltage;
   std::optional<double> shunt_ohm;  ///< the current column holds the shunt's voltage
   std::size_t fewest_rows = 20;
-  std::string file = "capture";     ///< for messages
+  std::string file = "capture";  ///< for messages
 };
 
 /// Reads "time=NAME,current=2,voltage=NAME" into the options; a name with a
@@ -27,7 +27,8 @@ void take_columns(std::string_view text, CsvOptions& options);
 
 struct ReadCapture {
   Capture capture;
-  std::string time_header, current_header, voltage_header;  ///< what was taken; voltage may be empty
+  std::string time_header, current_header,
+      voltage_header;  ///< what was taken; voltage may be empty
   std::size_t rows = 0;
   bool resampled = false;  ///< the steps were uneven (within 1 %) and were made even
 };

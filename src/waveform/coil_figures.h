@@ -24,13 +24,13 @@ enum class CoilClass { on_off, variable };
 
 struct AnalysisOptions {
   CoilClass coil_class = CoilClass::on_off;
-  double supply_V = 0;           ///< stands in for a missing voltage channel; 0 without
-  double limit_A = 0;            ///< the supply's current limit; 0 unknown
-  double voltage_gain_u = 0;     ///< relative standard uncertainty
-  double voltage_offset_u = 0;   ///< V
-  double current_gain_u = 0;     ///< relative, shunt included
-  double current_offset_u = 0;   ///< A
-  double clip_A = 0;             ///< end of the digitiser's range, 0 unknown
+  double supply_V = 0;          ///< stands in for a missing voltage channel; 0 without
+  double limit_A = 0;           ///< the supply's current limit; 0 unknown
+  double voltage_gain_u = 0;    ///< relative standard uncertainty
+  double voltage_offset_u = 0;  ///< V
+  double current_gain_u = 0;    ///< relative, shunt included
+  double current_offset_u = 0;  ///< A
+  double clip_A = 0;            ///< end of the digitiser's range, 0 unknown
   double clip_V = 0;
 };
 
@@ -56,9 +56,9 @@ std::string_view name_of(Plunger plunger);  ///< "moved", "no-motion-seen", "not
 /// What takes over the coil current after switch-off.
 enum class Suppression {
   not_judged,
-  diode,   ///< freewheel: the coil voltage reverses by a diode's drop
-  zener,   ///< clamped at some volts
-  none     ///< more than kUnclamped_V: only the switch itself ends it
+  diode,  ///< freewheel: the coil voltage reverses by a diode's drop
+  zener,  ///< clamped at some volts
+  none    ///< more than kUnclamped_V: only the switch itself ends it
 };
 std::string_view name_of(Suppression suppression);  ///< "not-judged", "diode", "zener", "none"
 
@@ -67,19 +67,19 @@ std::string_view name_of(Suppression suppression);  ///< "not-judged", "diode", 
 inline constexpr double kUnclamped_V = 60;
 
 struct Event {
-  double at_s = 0;       ///< from the onset
+  double at_s = 0;  ///< from the onset
   double current_A = 0;
-  double u_s = 0;        ///< standard uncertainty of at_s
+  double u_s = 0;  ///< standard uncertainty of at_s
 };
 
 /// The stationary model as fitted before the plunger moves.
 struct Fit {
-  std::string model;              ///< in words; empty when no fit could be made
-  std::string reason;             ///< why not
-  double final_A = 0;             ///< I: voltage at the end of the pulse over R
-  double eddy = 0;                ///< a
+  std::string model;   ///< in words; empty when no fit could be made
+  std::string reason;  ///< why not
+  double final_A = 0;  ///< I: voltage at the end of the pulse over R
+  double eddy = 0;     ///< a
   double tau_s = 0;
-  double from_s = 0, to_s = 0;    ///< window, from the onset
+  double from_s = 0, to_s = 0;  ///< window, from the onset
   double residual_rms_A = 0;
   std::size_t samples = 0;
 
@@ -96,28 +96,29 @@ struct CoilFinding {
 struct CoilFigures {
   Status status = Status::too_short;
   Estimate resistance_ohm;
-  Estimate inductance_H;        ///< at rest, before the plunger moves
-  Estimate time_constant_s;     ///< tau of the coil alone
-  Estimate eddy_fraction;       ///< a; the current jumps by I (1 - a) at the start
+  Estimate inductance_H;     ///< at rest, before the plunger moves
+  Estimate time_constant_s;  ///< tau of the coil alone
+  Estimate eddy_fraction;    ///< a; the current jumps by I (1 - a) at the start
   Estimate final_current_A;
-  Estimate flux_linkage_Vs;     ///< integral of v - R i until the current has settled
-  Estimate rise_time_s;         ///< 10 to 90 % of the final current
-  Estimate inductance_growth;   ///< largest flux linkage over L i: 1 at rest, above when the plunger moved
-  double onset_s = 0;           ///< in the capture's time
+  Estimate flux_linkage_Vs;    ///< integral of v - R i until the current has settled
+  Estimate rise_time_s;        ///< 10 to 90 % of the final current
+  Estimate inductance_growth;  ///< largest flux linkage over L i: 1 at rest, above when the plunger
+                               ///< moved
+  double onset_s = 0;          ///< in the capture's time
   double onset_u_s = 0;
-  double off_s = 0;             ///< in the capture's time; NaN when the capture ends before it
+  double off_s = 0;  ///< in the capture's time; NaN when the capture ends before it
   bool has_peak = false;
-  Event current_peak;           ///< before the dip
+  Event current_peak;  ///< before the dip
   bool has_pull_in = false;
-  Event pull_in;                ///< the seating valley
-  Estimate release_s;           ///< from switch-off to the plunger's return; NaN where not seen
-  std::string release_reason;   ///< how it was seen, or why not
-  Estimate clamp_V;             ///< magnitude across the coil while its current decays; NaN where not seen
+  Event pull_in;               ///< the seating valley
+  Estimate release_s;          ///< from switch-off to the plunger's return; NaN where not seen
+  std::string release_reason;  ///< how it was seen, or why not
+  Estimate clamp_V;  ///< magnitude across the coil while its current decays; NaN where not seen
   Suppression suppression = Suppression::not_judged;
   Plunger plunger = Plunger::not_judged;
   std::string plunger_reason;
-  bool current_limited = false; ///< the supply gave way before its voltage was reached
-  double noise_A = 0;           ///< standard deviation of one current sample
+  bool current_limited = false;  ///< the supply gave way before its voltage was reached
+  double noise_A = 0;            ///< standard deviation of one current sample
   Fit fit;
   std::vector<CoilFinding> findings;
 };
@@ -131,6 +132,7 @@ struct RestCurrent {
   std::size_t first = 0;
   std::vector<double> current_A;
 };
-RestCurrent rest_current(const Capture& capture, const AnalysisOptions& options, const CoilFigures& figures);
+RestCurrent rest_current(const Capture& capture, const AnalysisOptions& options,
+                         const CoilFigures& figures);
 
 }  // namespace pinproof::waveform

@@ -1,9 +1,9 @@
 #include "waveform/separable.h"
 
 #include <Eigen/Dense>
-#include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 namespace pinproof::waveform {
 namespace {
@@ -12,137 +12,148 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
+// The projected problem at one k.
+struct Point {
+  double k = 0;
+  double rss = std::numeric_limits<double>::infinity();
+  double step = 0;  // Gauss-Newton step of k from here
+};
+
 class Problem {
  public:
-  Problem(std::span<const double> t, std::span<const double> y, const std::vector<BasisFunction>& basis)
-      : t_(t), y_(Eigen::Map<const VectorXd>(y.data(), static_cast<Index>(y.size()))), basis_(basis) {}
+  Problem(std::span<const double> y, std::size_t columns, const Basis& basis)
+      : y_(Eigen::Map<const VectorXd>(y.data(), static_cast<Index>(y.size()))),
+        phi_(y_.size(), static_cast<Index>(columns)),
+        by_k_(phi_),
+        basis_(basis) {}
 
-  MatrixXd matrix(double k, bool derivative) const {
-    MatrixXd out(y_.size(), static_cast<Index>(basis_.size()));
-    for (Index j = 0; j < out.cols(); ++j) {
-      const auto& f = derivative ? basis_[static_cast<std::size_t>(j)].by_k : basis_[static_cast<std::size_t>(j)].value;
-      for (Index i = 0; i < out.rows(); ++i) out(i, j) = f(t_[static_cast<std::size_t>(i)], k);
-    }
+  Point at(double k) {
+    fill(k);
+    const auto qr = phi_.colPivHouseholderQr();
+    const VectorXd c = qr.solve(y_);
+    const VectorXd r = y_ - phi_ * c;
+    VectorXd d = by_k_ * c;
+    d -= phi_ * qr.solve(d);
+    Point out{.k = k};
+    const double rss = r.squaredNorm();
+    const double norm = d.squaredNorm();
+    if (std::isfinite(rss)) out.rss = rss;
+    if (norm > 0) out.step = d.dot(r) / norm;
     return out;
   }
 
-  VectorXd solve(double k) const { return matrix(k, false).colPivHouseholderQr().solve(y_); }
-
-  double rss(double k) const {
-    const MatrixXd phi = matrix(k, false);
-    const double out = (y_ - phi * phi.colPivHouseholderQr().solve(y_)).squaredNorm();
-    return std::isfinite(out) ? out : std::numeric_limits<double>::infinity();
+  void finish(double k, SeparableFit& fit) {
+    fill(k);
+    const Index m = phi_.cols();
+    const VectorXd c = phi_.colPivHouseholderQr().solve(y_);
+    const VectorXd r = y_ - phi_ * c;
+    fit.k = k;
+    fit.c.assign(c.data(), c.data() + m);
+    fit.residual.assign(r.data(), r.data() + r.size());
+    fit.rss = r.squaredNorm();
+    fit.sigma = std::sqrt(fit.rss / static_cast<double>(phi_.rows() - m - 1));
+    MatrixXd jacobian(phi_.rows(), m + 1);
+    jacobian << phi_, by_k_ * c;
+    set_covariance(jacobian, fit);
   }
-
-  // Gauss-Newton step for k on the projected problem (Kaufman's form).
-  double step(double k) const {
-    const MatrixXd phi = matrix(k, false);
-    const auto qr = phi.colPivHouseholderQr();
-    const VectorXd c = qr.solve(y_);
-    const VectorXd r = y_ - phi * c;
-    VectorXd d = matrix(k, true) * c;
-    d -= phi * qr.solve(d);
-    const double norm = d.squaredNorm();
-    return norm > 0 ? d.dot(r) / norm : 0;
-  }
-
-  const VectorXd& y() const { return y_; }
 
  private:
-  std::span<const double> t_;
+  void fill(double k) {
+    const auto span_of = [](MatrixXd& a) {
+      return std::span(a.data(), static_cast<std::size_t>(a.size()));
+    };
+    basis_(k, span_of(phi_), span_of(by_k_));
+  }
+
+  // sigma^2 (J'J)^-1 from the triangle of J's QR, which keeps the digits that
+  // forming J'J would lose.
+  static void set_covariance(const MatrixXd& jacobian, SeparableFit& fit) {
+    const Index n = jacobian.cols();
+    const MatrixXd triangle =
+        jacobian.householderQr().matrixQR().topRows(n).triangularView<Eigen::Upper>();
+    const MatrixXd inverse =
+        triangle.triangularView<Eigen::Upper>().solve(MatrixXd::Identity(n, n));
+    const MatrixXd covariance = fit.sigma * fit.sigma * inverse * inverse.transpose();
+    for (Index i = 0; i < n; ++i) {
+      fit.sd.push_back(std::sqrt(covariance(i, i)));
+      for (Index j = 0; j < n; ++j) fit.covariance.push_back(covariance(i, j));
+    }
+  }
+
   VectorXd y_;
-  const std::vector<BasisFunction>& basis_;
+  MatrixXd phi_, by_k_;
+  const Basis& basis_;
 };
 
 struct Bracket {
-  double low, middle, high;
+  double low = 0;
+  Point best;
+  double high = 0;
 };
 
-// Walks downhill in ln k until the middle of three is the lowest.
-bool bracket(const Problem& problem, double start, Bracket& out) {
-  double f0 = problem.rss(start);
-  for (const double factor : {2.0, 0.5}) {
-    double before = start / factor;
-    double here = start;
-    double f_here = f0;
-    if (problem.rss(before) < f_here) continue;  // the other way is downhill
-    for (int i = 0; i < 40; ++i) {
-      const double next = here * factor;
-      const double f_next = problem.rss(next);
-      if (!(f_next < f_here)) {
-        out = {std::min(before, next), here, std::max(before, next)};
-        return true;
-      }
-      before = here, here = next, f_here = f_next;
-    }
-  }
-  return false;
-}
-
-double golden(const Problem& problem, const Bracket& b) {
-  constexpr double kRatio = 0.6180339887498949;
-  double low = std::log(b.low), high = std::log(b.high);
-  double x1 = high - kRatio * (high - low), x2 = low + kRatio * (high - low);
-  double f1 = problem.rss(std::exp(x1)), f2 = problem.rss(std::exp(x2));
+// Walks downhill by factors of two until the middle of three is the lowest.
+std::optional<Bracket> bracket(Problem& problem, double start) {
+  Point here = problem.at(start);
+  const Point up = problem.at(2 * start), down = problem.at(start / 2);
+  if (!(up.rss < here.rss) && !(down.rss < here.rss))
+    return std::isfinite(here.rss) ? std::optional(Bracket{down.k, here, up.k}) : std::nullopt;
+  const double factor = up.rss < down.rss ? 2.0 : 0.5;
+  double before = start;
+  here = up.rss < down.rss ? up : down;
   for (int i = 0; i < 40; ++i) {
-    if (f1 < f2) {
-      high = x2, x2 = x1, f2 = f1;
-      x1 = high - kRatio * (high - low), f1 = problem.rss(std::exp(x1));
+    const Point next = problem.at(here.k * factor);
+    if (!(next.rss < here.rss))
+      return Bracket{std::min(before, next.k), here, std::max(before, next.k)};
+    before = here.k;
+    here = next;
+  }
+  return std::nullopt;
+}
+
+// The larger side of the bracket, divided by the golden section in ln k.
+double golden(const Bracket& b) {
+  constexpr double kShare = 0.3819660112501051;
+  const double up = std::log(b.high / b.best.k), down = std::log(b.best.k / b.low);
+  return b.best.k * std::exp(up > down ? kShare * up : -kShare * down);
+}
+
+// Gauss-Newton where it stays inside and does not climb, golden section where
+// it does. Near the minimum the sum of squares only tells k to half its digits,
+// so a step that leaves it equal within rounding is taken too.
+double refine(Problem& problem, Bracket b) {
+  constexpr double kRounding = 1e-12;
+  bool newton = true;
+  for (int i = 0; i < 200; ++i) {
+    const double step = b.best.step;
+    if (std::abs(step) < 1e-13 * b.best.k) break;
+    const double wanted = b.best.k + step;
+    newton = newton && wanted > b.low && wanted < b.high;
+    const Point next = problem.at(newton ? wanted : golden(b));
+    const bool better = next.rss <= b.best.rss * (1 + kRounding);
+    if (better) {
+      (next.k > b.best.k ? b.low : b.high) = b.best.k;
+      b.best = next;
     } else {
-      low = x1, x1 = x2, f1 = f2;
-      x2 = low + kRatio * (high - low), f2 = problem.rss(std::exp(x2));
+      (next.k > b.best.k ? b.high : b.low) = next.k;
     }
+    newton = better || !newton;
+    if (b.high - b.low < 1e-14 * b.best.k) break;
   }
-  return std::exp((low + high) / 2);
-}
-
-// The golden section stops at half the digits; Gauss-Newton finds the rest.
-double polish(const Problem& problem, double k) {
-  double best = problem.rss(k);
-  for (int i = 0; i < 20; ++i) {
-    const double step = problem.step(k);
-    const double next = k + step;
-    const double f = next > 0 ? problem.rss(next) : best * 2;
-    if (!(f <= best)) break;
-    k = next, best = f;
-    if (std::abs(step) < 1e-14 * k) break;
-  }
-  return k;
-}
-
-void finish(const Problem& problem, SeparableFit& fit) {
-  const VectorXd c = problem.solve(fit.k);
-  const MatrixXd phi = problem.matrix(fit.k, false);
-  const Index m = c.size();
-  MatrixXd jacobian(phi.rows(), m + 1);
-  jacobian.leftCols(m) = phi;
-  jacobian.col(m) = problem.matrix(fit.k, true) * c;
-  fit.c.assign(c.data(), c.data() + m);
-  fit.rss = (problem.y() - phi * c).squaredNorm();
-  fit.sigma = std::sqrt(fit.rss / static_cast<double>(phi.rows() - m - 1));
-  const MatrixXd r = jacobian.householderQr().matrixQR().topRows(m + 1).triangularView<Eigen::Upper>();
-  const MatrixXd inverse = r.triangularView<Eigen::Upper>().solve(MatrixXd::Identity(m + 1, m + 1));
-  const MatrixXd covariance = fit.sigma * fit.sigma * inverse * inverse.transpose();
-  for (Index i = 0; i <= m; ++i) {
-    fit.sd.push_back(std::sqrt(covariance(i, i)));
-    for (Index j = 0; j <= m; ++j) fit.covariance.push_back(covariance(i, j));
-  }
+  return b.best.k;
 }
 
 }  // namespace
 
-SeparableFit fit_separable(std::span<const double> t, std::span<const double> y, const std::vector<BasisFunction>& basis,
+SeparableFit fit_separable(std::span<const double> y, std::size_t columns, const Basis& basis,
                            double k_start) {
   SeparableFit fit;
-  if (t.size() != y.size() || t.size() < basis.size() + 2) return fit;
-  const Problem problem(t, y, basis);
-  Bracket around{};
-  if (!(k_start > 0) || !bracket(problem, k_start, around)) {
-    fit.status = SeparableFit::Status::no_minimum;
-    return fit;
-  }
-  fit.k = polish(problem, golden(problem, around));
-  finish(problem, fit);
+  if (columns == 0 || y.size() < columns + 2) return fit;
+  fit.status = SeparableFit::Status::no_minimum;
+  Problem problem(y, columns, basis);
+  if (!(k_start > 0)) return fit;
+  const auto around = bracket(problem, k_start);
+  if (!around) return fit;
+  problem.finish(refine(problem, *around), fit);
   fit.status = SeparableFit::Status::ok;
   return fit;
 }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 namespace pinproof::waveform {
@@ -16,11 +17,15 @@ std::vector<double> smoothing_weights(std::size_t m) {
   return h;
 }
 
-std::size_t room(std::size_t index, std::size_t size, std::size_t half) { return std::min({half, index, size - 1 - index}); }
+std::size_t room(std::size_t index, std::size_t size, std::size_t half) {
+  return std::min({half, index, size - 1 - index});
+}
 
 }  // namespace
 
-double mean(std::span<const double> x) { return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size()); }
+double mean(std::span<const double> x) {
+  return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
+}
 
 double deviation(std::span<const double> x) {
   if (x.size() < 2) return 0;
@@ -40,8 +45,31 @@ double noise_of(std::span<const double> x) {
   if (x.size() < 8) return 0;
   std::vector<double> d;
   d.reserve(x.size());
-  for (std::size_t i = 1; i + 1 < x.size(); ++i) d.push_back(std::abs(x[i + 1] - 2 * x[i] + x[i - 1]));
-  return 1.4826 * median(std::move(d)) / std::sqrt(6.0);
+  for (std::size_t i = 1; i + 1 < x.size(); ++i)
+    d.push_back(std::abs(x[i + 1] - 2 * x[i] + x[i - 1]));
+  const double white = 1.4826 * median(std::move(d)) / std::sqrt(6.0);
+  return std::max(white, quantum_of(x) / std::sqrt(12.0));
+}
+
+double quantum_of(std::span<const double> x) {
+  double least = std::numeric_limits<double>::infinity();
+  for (std::size_t i = 1; i < x.size(); ++i)
+    if (x[i] != x[i - 1]) least = std::min(least, std::abs(x[i] - x[i - 1]));
+  return std::isfinite(least) ? least : 0;
+}
+
+double smoothed_share(std::size_t half) {
+  // The middle weight of the quadratic smoother is also its noise variance.
+  const double m = static_cast<double>(half);
+  if (half < 2) return 1;
+  return std::sqrt(3 * (3 * m * m + 3 * m - 1) / ((2 * m - 1) * (2 * m + 1) * (2 * m + 3)));
+}
+
+std::vector<double> without_spikes(std::span<const double> x) {
+  std::vector<double> out(x.begin(), x.end());
+  for (std::size_t i = 1; i + 1 < x.size(); ++i)
+    out[i] = std::max(std::min(x[i - 1], x[i]), std::min(std::max(x[i - 1], x[i]), x[i + 1]));
+  return out;
 }
 
 std::vector<double> smooth(std::span<const double> x, std::size_t half) {
@@ -51,7 +79,8 @@ std::vector<double> smooth(std::span<const double> x, std::size_t half) {
     const std::size_t m = room(i, x.size(), half);
     if (m < 2) continue;
     if (weights[m].empty()) weights[m] = smoothing_weights(m);
-    out[i] = std::inner_product(weights[m].begin(), weights[m].end(), x.begin() + static_cast<std::ptrdiff_t>(i - m), 0.0);
+    out[i] = std::inner_product(weights[m].begin(), weights[m].end(),
+                                x.begin() + static_cast<std::ptrdiff_t>(i - m), 0.0);
   }
   return out;
 }
@@ -69,37 +98,59 @@ std::vector<double> slope(std::span<const double> x, std::size_t half) {
   return out;
 }
 
-double vertex(std::span<const double> x, std::size_t index, std::size_t half) {
-  const std::size_t m = room(index, x.size(), half);
-  const double at = static_cast<double>(index);
-  if (m < 1) return at;
-  // Parabola y = p + q j + r j^2 by least squares over j = -m .. m.
+namespace {
+
+// y = p + q j + r j^2 by least squares over j = -m .. m around `index`.
+struct Parabola {
+  double p = 0, q = 0, r = 0, s2 = 0;
+};
+
+Parabola parabola_at(std::span<const double> x, std::size_t index, std::size_t m) {
   double s2 = 0, s4 = 0, sy = 0, sjy = 0, sj2y = 0;
   const double n = static_cast<double>(2 * m + 1);
-  for (std::ptrdiff_t j = -static_cast<std::ptrdiff_t>(m); j <= static_cast<std::ptrdiff_t>(m); ++j) {
-    const double jj = static_cast<double>(j);
-    const double y = x[static_cast<std::size_t>(static_cast<std::ptrdiff_t>(index) + j)];
-    s2 += jj * jj, s4 += jj * jj * jj * jj, sy += y, sjy += jj * y, sj2y += jj * jj * y;
+  for (std::size_t k = 0; k <= 2 * m; ++k) {
+    const double j = static_cast<double>(k) - static_cast<double>(m);
+    const double y = x[index - m + k];
+    s2 += j * j, s4 += j * j * j * j, sy += y, sjy += j * y, sj2y += j * j * y;
   }
-  const double q = sjy / s2;
   const double r = (n * sj2y - s2 * sy) / (n * s4 - s2 * s2);
-  const double offset = -q / (2 * r);
-  return std::abs(offset) <= static_cast<double>(m) ? at + offset : at;
+  return {(sy - r * s2) / n, sjy / s2, r, s2};
+}
+
+}  // namespace
+
+Vertex vertex_of(std::span<const double> x, std::size_t index, std::size_t half, double noise) {
+  Vertex out{static_cast<double>(index), x[index], static_cast<double>(half)};
+  std::size_t centre = index;
+  for (int pass = 0; pass < 3; ++pass) {
+    const std::size_t m = room(centre, x.size(), half);
+    if (m < 2) return out;
+    const Parabola f = parabola_at(x, centre, m);
+    const double offset = -f.q / (2 * f.r);
+    const double at = static_cast<double>(centre) + offset;
+    if (!(std::abs(at - static_cast<double>(index)) <= static_cast<double>(half))) return out;
+    out = {at, f.p + offset * f.q / 2, noise / std::sqrt(f.s2) / std::abs(2 * f.r)};
+    centre = static_cast<std::size_t>(std::lround(at));
+  }
+  return out;
 }
 
 std::optional<double> rises_through(std::span<const double> x, double level, std::size_t from) {
   for (std::size_t i = std::max<std::size_t>(from, 1); i < x.size(); ++i)
-    if (x[i - 1] < level && x[i] >= level) return static_cast<double>(i - 1) + (level - x[i - 1]) / (x[i] - x[i - 1]);
+    if (x[i - 1] < level && x[i] >= level)
+      return static_cast<double>(i - 1) + (level - x[i - 1]) / (x[i] - x[i - 1]);
   return std::nullopt;
 }
 
 std::optional<double> falls_through(std::span<const double> x, double level, std::size_t from) {
   for (std::size_t i = std::max<std::size_t>(from, 1); i < x.size(); ++i)
-    if (x[i - 1] > level && x[i] <= level) return static_cast<double>(i - 1) + (x[i - 1] - level) / (x[i - 1] - x[i]);
+    if (x[i - 1] > level && x[i] <= level)
+      return static_cast<double>(i - 1) + (x[i - 1] - level) / (x[i - 1] - x[i]);
   return std::nullopt;
 }
 
-std::optional<Dip> find_dip(std::span<const double> x, std::size_t from, std::size_t to, double depth) {
+std::optional<Dip> find_dip(std::span<const double> x, std::size_t from, std::size_t to,
+                            double depth) {
   std::size_t peak = from, valley = from;
   bool fallen = false;
   for (std::size_t i = from; i < std::min(to, x.size()); ++i) {

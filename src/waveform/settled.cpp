@@ -1,0 +1,111 @@
+#include "waveform/settled.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "waveform/signal.h"
+
+namespace pinproof::waveform {
+namespace {
+
+constexpr double kSlowest = 0.6;      // ratio of steps between thirds: beyond, no limit can be told
+constexpr double kDrift = 0.02;       // a slow change smaller than this is warming or sag
+constexpr double kTailShare_u = 0.3;  // of the extrapolated rest: saturation bends the exponential
+constexpr double kGivesWay = 0.05;    // of the step: more than the source's resistance explains
+
+struct Thirds {
+  std::array<double, 3> conductance{};  // mean i / mean v
+  double noise_u = 0;                   // of one of them
+  double current = 0, voltage = 0;      // of the last
+};
+
+Thirds thirds_of(const Prepared& p, std::size_t from, std::size_t to) {
+  Thirds out;
+  const std::size_t n = (to - from) / 3;
+  for (std::size_t j = 0; j < 3; ++j) {
+    out.current = mean(std::span(p.current_A).subspan(from + j * n, n));
+    out.voltage = mean(std::span(p.voltage_V).subspan(from + j * n, n));
+    out.conductance[j] = out.current / out.voltage;
+  }
+  const double root = std::sqrt(static_cast<double>(n));
+  out.noise_u = std::abs(out.conductance[2]) * std::hypot(p.current_noise_A / root / out.current,
+                                                          p.voltage_noise_V / root / out.voltage);
+  return out;
+}
+
+// Limit of the conductance and its uncertainty; a negative uncertainty says
+// that the approach is too slow.
+Estimate limit_of(const Thirds& t) {
+  const auto& g = t.conductance;
+  const double first = g[1] - g[0], second = g[2] - g[1];
+  const double change = std::abs(first + second);
+  const double settled = (g[1] + g[2]) / 2;
+  if (change < 4 * t.noise_u || change < 1e-4 * g[2])
+    return {settled, std::hypot(t.noise_u, change / 4)};
+  const double ratio = second / first;
+  if (ratio >= 0 && ratio <= kSlowest && first > 0) {
+    const double rest = second * ratio / (1 - ratio);
+    // The rest hangs on differences of means: noise counts more, the slower it is.
+    const double noise = t.noise_u * (1 + 2 * ratio / (1 - ratio) / (1 - ratio));
+    return {g[2] + rest, std::hypot(noise, kTailShare_u * rest)};
+  }
+  if (change < kDrift * g[2]) return {g[2], std::hypot(t.noise_u, change / std::sqrt(3.0))};
+  return {g[2], -1};
+}
+
+// The source's own resistance lets the voltage sag in proportion to the current.
+// A current limit takes more, and only once the limit is reached: compare the
+// late voltage with the line through the early samples.
+bool gave_way(const Prepared& p, const Settled& s) {
+  if (!p.voltage_measured) return false;
+  double n = 0, si = 0, sv = 0, sii = 0, siv = 0;
+  for (std::size_t k = p.on + 1; k < s.from; ++k) {
+    const double i = p.current_A[k], v = p.voltage_V[k];
+    if (i > 0.7 * s.current_A) break;
+    n += 1, si += i, sv += v, sii += i * i, siv += i * v;
+  }
+  const double floor = std::max(kGivesWay * p.step_V, 5 * p.voltage_noise_V);
+  if (n < 5) return s.voltage_V < p.step_V - std::max(floor, 0.5 * p.step_V);
+  const double spread = sii - si * si / n;
+  const double slope = spread > 0 ? std::min(0.0, (siv - si * sv / n) / spread) : 0;
+  const double expected = sv / n + slope * (s.current_A - si / n);
+  return s.voltage_V < expected - floor;
+}
+
+bool at_limit(const Settled& s, const AnalysisOptions& options) {
+  return options.limit_A > 0 && s.current_A > 0.97 * options.limit_A;
+}
+
+}  // namespace
+
+Settled settle(const Prepared& p, const AnalysisOptions& options) {
+  Settled out;
+  const std::size_t length = p.off - p.on;
+  const std::size_t edge = std::max<std::size_t>(2, length / 100);
+  const std::size_t from = p.on + length / 2, to = p.off - edge;
+  const Thirds t = thirds_of(p, from, to);
+  const double i_noise = p.current_noise_A / std::sqrt(static_cast<double>((to - from) / 3));
+  const double floor = std::max({1e-3, 10 * i_noise, 3 * p.current_offset_u});
+  if (t.current < -floor)
+    out.status = Status::wrong_polarity;
+  else if (!(t.current > floor) || !(t.voltage > 0))
+    out.status = Status::no_current;
+  if (out.status != Status::ok) return out;
+  const Estimate g = limit_of(t);
+  if (g.u < 0) {
+    out.status = Status::too_short;
+    return out;
+  }
+  const double zero = std::hypot(p.current_offset_u / t.current, p.voltage_offset_u / t.voltage);
+  out.resistance_ohm = 1 / g.value;
+  out.noise_u = std::hypot(g.u / g.value, zero) * out.resistance_ohm;
+  out.voltage_V = t.voltage;
+  out.current_A = t.voltage * g.value;
+  out.current_u = out.current_A * std::hypot(g.u / g.value, p.current_offset_u / t.current);
+  out.from = from + 2 * ((to - from) / 3);
+  out.current_limited = gave_way(p, out) || at_limit(out, options);
+  return out;
+}
+
+}  // namespace pinproof::waveform
