@@ -17,7 +17,7 @@ namespace {
 
 constexpr double kShort_ohm =
     1;  // no solenoid of these packs is below (common practice, no source)
-constexpr double kFitBeforePeak = 0.75;  // of the time to the peak: travel begins before it
+constexpr double kFitBeforePeak = 0.65;  // of the time to the peak: travel begins before it
 
 // Words and numbers in the order in which they become known.
 class Analysis {

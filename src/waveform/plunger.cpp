@@ -24,8 +24,9 @@ std::optional<SeatingDip> dip_at(const Prepared& p, const Settled& s, std::size_
   const auto current = smooth(p.on_current(), half);
   const double sigma = p.current_noise_A * smoothed_share(half);
   const double depth = std::max(kLeastDip * s.current_A, kNoiseDip * sigma);
-  const std::size_t skip = p.samples_in(kSkip_s, 2);
-  const auto dip = find_dip(current, skip, current.size(), depth);
+  // The smoother has its full width only that far from the ends.
+  const std::size_t skip = std::max(half, p.samples_in(kSkip_s, 2));
+  const auto dip = find_dip(current, skip, current.size() - half, depth);
   if (!dip || dip->peak <= skip) return std::nullopt;
   if (current[dip->valley] > s.current_A * (1 - kBelowFinal) - 3 * sigma) return std::nullopt;
   const std::size_t n = dip->valley - dip->peak + 1;

@@ -17,8 +17,9 @@ constexpr double kLeastBump = 0.001;  // of the current before switch-off
 constexpr double kNoiseBump = 7;      // standard deviations of the smoothed current
 constexpr double kDiode_V =
     3;  // above a diode's drop, below any zener (common practice, no source)
-constexpr double kRateNoise = 12;  // least voltage over what its slope's noise makes of the rate
-constexpr double kRateJump = 1.3;  // open gap against closed
+constexpr double kRateNoise = 16;  // least voltage over what its slope's noise makes of the rate
+constexpr double kNoiseJump = 6;   // standard deviations of the rate
+constexpr double kRateJump = 0.2;  // of the rate before: open gap against closed
 
 double before_off(const Prepared& p) {
   const std::size_t n = std::min<std::size_t>(20, (p.off - p.on) / 4);
@@ -53,7 +54,7 @@ void find_clamp(const Prepared& p, const AnalysisOptions& options, Release& out)
 // Largest bump first in the finest smoothing that shows one.
 std::optional<Estimate> by_current(const Prepared& p) {
   const std::size_t from = p.off + p.samples_in(kSkip_s, 2);
-  if (from + 20 > p.size()) return std::nullopt;
+  if (from + 4 * p.samples_in(kSmooths_s.back(), 2) > p.size()) return std::nullopt;
   const double level = before_off(p);
   for (const double s : kSmooths_s) {
     const std::size_t half = p.samples_in(s, 2);
@@ -61,7 +62,7 @@ std::optional<Estimate> by_current(const Prepared& p) {
     for (double& x : mirrored) x = -x;
     const double depth =
         std::max(kLeastBump * level, kNoiseBump * p.current_noise_A * smoothed_share(half));
-    const auto bump = find_dip(mirrored, 0, mirrored.size(), depth);
+    const auto bump = find_dip(mirrored, half, mirrored.size() - half, depth);
     if (!bump || -mirrored[bump->valley] < 3 * depth) continue;
     const auto after = std::span(p.current_A).subspan(from);
     const Vertex top = vertex_of(after, bump->valley, half, p.current_noise_A);
@@ -72,21 +73,27 @@ std::optional<Estimate> by_current(const Prepared& p) {
   return std::nullopt;
 }
 
-// Rate of decay -d ln|v| / dt a sample of the coil voltage from `from` on, as
-// far as noise leaves it within a twelfth.
-std::vector<double> decay_rate(const Prepared& p, std::size_t from, std::size_t half) {
+// Rate of decay -d ln|v| / dt a sample of the coil voltage from `from` + half on,
+// as far as noise leaves it within a sixteenth, and its noise.
+struct Decay {
+  std::vector<double> rate, noise;
+};
+
+Decay decay_rate(const Prepared& p, std::size_t from, std::size_t half) {
   const auto tail = std::span(p.voltage_V).subspan(from);
   const auto volts = smooth(tail, half);
   const auto change = slope(tail, half);
   const double m = static_cast<double>(half);
   const double slope_noise = p.voltage_noise_V * std::sqrt(3 / (m * (m + 1) * (2 * m + 1)));
-  std::vector<double> rate;
+  Decay out;
   double least = 1e-3 * p.step_V;
   for (std::size_t k = half; k < volts.size() && -volts[k] > least; ++k) {
-    rate.push_back(-change[k] / volts[k]);
-    if (rate.size() == half) least = std::max(least, kRateNoise * slope_noise / median(rate));
+    out.rate.push_back(-change[k] / volts[k]);
+    out.noise.push_back(slope_noise / -volts[k]);
+    if (out.rate.size() == half)
+      least = std::max(least, kRateNoise * slope_noise / median(out.rate));
   }
-  return rate;
+  return out;
 }
 
 // The current is gone, the eddy path alone decays: v falls with Re / L, slowed
@@ -96,15 +103,22 @@ std::optional<Estimate> by_voltage(const Prepared& p) {
   const std::size_t from = decayed_to(p, 0.02) + 2;
   const std::size_t half = p.samples_in(0.15e-3, 3);
   if (!p.voltage_measured || p.decay_clipped || from + 8 * half > p.size()) return std::nullopt;
-  const auto rate = decay_rate(p, from, half);
+  const auto [rate, noise] = decay_rate(p, from, half);
   if (rate.size() < 5 * half) return std::nullopt;
   const auto rise = slope(rate, half);
-  const auto steepest = std::max_element(rise.begin() + static_cast<std::ptrdiff_t>(half),
-                                         rise.end() - static_cast<std::ptrdiff_t>(half));
+  const auto reach = static_cast<std::ptrdiff_t>(half);
+  const auto steepest = std::max_element(rise.begin() + reach, rise.end() - 3 * reach / 2);
   const auto at = steepest - rise.begin();
-  const double low = *std::min_element(rate.begin(), rate.begin() + at);
-  const double high = *std::max_element(rate.begin() + at, rate.end());
-  if (high < kRateJump * low) return std::nullopt;
+  const auto here = rate.begin() + at;
+  // Opening alone lets the rate grow too, but gently: at least half of the whole
+  // growth must lie inside the smoother's reach.
+  const double jump = *(here + reach) - *(here - reach);
+  const double growth = *std::max_element(here, rate.end()) - *std::min_element(rate.begin(), here);
+  const auto before = static_cast<std::size_t>(at - reach),
+             after = static_cast<std::size_t>(at + reach);
+  const double least = std::max({kRateJump * rate[before], 0.5 * growth,
+                                 kNoiseJump * std::hypot(noise[before], noise[after])});
+  if (jump < least) return std::nullopt;
   const double index = static_cast<double>(from + half) + static_cast<double>(at);
   return Estimate{p.seconds(index, p.off_index), static_cast<double>(half) * p.interval_s / 2};
 }

@@ -17,7 +17,7 @@ constexpr std::size_t kLongest = 20000;  // samples of a window after that
 constexpr std::size_t kFewestInFit = 12;
 constexpr double kGrowth = 1.2;    // of the window from try to try
 constexpr double kFloor = 1e-4;    // misfit below this share of the voltage is no evidence
-constexpr double kBackOff = 0.85;  // of the window that still passed: motion starts gently
+constexpr double kBackOff = 0.8;  // of the window that still passed: motion starts gently
 
 // Voltage and current from just before the onset on, averaged over `block`
 // samples where the capture is finer than the model needs.
