@@ -17,6 +17,7 @@ constexpr double kLeastDip = 0.003;   // of the final current
 constexpr double kNoiseDip = 8;       // standard deviations of the smoothed current
 constexpr double kBelowFinal = 0.01;  // a valley stays this far below the final current
 constexpr double kDriving = 0.01;     // least mean of v - R i over the dip, of the step
+constexpr double kEnoughFlux = 0.3;   // of the final current: least that growth is judged at
 constexpr double kGrew = 0.12;        // growth beyond this, and 3 u: the plunger moved
 constexpr double kRested = 0.06;      // growth below this, or 2 u: it did not
 
@@ -87,14 +88,15 @@ Estimate inductance_growth(const Prepared& p, const Settled& settled, const Rest
   double linkage = 0, charge = 0;
   Estimate out{0, 0};
   for (std::size_t k = 0; k + p.on < settled.from; ++k) {
-    const double drive = p.on_voltage()[k] - r * p.on_current()[k];
-    linkage += drive * p.interval_s;
+    linkage += (p.on_voltage()[k] - r * p.on_current()[k]) * p.interval_s;
     charge += p.on_current()[k] * p.interval_s;
     const double magnetising = amps[k] - (volts[k] - r * amps[k]) * eddy;
-    if (magnetising < 0.3 * settled.current_A) continue;
+    if (magnetising < kEnoughFlux * settled.current_A) continue;
     const double at_rest = rest.inductance_H.value * magnetising;
-    if (linkage / at_rest <= out.value) continue;
-    out = {linkage / at_rest, std::hypot(settled.noise_u * charge, p.on_u_s * p.step_V) / at_rest};
+    // R's error makes the linkage drift: late growth must exceed it to count.
+    const double u = std::hypot(settled.noise_u * charge, p.on_u_s * p.step_V) / at_rest;
+    const double value = linkage / at_rest;
+    if (out.value == 0 || value - 2 * u > out.value - 2 * out.u) out = {value, u};
   }
   out.u = std::hypot(out.u, out.value * rest.inductance_H.u / rest.inductance_H.value);
   return out.value > 0 ? out : Estimate{};

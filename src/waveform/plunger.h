@@ -27,8 +27,8 @@ std::optional<SeatingDip> find_seating(const Prepared& p, const Settled& settled
 Estimate flux_linkage(const Prepared& p, const Settled& settled, const AnalysisOptions& options);
 
 /// Largest ratio of flux linkage to L i_m while the current rises, i_m being the
-/// current less the eddy path's. At rest it stays at 1 (below with saturation);
-/// a plunger that closes its gap raises it.
+/// current less the eddy path's; largest by its lower end, value - 2 u. At rest
+/// it stays at 1 (below with saturation); a plunger that closes its gap raises it.
 Estimate inductance_growth(const Prepared& p, const Settled& settled, const RestFit& rest);
 
 struct PlungerJudgement {

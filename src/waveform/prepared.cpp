@@ -33,7 +33,7 @@ bool looks_clipped(std::span<const double> x) {
   }
   if (longest < std::max<std::size_t>(10, x.size() / 20) || start == 0) return false;
   const std::size_t back = std::min(start, std::clamp<std::size_t>(longest / 4, 5, 50));
-  const bool corner = top - x[start - back] > 0.015 * top;
+  const bool corner = top - x[start - back] > std::max(0.015 * top, 2.5 * quantum_of(x));
   const auto before = x.first(start);
   const bool noisy = longest >= 30 && start >= 20 && noise_of(before) > quantum_of(before);
   return corner || noisy;
@@ -59,6 +59,7 @@ class Preparation {
   Status refuse();
   Status take();
   Status find_on();
+  bool follow(const std::vector<double>& x, double noise, double least);
   Status find_on_by_current(double base);
   Status find_off();
   void find_off_by_voltage();
@@ -77,6 +78,7 @@ class Preparation {
   double lead_noise_ = 0;
   double lead_peak_ = 0;
   bool slow_ = false;
+  std::size_t quiet_ = 0;  // samples before the first sign of the step
 };
 
 Status Preparation::refuse() {
@@ -102,30 +104,31 @@ Status Preparation::take() {
   return Status::ok;
 }
 
+// Takes a channel as the one that shows the switching, if it steps at all from
+// its first level, the median of the first five samples.
+bool Preparation::follow(const std::vector<double>& x, double noise, double least) {
+  lead_ = without_spikes(x);
+  lead_noise_ = noise;
+  const double base = median({lead_.begin(), lead_.begin() + 5});
+  const double low = *std::min_element(lead_.begin(), lead_.end());
+  const double high = *std::max_element(lead_.begin(), lead_.end());
+  // Already on at the first sample: the zero line is then not in the capture.
+  const double zero = base > 0.5 * high && high - low > 0.5 * high ? 0 : base;
+  for (double& s : lead_) s -= zero;
+  lead_peak_ = std::max(high - zero, zero - low);
+  return lead_peak_ >= std::max(least, 10 * noise);
+}
+
 Status Preparation::find_on() {
-  // Which channel steps, and from what level: the median of the first five.
-  const auto try_channel = [&](const std::vector<double>& x, double noise, double least) {
-    lead_ = without_spikes(x);
-    const double base = median({lead_.begin(), lead_.begin() + 5});
-    const auto [low, high] = std::minmax_element(lead_.begin(), lead_.end());
-    lead_noise_ = noise;
-    lead_peak_ = std::max(*high, -*low);
-    // Already on at the first sample: the zero line is then not in the capture.
-    const double zero = base > 0.5 * *high && *high - *low > 0.5 * *high ? 0 : base;
-    for (double& s : lead_) s -= zero;
-    lead_peak_ = std::max(*high - zero, zero - *low);
-    return lead_peak_ >= std::max(least, 10 * noise);
-  };
-  by_voltage_ =
-      out_.voltage_measured && try_channel(out_.voltage_V, out_.voltage_noise_V, kLeastStep_V);
-  if (!by_voltage_ && !try_channel(out_.current_A, out_.current_noise_A, kLeastStep_A))
+  by_voltage_ = out_.voltage_measured && follow(out_.voltage_V, out_.voltage_noise_V, kLeastStep_V);
+  if (!by_voltage_ && !follow(out_.current_A, out_.current_noise_A, kLeastStep_A))
     return Status::no_step;
   const double least =
       std::max({0.05 * lead_peak_, 5 * lead_noise_, by_voltage_ ? kLeastStep_V : 0});
   const auto away = first_run(lead_, 0, 3, [least](double s) { return std::abs(s) > least; });
   if (!away) return Status::no_step;
   if (lead_[*away] < 0) return Status::wrong_polarity;
-  out_.on = *away;
+  out_.on = quiet_ = *away;
   return by_voltage_ ? Status::ok : find_on_by_current(least);
 }
 
@@ -162,6 +165,8 @@ Status Preparation::find_off() {
   // Linear interpolation knows an edge inside one interval to a part of it.
   out_.on_u_s = std::max(out_.interval_s, edge_s) / std::sqrt(12.0);
   out_.on = static_cast<std::size_t>(out_.on_index) + (out_.on_index > 0 ? 1 : 0);
+  // The first sign stands out of the noise only after part of a slow edge.
+  quiet_ -= std::min(quiet_, static_cast<std::size_t>(std::max(0.0, edge_s / out_.interval_s / 4)));
   slow_ = edge_s > std::max(kSlowStep_s, 2.5 * out_.interval_s);
   return Status::ok;
 }
@@ -241,7 +246,7 @@ Status Preparation::refuse_clipped() {
 // The zero line is what a channel shows before the step, else long after the
 // pulse when it stands still there.
 double Preparation::zero_of(std::vector<double>& x, double offset_u, double& u) const {
-  std::span<const double> quiet = std::span(x).first(out_.on > 2 ? out_.on - 2 : 0);
+  std::span<const double> quiet = std::span(x).first(quiet_ > 2 ? quiet_ - 2 : 0);
   if (quiet.size() < kZeroSamples) {
     const std::size_t tail = (x.size() - out_.off) / 8;
     quiet = std::span(x).last(tail);

@@ -15,8 +15,8 @@ constexpr std::array kSkips_s{0.10e-3, 0.20e-3, 0.40e-3};  // after the onset
 constexpr double kFinest_s = 10e-6;      // faster captures are averaged down to this
 constexpr std::size_t kLongest = 20000;  // samples of a window after that
 constexpr std::size_t kFewestInFit = 12;
-constexpr double kGrowth = 1.2;    // of the window from try to try
-constexpr double kFloor = 1e-4;    // misfit below this share of the voltage is no evidence
+constexpr double kGrowth = 1.2;   // of the window from try to try
+constexpr double kFloor = 1e-4;   // misfit below this share of the voltage is no evidence
 constexpr double kBackOff = 0.8;  // of the window that still passed: motion starts gently
 
 // Voltage and current from just before the onset on, averaged over `block`
@@ -181,6 +181,9 @@ void RestFitter::describe(const Window& w, const SeparableFit& f, const Analysis
   const auto by_r = fit(w, r + settled_.noise_u, 0);
   const auto by_zero = fit(w, r, p_.current_offset_u);
   const auto moved = [&](auto&& figure, double here) {
+    const bool both =
+        by_r.status == SeparableFit::Status::ok && by_zero.status == SeparableFit::Status::ok;
+    if (!both) return std::abs(here);  // not even the fit stands such a change
     return std::hypot(figure(by_r, r + settled_.noise_u) - here, figure(by_zero, r) - here);
   };
   const double l_other =

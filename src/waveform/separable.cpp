@@ -12,6 +12,8 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
+constexpr double kTold = 1e-6;  // least sine of the angle between k's column and the others
+
 // The projected problem at one k.
 struct Point {
   double k = 0;
@@ -42,7 +44,9 @@ class Problem {
     return out;
   }
 
-  void finish(double k, SeparableFit& fit) {
+  // False where k's column of the Jacobian lies in the span of the others: then
+  // amplitudes and rate cannot be told apart.
+  bool finish(double k, SeparableFit& fit) {
     fill(k);
     const Index m = phi_.cols();
     const VectorXd c = phi_.colPivHouseholderQr().solve(y_);
@@ -54,7 +58,7 @@ class Problem {
     fit.sigma = std::sqrt(fit.rss / static_cast<double>(phi_.rows() - m - 1));
     MatrixXd jacobian(phi_.rows(), m + 1);
     jacobian << phi_, by_k_ * c;
-    set_covariance(jacobian, fit);
+    return set_covariance(jacobian, fit);
   }
 
  private:
@@ -67,10 +71,11 @@ class Problem {
 
   // sigma^2 (J'J)^-1 from the triangle of J's QR, which keeps the digits that
   // forming J'J would lose.
-  static void set_covariance(const MatrixXd& jacobian, SeparableFit& fit) {
+  static bool set_covariance(const MatrixXd& jacobian, SeparableFit& fit) {
     const Index n = jacobian.cols();
     const MatrixXd triangle =
         jacobian.householderQr().matrixQR().topRows(n).triangularView<Eigen::Upper>();
+    if (!(std::abs(triangle(n - 1, n - 1)) > kTold * jacobian.col(n - 1).norm())) return false;
     const MatrixXd inverse =
         triangle.triangularView<Eigen::Upper>().solve(MatrixXd::Identity(n, n));
     const MatrixXd covariance = fit.sigma * fit.sigma * inverse * inverse.transpose();
@@ -78,6 +83,7 @@ class Problem {
       fit.sd.push_back(std::sqrt(covariance(i, i)));
       for (Index j = 0; j < n; ++j) fit.covariance.push_back(covariance(i, j));
     }
+    return true;
   }
 
   VectorXd y_;
@@ -153,8 +159,7 @@ SeparableFit fit_separable(std::span<const double> y, std::size_t columns, const
   if (!(k_start > 0)) return fit;
   const auto around = bracket(problem, k_start);
   if (!around) return fit;
-  problem.finish(refine(problem, *around), fit);
-  fit.status = SeparableFit::Status::ok;
+  if (problem.finish(refine(problem, *around), fit)) fit.status = SeparableFit::Status::ok;
   return fit;
 }
 

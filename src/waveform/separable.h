@@ -28,8 +28,8 @@ struct SeparableFit {
 
 /// Searches the minimum of rss(k) downhill from `k_start` by factors of two, at
 /// most 2^40 away, then refines it until k stands still. Needs at least
-/// columns + 2 samples; no_minimum when the sum of squares falls without end or
-/// cannot be computed.
+/// columns + 2 samples; no_minimum when the sum of squares falls without end,
+/// cannot be computed, or does not tell the rate from the amplitudes.
 SeparableFit fit_separable(std::span<const double> y, std::size_t columns, const Basis& basis,
                            double k_start);
 

@@ -48,7 +48,10 @@ double noise_of(std::span<const double> x) {
   for (std::size_t i = 1; i + 1 < x.size(); ++i)
     d.push_back(std::abs(x[i + 1] - 2 * x[i] + x[i - 1]));
   const double white = 1.4826 * median(std::move(d)) / std::sqrt(6.0);
-  return std::max(white, quantum_of(x) / std::sqrt(12.0));
+  const auto [low, high] = std::minmax_element(x.begin(), x.end());
+  const double quantum = quantum_of(x);
+  // An ideal step has no small differences; that makes it no coarse digitiser.
+  return quantum > 0.02 * (*high - *low) ? white : std::max(white, quantum / std::sqrt(12.0));
 }
 
 double quantum_of(std::span<const double> x) {

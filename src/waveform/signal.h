@@ -16,7 +16,7 @@ double median(std::vector<double> x);
 /// Standard deviation of one sample's noise, from second differences (whose
 /// variance is six times the sample's), by their median absolute value: slow
 /// signal and rare jumps do not count. Valid for white noise. Never less than a
-/// digitiser's step gives, quantum / sqrt(12).
+/// digitiser's step gives, quantum / sqrt(12), of fifty steps or more.
 double noise_of(std::span<const double> x);
 
 /// Smallest difference between neighbouring samples that is not zero: a
