@@ -1,0 +1,55 @@
+// What every simulated instrument has of IEEE 488.2 and SCPI-99: compound
+// messages, header paths, the error queue and the common commands.
+#pragma once
+
+#include <deque>
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "scpi/dialect.h"
+#include "simulated/world.h"
+
+namespace pinproof::simulated {
+
+class ScpiDevice {
+ public:
+  ScpiDevice(World& world, scpi::Dialect dialect, std::string identity)
+      : world_(world), dialect_(std::move(dialect)), identity_(std::move(identity)) {}
+  virtual ~ScpiDevice() = default;
+  ScpiDevice(const ScpiDevice&) = delete;
+  ScpiDevice& operator=(const ScpiDevice&) = delete;
+
+  /// One line without its end; the reply without its end, all queries of the
+  /// line joined by ';', or nullopt when nothing was asked.
+  std::optional<std::string> answer(std::string_view line);
+  const std::string& role() const { return dialect_.role(); }
+
+ protected:
+  /// An operation of the dialect beyond the common ones. A text is its answer.
+  virtual std::optional<std::string> perform(const scpi::Call& call) = 0;
+  virtual void reset() {}
+  void error(int number, std::string_view text);
+  World& world() { return world_; }
+
+  static double number(const scpi::Call& call, std::string_view name) { return std::get<double>(call.arguments.find(name)->second); }
+  static const std::vector<std::string>& channels(const scpi::Call& call) {
+    return std::get<std::vector<std::string>>(call.arguments.find("channels")->second);
+  }
+
+ private:
+  std::optional<std::string> unit(std::string_view text, std::string& path);
+  std::optional<std::string> common(std::string_view header, std::string_view parameters, bool& known);
+  std::optional<std::string> dispatch(const scpi::Call& call);
+
+  World& world_;
+  scpi::Dialect dialect_;
+  std::string identity_;
+  std::deque<std::string> errors_;
+  unsigned event_status_ = 0, event_enable_ = 0, service_enable_ = 0;
+};
+
+/// "+1.30012000E+01": as bench meters send numbers.
+std::string scientific(double value);
+
+}  // namespace pinproof::simulated

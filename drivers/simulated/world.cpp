@@ -1,0 +1,266 @@
+#include "simulated/world.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "simulated/coil_dynamics.h"
+
+namespace pinproof::simulated {
+namespace {
+
+constexpr double kLead_ohm = 0.1;
+constexpr double kRow_S = 1e-11;       // insulation of the fixture's rows
+constexpr double kReference_ohm = 100;
+constexpr std::array<const char*, 8> kRows{"force_high", "force_low", "sense_high", "sense_low", "drive_high", "drive_low", "probe_high", "probe_low"};
+
+std::string row_node(std::size_t row) { return std::string("row ") + kRows[row - 1]; }
+
+}  // namespace
+
+World::World(profile::Profile profile, std::uint64_t seed, const std::vector<PackFault>& faults)
+    : pack_(std::move(profile), seed, faults), random_(seed * 7919 + 17) {
+  for (const PackFault& fault : faults)
+    if (fault.kind->applies_to == "bench") bench_faults_[std::string(fault.kind->name)] = fault.size;
+  std::size_t n = 0;
+  for (const auto& pin : pack_.profile().connector.pins) columns_[std::to_string(++n)] = pin.number;
+  columns_[std::to_string(++n)] = profile::kCase;
+  columns_[std::to_string(++n)] = "reference+";
+  columns_[std::to_string(++n)] = "reference-";
+  std::uniform_real_distribution<double> contact(0.03, 0.08);
+  for (std::size_t row = 1; row <= kRows.size(); ++row)
+    for (const auto& [column, node] : columns_) relay_ohm_[std::to_string(row) + "!" + column] = contact(random_);
+}
+
+double World::bench_fault(std::string_view kind) const {
+  const auto it = bench_faults_.find(std::string(kind));
+  return it == bench_faults_.end() ? 0 : it->second;
+}
+
+double World::gaussian(double sd) { return std::normal_distribution<double>(0, 1)(random_) * sd; }
+
+double World::ambient() const { return 23 + 0.2 * std::sin(time_s_ / 300); }
+
+void World::advance(double seconds) {
+  time_s_ += seconds;
+  if (output) {
+    double source_A = 0;
+    const auto v = standing(source_A);
+    for (TrueCoil& coil : pack_.coils()) {
+      const double volt = v.at(pack_.inner(coil.part->between[0])) - v.at(pack_.inner(coil.part->between[1]));
+      if (!coil.open) pack_.heat(coil, volt * volt / pack_.coil_ohm(coil) * seconds);
+    }
+  }
+  pack_.cool(seconds, ambient());
+}
+
+bool World::known_channel(const std::string& channel) const { return relay_ohm_.contains(channel); }
+
+// Relays, leads and the reference resistor around the pack.
+std::vector<Branch> World::fixture() const {
+  std::vector<Branch> out{{"reference+", "reference-", 1 / kReference_ohm}};
+  std::set<std::string> closed(closed_);
+  if (has_bench_fault("relay-welded")) closed.insert("2!" + std::to_string(columns_.size() - 2));  // force_low at the case
+  for (const std::string& channel : closed) {
+    const auto row = static_cast<std::size_t>(channel[0] - '0');
+    out.push_back({row_node(row), columns_.at(channel.substr(2)), 1 / relay_ohm_.at(channel)});
+  }
+  for (std::size_t row = 1; row <= kRows.size(); ++row) {
+    const bool broken = row == 3 && has_bench_fault("sense-open");
+    const double bad = row == 1 ? bench_fault("lead-resistance") : 0;
+    out.push_back({row_node(row), std::string("end ") + kRows[row - 1], broken ? kRow_S : 1 / (kLead_ohm + bad)});
+    out.push_back({std::string("end ") + kRows[row - 1], std::string(profile::kCase), kRow_S});
+  }
+  return out;
+}
+
+std::optional<double> World::ohms(bool four_wire, double test_A, double most_V) {
+  auto branches = pack_.branches(true);
+  const auto around = fixture();
+  branches.insert(branches.end(), around.begin(), around.end());
+  const Network network(branches);
+  const auto v = network.solve({{"end force_high", "end force_low", test_A}});
+  if (std::abs(v.at("end force_high") - v.at("end force_low")) > most_V) return std::nullopt;
+  if (!four_wire) return (v.at("end force_high") - v.at("end force_low")) / test_A;
+  // A sense lead that hangs in the air picks up nothing a meter would show.
+  const auto senses = [&](char row) { return std::any_of(closed_.begin(), closed_.end(), [row](const std::string& c) { return c[0] == row; }); };
+  if (!senses('3') || !senses('4') || has_bench_fault("sense-open")) return std::nullopt;
+  return (v.at("end sense_high") - v.at("end sense_low")) / test_A;
+}
+
+// The supply's current into the drive rows and the node voltages, all coils
+// settled; a limit lowers the voltage until it holds.
+std::map<std::string, double> World::standing(double& source_A) {
+  auto branches = pack_.branches(true);
+  const auto around = fixture();
+  branches.insert(branches.end(), around.begin(), around.end());
+  const Network network(branches);
+  const auto unit = network.solve({{"end drive_high", "end drive_low", 1.0}});
+  const double ohm = unit.at("end drive_high") - unit.at("end drive_low");
+  source_A = output ? std::min(set_V / ohm, limit_A) : 0;
+  return network.solve({{"end drive_high", "end drive_low", source_A}});
+}
+
+double World::volts() {
+  double source_A = 0;
+  const auto v = standing(source_A);
+  return v.at("end force_high") - v.at("end force_low");
+}
+
+double World::supply_current() {
+  double source_A = 0;
+  standing(source_A);
+  return source_A;
+}
+
+const std::vector<double>* World::channel(const std::string& name) const {
+  const auto it = sampled_.find(name);
+  return it == sampled_.end() ? nullptr : &it->second;
+}
+
+void World::lever(std::size_t position) {
+  pack_.move_lever(position);
+  advance(0.5);
+}
+
+std::vector<std::string> World::elements() const {
+  std::vector<std::string> out;
+  for (const auto& part : pack_.profile().parts)
+    if (part.pressure_switch && std::find(out.begin(), out.end(), part.pressure_switch->element) == out.end()) out.push_back(part.pressure_switch->element);
+  return out;
+}
+
+void World::valves(const std::set<std::string>& open, double pascal) {
+  std::map<std::string, double> at;
+  const auto all = elements();
+  for (std::size_t i = 0; i < all.size(); ++i)
+    if (open.contains(std::to_string(i + 1))) at[all[i]] = pascal;
+  pack_.press(std::move(at));
+  advance(0.2);
+}
+
+// What a pulse needs of the network, which is linear and does not change while
+// it lasts: each watched voltage as a row of coefficients on the source and the
+// coil currents.
+struct World::Transient {
+  struct Watched {
+    double by_source_A = 0;
+    std::vector<double> by_coil_A;
+    double at(double source_A, const std::vector<double>& coil_A) const {
+      double out = by_source_A * source_A;
+      for (std::size_t k = 0; k < coil_A.size(); ++k) out += by_coil_A[k] * coil_A[k];
+      return out;
+    }
+  };
+  std::vector<Watched> coil;
+  Watched source, probe;
+
+  Transient(const Network& network, Pack& pack) {
+    const auto unit = network.solve({{"end drive_high", "end drive_low", 1.0}});
+    std::vector<std::map<std::string, double>> each;
+    for (const TrueCoil& c : pack.coils())  // a coil takes its current from its first node
+      each.push_back(network.solve({{pack.inner(c.part->between[1]), pack.inner(c.part->between[0]), 1.0}}));
+    const auto watch = [&](const std::string& a, const std::string& b) {
+      Watched out{unit.at(a) - unit.at(b), {}};
+      for (const auto& v : each) out.by_coil_A.push_back(v.at(a) - v.at(b));
+      return out;
+    };
+    for (const TrueCoil& c : pack.coils()) coil.push_back(watch(pack.inner(c.part->between[0]), pack.inner(c.part->between[1])));
+    source = watch("end drive_high", "end drive_low");
+    probe = watch("end probe_high", "end probe_low");
+  }
+};
+
+namespace {
+
+constexpr double kStep_s = 2e-6;
+constexpr double kSource_ohm = 0.03;
+constexpr double kShunt_ohm = 0.1;
+constexpr double kFoldback_ohm = 400;    // how hard the current limit pulls the voltage down
+constexpr double kRise_s = 20e-6;
+constexpr double kClamp_V = 33;          // of the fixture's drive switch
+constexpr double kDiode_V = 0.75, kDiode_ohm = 0.05;
+constexpr double kDrive_ohm = 1e5;       // bleeder across the drive rows
+constexpr double kReversed_S = 1.6;      // a forward diode at about an ampere
+
+// Without a diode of its own the coil falls into the fixture's clamp, through
+// the shunt; with one its current circles inside the pack, unseen by the shunt.
+bool clamps_itself(const TrueCoil& coil) {
+  return coil.diode != Diode::missing && coil.part->coil->suppression.kind != profile::Suppression::Kind::none;
+}
+
+double clamp_of(const TrueCoil& coil) {
+  const auto& wanted = coil.part->coil->suppression;
+  if (!clamps_itself(coil)) return kClamp_V;
+  return kDiode_V + (wanted.kind == profile::Suppression::Kind::zener ? wanted.zener_V : 0);
+}
+
+}  // namespace
+
+// The source pushes a current through the network; solved for the voltage it
+// must have, with its limit as a foldback.
+void World::pulse() {
+  std::vector<TrueCoil>& coils = pack_.coils();
+  auto branches = pack_.branches(false);
+  const auto around = fixture();
+  branches.insert(branches.end(), around.begin(), around.end());
+  branches.push_back({"end drive_high", "end drive_low", 1 / kDrive_ohm});
+  for (const TrueCoil& c : coils) {
+    const std::string a = pack_.inner(c.part->between[0]), b = pack_.inner(c.part->between[1]);
+    branches.push_back({a, b, c.diode == Diode::reversed ? kReversed_S : 1e-9});
+  }
+  const Network network(branches);
+  const Transient linear(network, pack_);
+  std::vector<CoilDynamics> dynamics;
+  for (const TrueCoil& c : coils) dynamics.emplace_back(c, (234.5 + c.celsius) / 254.5);
+
+  const SweepSettings settings = sweep;
+  const double dt = settings.interval_s / std::ceil(settings.interval_s / kStep_s);
+  const auto stride = static_cast<std::size_t>(std::llround(settings.interval_s / dt));
+  std::vector<double> probe, shunt, supply;
+  std::vector<double> current(coils.size(), 0.0);
+  std::bernoulli_distribution opens(dt / 25e-3);
+  std::vector<double> away_s(coils.size(), 0.0);
+  const std::size_t steps = settings.points * stride;
+  for (std::size_t n = 0; n < steps; ++n) {
+    const double t = (static_cast<double>(n) - static_cast<double>(settings.pretrigger * stride)) * dt;
+    const bool on = t >= 0 && t < pulse_s;
+    double source_A = 0, source_V = 0;
+    if (on) {
+      const double open_V = set_V * std::min(1.0, t / kRise_s);
+      const double back_V = linear.source.at(0, current);
+      const double self = linear.source.by_source_A;
+      source_A = (open_V - back_V) / (self + kSource_ohm + kShunt_ohm);
+      if (source_A > limit_A) source_A = (open_V - back_V + kFoldback_ohm * limit_A) / (self + kSource_ohm + kShunt_ohm + kFoldback_ohm);
+      source_A = std::max(source_A, 0.0);
+      source_V = linear.source.at(source_A, current);
+    }
+    double probe_V = linear.probe.at(source_A, current);
+    for (std::size_t k = 0; k < coils.size(); ++k) {
+      const TrueCoil& c = coils[k];
+      if (c.intermittent && (away_s[k] -= dt) < 0 && opens(random_)) away_s[k] = 5e-3;
+      const bool whole = !c.open && away_s[k] <= 0;
+      double volt = linear.coil[k].at(source_A, current);
+      const bool carries = dynamics[k].current() > 1e-4;
+      if (!on) volt = carries ? -(clamp_of(c) + kDiode_ohm * dynamics[k].current()) : dynamics[k].induced_V();
+      dynamics[k].step(volt, dt, whole && (on || carries));
+      if (!on && carries && linear.probe.by_coil_A[k] != 0) probe_V = volt;  // the probe sees the driven coil fall
+      if (!on && !carries && std::abs(volt) > std::abs(probe_V)) probe_V = volt;
+    }
+    // Off, the current runs inside the coil and its diode, not through the network.
+    for (std::size_t k = 0; k < coils.size(); ++k) current[k] = on ? dynamics[k].current() : 0;
+    if (n % stride != 0) continue;
+    double loop_A = source_A;
+    for (std::size_t k = 0; k < coils.size() && !on; ++k)
+      if (!clamps_itself(coils[k])) loop_A += std::max(0.0, dynamics[k].current());
+    probe.push_back(probe_V), shunt.push_back(kShunt_ohm * loop_A), supply.push_back(on ? source_V + kShunt_ohm * source_A : 0);
+  }
+  for (std::size_t k = 0; k < coils.size(); ++k) pack_.heat(coils[k], dynamics[k].heat_J());
+  if (settings.armed) {
+    sampled_["101"] = std::move(probe), sampled_["102"] = std::move(shunt), sampled_["103"] = std::move(supply);
+    sweep.armed = false;
+  }
+  advance(static_cast<double>(settings.points) * settings.interval_s);
+}
+
+}  // namespace pinproof::simulated

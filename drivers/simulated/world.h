@@ -1,0 +1,82 @@
+// The pack on its fixture: relays, supply, air, lever and simulated time. What
+// the instruments have in common. Time moves by what they do, never by the wall
+// clock, so a seed repeats a run to the bit.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <random>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "simulated/network.h"
+#include "simulated/pack.h"
+
+namespace pinproof::simulated {
+
+struct SweepSettings {
+  std::size_t points = 1000;
+  double interval_s = 1e-5;
+  std::size_t pretrigger = 0;
+  std::map<std::string, double> range_V;  ///< by channel
+  bool armed = false;
+};
+
+class World {
+ public:
+  World(profile::Profile profile, std::uint64_t seed, const std::vector<PackFault>& faults);
+
+  const profile::Profile& profile() const { return pack_.profile(); }
+  /// Seconds since the start; advancing cools the coils.
+  void advance(double seconds);
+  double elapsed() const { return time_s_; }
+  double ambient() const;
+
+  // Relays "row!column".
+  bool known_channel(const std::string& channel) const;
+  void close(const std::string& channel) { closed_.insert(channel); }
+  void open(const std::string& channel) { closed_.erase(channel); }
+  void open_all() { closed_.clear(); }
+  bool is_closed(const std::string& channel) const { return closed_.contains(channel); }
+  std::size_t columns() const { return columns_.size(); }
+
+  // Meter. nullopt: nothing that could be read (open, or beyond `most`).
+  std::optional<double> ohms(bool four_wire, double test_A, double most_V);
+  double volts();
+  double supply_current();
+
+  // Supply and digitiser.
+  double set_V = 0, limit_A = 1, pulse_s = 0.01;
+  bool output = false;
+  SweepSettings sweep;
+  void pulse();
+  const std::vector<double>* channel(const std::string& name) const;
+
+  // Actuator.
+  void lever(std::size_t position);
+  void valves(const std::set<std::string>& open, double pascal);
+  std::vector<std::string> elements() const;
+
+  bool has_bench_fault(std::string_view kind) const { return bench_faults_.contains(std::string(kind)); }
+  double bench_fault(std::string_view kind) const;
+  std::mt19937_64& random() { return random_; }
+  double gaussian(double sd);
+
+ private:
+  struct Transient;
+  std::vector<Branch> fixture() const;
+  std::map<std::string, double> standing(double& source_A);
+
+  Pack pack_;
+  std::map<std::string, double> bench_faults_;
+  std::map<std::string, std::string> columns_;  // column number -> node
+  std::set<std::string> closed_;
+  std::map<std::string, double> relay_ohm_;
+  std::map<std::string, std::vector<double>> sampled_;
+  double time_s_ = 0;
+  std::mt19937_64 random_;
+};
+
+}  // namespace pinproof::simulated
