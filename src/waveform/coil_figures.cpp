@@ -28,7 +28,8 @@ class Analysis {
   CoilFigures run() {
     out_.status = p_.status;
     out_.noise_A = p_.current_noise_A;
-    if (p_.status != Status::ok && p_.status != Status::slow_step) return out_;
+    const bool resistance_only = p_.status == Status::slow_step || p_.status == Status::late_start;
+    if (p_.status != Status::ok && !resistance_only) return out_;
     take_phases();
     take_settled();
     if (out_.status != Status::ok) return out_;
@@ -57,7 +58,9 @@ class Analysis {
 };
 
 void Analysis::take_phases() {
-  out_.onset_s = p_.start_s + p_.on_index * p_.interval_s;
+  const bool known = p_.status != Status::late_start;
+  out_.onset_s =
+      known ? p_.start_s + p_.on_index * p_.interval_s : std::numeric_limits<double>::quiet_NaN();
   out_.onset_u_s = p_.on_u_s;
   out_.off_s = p_.start_s + p_.off_index * p_.interval_s;
 }
@@ -190,6 +193,8 @@ std::string_view text_of(Status status) {
     case Status::slow_step:
       return "the voltage rises too slowly or in several steps: the switch must close within 0.3 "
              "ms";
+    case Status::late_start:
+      return "switched on before the first sample: record some time before the trigger";
     case Status::no_current:
       return "voltage was applied and no current flowed: the circuit is open";
     case Status::wrong_polarity:

@@ -42,6 +42,7 @@ enum class Status {
   too_short,       ///< too few samples, or the current has not settled
   no_step,         ///< no switch-on seen
   slow_step,       ///< the voltage rises too slowly or in several steps; R only
+  late_start,      ///< on at the first sample already; R only
   no_current,      ///< voltage was applied and no current flowed: open
   wrong_polarity,  ///< negative voltage or current
   clipped,         ///< beyond the digitiser's range

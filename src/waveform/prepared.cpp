@@ -52,6 +52,7 @@ class Preparation {
       if (out_.status != Status::ok) return out_;
     }
     if (slow_) out_.status = Status::slow_step;
+    if (late_) out_.status = Status::late_start;
     return out_;
   }
 
@@ -60,6 +61,7 @@ class Preparation {
   Status take();
   Status find_on();
   bool follow(const std::vector<double>& x, double noise, double least);
+  bool starts_on() const;
   Status find_on_by_current(double base);
   Status find_off();
   void find_off_by_voltage();
@@ -78,6 +80,8 @@ class Preparation {
   double lead_noise_ = 0;
   double lead_peak_ = 0;
   bool slow_ = false;
+  bool late_ = false;      // on at the first sample
+  double base_ = 0;        // the followed channel's first level
   std::size_t quiet_ = 0;  // samples before the first sign of the step
 };
 
@@ -109,11 +113,11 @@ Status Preparation::take() {
 bool Preparation::follow(const std::vector<double>& x, double noise, double least) {
   lead_ = without_spikes(x);
   lead_noise_ = noise;
-  const double base = median({lead_.begin(), lead_.begin() + 5});
+  base_ = median({lead_.begin(), lead_.begin() + 5});
   const double low = *std::min_element(lead_.begin(), lead_.end());
   const double high = *std::max_element(lead_.begin(), lead_.end());
   // Already on at the first sample: the zero line is then not in the capture.
-  const double zero = base > 0.5 * high && high - low > 0.5 * high ? 0 : base;
+  const double zero = base_ > 0.5 * high && high - low > 0.5 * high ? 0 : base_;
   for (double& s : lead_) s -= zero;
   lead_peak_ = std::max(high - zero, zero - low);
   return lead_peak_ >= std::max(least, 10 * noise);
@@ -129,7 +133,24 @@ Status Preparation::find_on() {
   if (!away) return Status::no_step;
   if (lead_[*away] < 0) return Status::wrong_polarity;
   out_.on = quiet_ = *away;
+  late_ = starts_on();
   return by_voltage_ ? Status::ok : find_on_by_current(least);
+}
+
+// Whether the first sample already shows the pulse, so that its onset is unknown.
+bool Preparation::starts_on() const {
+  if (!out_.voltage_measured) {
+    if (base_ < 0.05 * (base_ + lead_peak_)) return false;
+    // A zero line that is off stands still; a current that has begun rises.
+    const std::size_t part = quiet_ / 4;
+    if (quiet_ < kZeroSamples) return true;
+    const auto quiet = std::span(lead_).first(quiet_);
+    const double noise = lead_noise_ / std::sqrt(static_cast<double>(part));
+    return mean(quiet.last(part)) - mean(quiet.first(part)) > 4 * noise;
+  }
+  const double first = median({out_.voltage_V.begin(), out_.voltage_V.begin() + 5});
+  const double highest = *std::max_element(out_.voltage_V.begin(), out_.voltage_V.end());
+  return first > std::max(kLeastStep_V, 0.5 * highest);
 }
 
 // A line through two low levels, carried back to zero.
@@ -191,7 +212,7 @@ void Preparation::find_off_by_current() {
   const double peak = *std::max_element(lead_.begin(), lead_.end());
   const auto risen = rises_through(lead_, 0.5 * peak, out_.on > 1 ? out_.on - 1 : 1);
   const auto gone = first_run(lead_, risen ? static_cast<std::size_t>(*risen) + 1 : out_.on + 3,
-                              hold(), [&](double s) { return s < 0.45 * peak; });
+                              hold(), [&](double s) { return s < 0.2 * peak; });
   if (!gone) return;
   const std::size_t from = out_.on + (*gone - out_.on) / 2;
   const double plateau = median({lead_.begin() + static_cast<std::ptrdiff_t>(from),

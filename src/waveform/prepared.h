@@ -39,8 +39,8 @@ struct Prepared {
   std::size_t samples_in(double seconds, std::size_t least) const;
 };
 
-/// Post: status ok and on < off, or the reason in status. slow_step comes with
-/// the on phase found.
+/// Post: status ok and on < off, or the reason in status. slow_step and
+/// late_start come with the on phase found.
 Prepared prepare(const Capture& capture, const AnalysisOptions& options);
 
 }  // namespace pinproof::waveform

@@ -165,8 +165,8 @@ TEST_CASE("zero lines that are off") {
   for (double& i : c.current_A) i += 0.2;
   for (double& v : c.voltage_V) v -= 1.5;
   check_healthy(analyse(c, {}));
-  // No sample before the step: the quiet end of the capture tells the zero.
-  const auto on = static_cast<std::ptrdiff_t>(101);
+  // Few samples before the step: the quiet end of the capture tells the zero.
+  const auto on = static_cast<std::ptrdiff_t>(97);
   c.current_A.erase(c.current_A.begin(), c.current_A.begin() + on);
   c.voltage_V.erase(c.voltage_V.begin(), c.voltage_V.begin() + on);
   const auto f = analyse(c, {});
@@ -177,7 +177,7 @@ TEST_CASE("zero lines that are off") {
 
 TEST_CASE("an unknown zero line counts in the uncertainty") {
   Capture c = noisy(healthy());
-  const std::size_t on = 101, pulse = 2900;
+  const std::size_t on = 96, pulse = 2900;
   Capture cut{0, c.interval_s, {}, {}};
   cut.current_A.assign(c.current_A.begin() + on, c.current_A.begin() + on + pulse);
   cut.voltage_V.assign(c.voltage_V.begin() + on, c.voltage_V.begin() + on + pulse);
@@ -189,6 +189,27 @@ TEST_CASE("an unknown zero line counts in the uncertainty") {
   CHECK(std::isnan(f.off_s));
   CHECK(std::isnan(f.release_s.value));
   CHECK_FALSE(f.release_reason.empty());
+}
+
+TEST_CASE("a capture that starts after the switch-on gives R alone") {
+  Capture c = noisy(healthy());
+  for (const bool with_voltage : {true, false})
+    for (const std::ptrdiff_t from : {105, 200, 1000}) {
+      CAPTURE(from);
+      Capture cut{0, c.interval_s, {}, {}};
+      cut.current_A.assign(c.current_A.begin() + from, c.current_A.end());
+      if (with_voltage) cut.voltage_V.assign(c.voltage_V.begin() + from, c.voltage_V.end());
+      AnalysisOptions options;
+      options.supply_V = 13.4;
+      const auto f = analyse(cut, options);
+      if (with_voltage) {
+        CHECK(text_of(f.status) == text_of(Status::late_start));
+        CHECK(f.resistance_ohm.value == doctest::Approx(13).epsilon(0.01));
+      }
+      CHECK(f.status != Status::ok);
+      CHECK(std::isnan(f.inductance_H.value));
+      CHECK_FALSE(f.has_pull_in);
+    }
 }
 
 TEST_CASE("two pulses, a chopped pulse, a contact that opens in between") {
