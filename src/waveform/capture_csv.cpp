@@ -51,7 +51,8 @@ class RowReader {
   }
   [[noreturn]] void refuse_cell(std::size_t line, std::size_t column, std::string_view found) const;
   [[noreturn]] void refuse_width(std::size_t line, std::size_t cells, bool complete) const;
-  [[noreturn]] void refuse_time(std::size_t row) const;
+  [[noreturn]] void refuse_time(std::size_t row, double usual) const;
+  double usual_step() const;
   void read_rows();
   void read_row(std::string_view row, std::size_t line, bool complete);
   void take_cell(std::string_view cell, std::size_t column, std::size_t line);
@@ -134,7 +135,8 @@ void RowReader::take_cell(std::string_view cell, std::size_t column, std::size_t
   if (!value) refuse_cell(line, column, cell);
   const int slot = slots_[column];
   values_[static_cast<std::size_t>(slot)] = *value;
-  if (slot == 0) digit_power_ = std::max(digit_power_, last_digit_power(cell));
+  // Zero in scientific notation has an exponent that says nothing.
+  if (slot == 0 && *value != 0) digit_power_ = std::max(digit_power_, last_digit_power(cell));
 }
 
 // Walks the cells without storing them; only wanted ones are read.
@@ -175,32 +177,39 @@ std::size_t RowReader::line_of(std::size_t row) const {
   return table_.first_line + row + static_cast<std::size_t>(blanks);
 }
 
-void RowReader::refuse_time(std::size_t row) const {
-  const double step = (times_.back() - times_.front()) / static_cast<double>(times_.size() - 1);
+void RowReader::refuse_time(std::size_t row, double usual) const {
   const std::string where = "line " + std::to_string(line_of(row)) + ": time " +
                             exact(times_[row]) + " s after " + exact(times_[row - 1]) + " s";
   if (!(times_[row] > times_[row - 1]))
     refuse(where + "; time must rise from row to row (are its digits too few?)");
-  refuse(where + " where " + exact(step) +
-         " s a step is the mean; steps may differ by 1 %: samples are missing or doubled");
+  refuse(where + " where " + exact(usual) +
+         " s is the usual step; steps may differ by 1 %: samples are missing or doubled");
+}
+
+// Median of the steps: one gap does not move it.
+double RowReader::usual_step() const {
+  std::vector<double> steps(times_.size() - 1);
+  for (std::size_t k = 0; k < steps.size(); ++k) steps[k] = times_[k + 1] - times_[k];
+  const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
+  std::nth_element(steps.begin(), middle, steps.end());
+  return *middle;
 }
 
 // Exports round their times; the grid is judged within what the last printed
 // digit can show, as long as a missing sample would still stand out.
 void RowReader::even_out() {
-  const double n = static_cast<double>(times_.size() - 1);
-  const double step = (times_.back() - times_.front()) / n;
+  const double usual = usual_step();
   for (std::size_t k = 1; k < times_.size(); ++k)
-    if (!(times_[k] > times_[k - 1])) refuse_time(k);
+    if (!(times_[k] > times_[k - 1])) refuse_time(k, usual);
   const double digit = std::pow(10.0, digit_power_) * columns_.time.scale;
-  const double allowed =
-      std::max(kEvenWithin * step, digit <= kCoarsestDigit * step ? 1.01 * digit : 0);
+  const double rounding = digit <= kCoarsestDigit * usual ? 1.01 * digit : 0;
+  const double allowed = std::max(kEvenWithin * usual, rounding);
+  for (std::size_t k = 1; k < times_.size(); ++k)
+    if (std::abs(times_[k] - times_[k - 1] - usual) > allowed) refuse_time(k, usual);
+  const double step = (times_.back() - times_.front()) / static_cast<double>(times_.size() - 1);
   bool on_grid = true;
-  for (std::size_t k = 1; k < times_.size(); ++k) {
-    if (std::abs(times_[k] - times_[k - 1] - step) > allowed) refuse_time(k);
-    on_grid =
-        on_grid && std::abs(times_[k] - times_.front() - static_cast<double>(k) * step) <= allowed;
-  }
+  for (std::size_t k = 1; k < times_.size() && on_grid; ++k)
+    on_grid = std::abs(times_[k] - times_.front() - static_cast<double>(k) * step) <= allowed;
   out_.capture.start_s = times_.front();
   out_.capture.interval_s = step;
   if (!on_grid) resample(step);

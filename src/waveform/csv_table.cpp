@@ -166,8 +166,9 @@ Shape best_shape(std::string_view text, const std::string& file) {
     if (shape.score > best.score) best = std::move(shape);
   }
   if (best.score > 0) return best;
+  const auto top = lines_from(text, 0, 1);
   const std::string seen =
-      lines.empty() ? "the file is empty" : "found " + quoted(lines.front().text);
+      top.empty() ? "the file is empty" : "it begins with " + quoted(top.front().text);
   throw Error(Fault::usage,
               file + ": no table of numbers: " + seen +
                   "; wanted are two or more columns parted by comma, semicolon or tab");

@@ -44,7 +44,8 @@ class Bench {
   }
 
   Terminals on(const State& s, double since) const {
-    const double volts = d_.edge_s > 0 ? d_.supply_V * std::min(1.0, since / d_.edge_s) : d_.supply_V;
+    const double volts =
+        d_.edge_s > 0 ? d_.supply_V * std::min(1.0, since / d_.edge_s) : d_.supply_V;
     const Terminals t = driven(s, volts, d_.source_ohm);
     return d_.limit_A > 0 && t.amps > d_.limit_A ? with_current(s, d_.limit_A) : t;
   }
@@ -83,8 +84,9 @@ BenchRun run(const BenchCoil& coil, const BenchDrive& drive, double onset_share)
   constexpr double kStep_s = 1e-6;
   const double nan = std::numeric_limits<double>::quiet_NaN();
   BenchRun out{{-drive.before_s, drive.interval_s, {}, {}}, 0, 0, nan, nan, nan, 0, nan};
-  out.onset_s = (std::floor(-out.capture.start_s / drive.interval_s) + onset_share) *
-                    drive.interval_s + out.capture.start_s;
+  out.onset_s =
+      (std::floor(-out.capture.start_s / drive.interval_s) + onset_share) * drive.interval_s +
+      out.capture.start_s;
   out.off_s = out.onset_s + drive.pulse_s;
   const Bench bench(coil, drive);
   State s{0, coil.rest_m, 0};

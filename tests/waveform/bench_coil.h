@@ -15,11 +15,11 @@ namespace pinproof::waveform {
 /// is an invented one).
 struct BenchCoil {
   double ohm = 13, eddy_ohm = 80;
-  double k_Hm = 35.3e-6;              ///< inductance times gap
+  double k_Hm = 35.3e-6;  ///< inductance times gap
   double gap_m = 0.6e-3, stroke_m = 0.5e-3;
   double sat_A = 0.15, sat_Vs = 70e-3;
   double mass_kg = 6e-3, preload_N = 3, spring_N_per_m = 2000, damping_Ns_per_m = 0.6;
-  double rest_m = 0;                  ///< travel at the start
+  double rest_m = 0;  ///< travel at the start
   bool jammed = false;
 
   double inductance_at(double travel_m) const { return k_Hm / (gap_m + stroke_m - travel_m); }
@@ -27,19 +27,19 @@ struct BenchCoil {
 
 struct BenchDrive {
   double supply_V = 13.5, source_ohm = 0.1;
-  double limit_A = 0;                 ///< 0 without
-  double edge_s = 0;                  ///< linear rise of the supply after the onset
+  double limit_A = 0;  ///< 0 without
+  double edge_s = 0;   ///< linear rise of the supply after the onset
   double before_s = 2e-3, pulse_s = 60e-3, after_s = 40e-3;
-  double clamp_V = 0.7;               ///< across the coil after switch-off
+  double clamp_V = 0.7;  ///< across the coil after switch-off
   double interval_s = 20e-6;
 };
 
 struct BenchRun {
   Capture capture;
-  double onset_s = 0, off_s = 0;      ///< in the capture's time
+  double onset_s = 0, off_s = 0;              ///< in the capture's time
   double move_s = 0, seat_s = 0, back_s = 0;  ///< true instants from onset or off; NaN when never
-  double deepest_fall_A = 0;          ///< of the true current below an earlier maximum, while on
-  double valley_s = 0;                ///< when it was that deep, from the onset
+  double deepest_fall_A = 0;  ///< of the true current below an earlier maximum, while on
+  double valley_s = 0;        ///< when it was that deep, from the onset
 };
 
 /// Fourth-order Runge-Kutta with steps of 1 us. `onset_share` places the onset

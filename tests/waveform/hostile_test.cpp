@@ -14,7 +14,9 @@ namespace {
 
 BenchRun healthy(const BenchDrive& drive = {}) { return run(BenchCoil{}, drive); }
 
-Capture noisy(const BenchRun& r, std::uint32_t seed = 7) { return digitise(r.capture, 0.003, 14, seed); }
+Capture noisy(const BenchRun& r, std::uint32_t seed = 7) {
+  return digitise(r.capture, 0.003, 14, seed);
+}
 
 void check_healthy(const CoilFigures& f) {
   REQUIRE(f.status == Status::ok);
@@ -41,7 +43,9 @@ Capture joined(const Capture& a, const Capture& b) {
 }
 
 Capture first(const Capture& a, std::size_t n) {
-  return {a.start_s, a.interval_s, {a.current_A.begin(), a.current_A.begin() + static_cast<std::ptrdiff_t>(n)},
+  return {a.start_s,
+          a.interval_s,
+          {a.current_A.begin(), a.current_A.begin() + static_cast<std::ptrdiff_t>(n)},
           {a.voltage_V.begin(), a.voltage_V.begin() + static_cast<std::ptrdiff_t>(n)}};
 }
 
@@ -51,7 +55,9 @@ void limit(std::vector<double>& x, double low, double high) {
 
 }  // namespace
 
-TEST_CASE("the healthy capture these are made from is judged well") { check_healthy(analyse(noisy(healthy()), {})); }
+TEST_CASE("the healthy capture these are made from is judged well") {
+  check_healthy(analyse(noisy(healthy()), {}));
+}
 
 TEST_CASE("samples that are no numbers, or too few") {
   for (const double bad : {std::nan(""), std::numeric_limits<double>::infinity()}) {
@@ -316,7 +322,8 @@ TEST_CASE("a dead short, whose voltage does not show") {
   Capture c{-2e-3, 20e-6, std::vector<double>(5000, 0.0), std::vector<double>(5000, 0.0)};
   for (std::size_t k = 100; k < 3100; ++k) c.current_A[k] = 3, c.voltage_V[k] = 0.06;
   const auto f = analyse(digitise(c, 0.003, 14, 9), {});
-  CHECK(std::any_of(f.findings.begin(), f.findings.end(), [](const CoilFinding& x) { return x.kind == "coil-shorted"; }));
+  CHECK(std::any_of(f.findings.begin(), f.findings.end(),
+                    [](const CoilFinding& x) { return x.kind == "coil-shorted"; }));
   CHECK_FALSE(f.has_pull_in);
   CHECK(f.plunger != Plunger::moved);
 }

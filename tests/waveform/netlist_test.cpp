@@ -35,7 +35,8 @@ fs::path scratch() {
 Simulated simulate(const std::string& name, double stroke_mm, double off_s, std::size_t every) {
   const fs::path dir = scratch();
   const std::string netlist = std::string(PINPROOF_TEST_DATA) + "/netlists/" + name + ".cir";
-  const std::string command = "cd '" + dir.string() + "' && ngspice -b '" + netlist + "' > log 2>&1";
+  const std::string command =
+      "cd '" + dir.string() + "' && ngspice -b '" + netlist + "' > log 2>&1";
   REQUIRE_MESSAGE(std::system(command.c_str()) == 0, "ngspice is needed on the PATH: ", command);
   const std::string log = text_of_file((dir / "log").string());
   REQUIRE_MESSAGE(log.find("aborted") == std::string::npos, log);
@@ -64,9 +65,9 @@ void check_on_off(const Simulated& s, double ohm, double henry, double noise) {
     CAPTURE(seed);
     const auto f = analyse(noise > 0 ? digitise(s.capture, noise, 14, seed) : s.capture, {});
     REQUIRE(f.status == Status::ok);
-    MESSAGE("R ", f.resistance_ohm.value, " of ", ohm, ", L ", f.inductance_H.value * 1e3, " of ", henry * 1e3,
-            " mH, seat ", f.pull_in.at_s * 1e3, " of ", s.seat_s * 1e3, " ms, release ",
-            f.release_s.value * 1e3, " of ", s.back_s * 1e3, " ms");
+    MESSAGE("R ", f.resistance_ohm.value, " of ", ohm, ", L ", f.inductance_H.value * 1e3, " of ",
+            henry * 1e3, " mH, seat ", f.pull_in.at_s * 1e3, " of ", s.seat_s * 1e3,
+            " ms, release ", f.release_s.value * 1e3, " of ", s.back_s * 1e3, " ms");
     CHECK(f.resistance_ohm.value == doctest::Approx(ohm).epsilon(noise > 0 ? 0.01 : 0.001));
     CHECK(f.inductance_H.value == doctest::Approx(henry).epsilon(noise > 0 ? 0.03 : 0.01));
     CHECK(f.plunger == Plunger::moved);

@@ -52,8 +52,9 @@ struct Certified {
 void check_against(const Data& data, double start, const Certified& c) {
   const auto fit = fit_separable(data.y, 1, rising(data.x), start);
   REQUIRE(fit.status == SeparableFit::Status::ok);
-  const double fewest = std::min({digits(fit.c[0], c.b1), digits(fit.k, c.b2), digits(fit.sd[0], c.sd1),
-                                  digits(fit.sd[1], c.sd2), digits(fit.rss, c.rss)});
+  const double fewest =
+      std::min({digits(fit.c[0], c.b1), digits(fit.k, c.b2), digits(fit.sd[0], c.sd1),
+                digits(fit.sd[1], c.sd2), digits(fit.rss, c.rss)});
   MESSAGE("digits from start ", start, ": ", fewest);
   CHECK(fewest >= 9);
 }

@@ -121,7 +121,8 @@ TEST_CASE("a stuck plunger shows no motion") {
 TEST_CASE("shorted turns lower R and L and raise the fast jump") {
   const auto good = analyse(capture_of("healthy_diode"), {});
   const auto bad = analyse(capture_of("shorted_10pct"), {});
-  CHECK(bad.resistance_ohm.value / good.resistance_ohm.value == doctest::Approx(0.90).epsilon(0.002));
+  CHECK(bad.resistance_ohm.value / good.resistance_ohm.value ==
+        doctest::Approx(0.90).epsilon(0.002));
   CHECK(bad.inductance_H.value / good.inductance_H.value == doctest::Approx(0.81).epsilon(0.01));
   CHECK(bad.eddy_fraction.value == doctest::Approx(0.781).epsilon(0.005));
   CHECK(good.eddy_fraction.value == doctest::Approx(0.865).epsilon(0.005));
@@ -141,9 +142,11 @@ TEST_CASE("noise and a digitiser's steps leave the figures standing") {
           CHECK(std::abs(f.release_s.value * 1e3 - events().at(e.name).at("t_back_ms")) < 0.6);
         worst_r = std::max(worst_r, std::abs(f.resistance_ohm.value / e.ohm - 1));
         if (e.henry > 0) worst_l = std::max(worst_l, std::abs(f.inductance_H.value / e.henry - 1));
-        worst_seat = std::max(worst_seat, std::abs(f.pull_in.at_s * 1e3 - events().at(e.name).at("t_seat_ms")));
+        worst_seat = std::max(worst_seat,
+                              std::abs(f.pull_in.at_s * 1e3 - events().at(e.name).at("t_seat_ms")));
       }
-  MESSAGE("worst of 100: R ", worst_r * 100, " %, L ", worst_l * 100, " %, seat ", worst_seat, " ms");
+  MESSAGE("worst of 100: R ", worst_r * 100, " %, L ", worst_l * 100, " %, seat ", worst_seat,
+          " ms");
   for (std::uint32_t seed = 1; seed <= 10; ++seed) {
     const auto stuck = analyse(digitise(capture_of("stuck_open"), 0.005, 12, seed), {});
     CHECK(stuck.plunger == Plunger::no_motion_seen);

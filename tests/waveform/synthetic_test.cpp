@@ -30,7 +30,8 @@ Capture step_response(const Truth& truth, double interval_s, double onset_s, dou
     const double on = t - onset_s, off = on - pulse_s;
     const double top = final_A * (1 - truth.a() * std::exp(-pulse_s / truth.tau()));
     double amps = 0, volts = 0;
-    if (on >= 0) volts = truth.volts, amps = final_A * (1 - truth.a() * std::exp(-on / truth.tau()));
+    if (on >= 0)
+      volts = truth.volts, amps = final_A * (1 - truth.a() * std::exp(-on / truth.tau()));
     if (off >= 0) {
       const double drop_A = 0.7 / truth.ohm;
       volts = -0.7;
@@ -62,7 +63,8 @@ TEST_CASE("an exact step response gives back the circuit it came from") {
   CHECK(f.flux_linkage_Vs.value == doctest::Approx(truth.henry * 1.0).epsilon(2e-3));
   CHECK(f.inductance_growth.value == doctest::Approx(1).epsilon(5e-3));
   // 10 to 90 % of a rise that starts at 1 - a = 14.6 %: from the onset.
-  CHECK(f.rise_time_s.value == doctest::Approx(truth.tau() * std::log(truth.a() / 0.1)).epsilon(0.01));
+  CHECK(f.rise_time_s.value ==
+        doctest::Approx(truth.tau() * std::log(truth.a() / 0.1)).epsilon(0.01));
   CHECK(f.plunger == Plunger::no_motion_seen);
   CHECK_FALSE(f.has_pull_in);
   CHECK(std::isnan(f.release_s.value));
@@ -121,15 +123,16 @@ Inside inside(int runs, double noise, double before_s) {
     const Capture ideal = step_response(truth, 20e-6, 20e-6 * share(random), 60e-3);
     const auto p = prepare(digitise(ideal, noise, 14, static_cast<std::uint32_t>(n)), {});
     const auto s = settle(p, {});
-    const double before = before_s > 0 ? p.on_index + before_s / p.interval_s : static_cast<double>(s.from);
+    const double before =
+        before_s > 0 ? p.on_index + before_s / p.interval_s : static_cast<double>(s.from);
     const auto f = fit_rest(p, s, {}, before);
     REQUIRE(f.found());
     out.tau += std::abs(f.tau_s.value - truth.tau()) <= 1.96 * f.tau_s.u;
     out.henry += std::abs(f.inductance_H.value - truth.henry) <= 1.96 * f.inductance_H.u;
     out.ohm += std::abs(s.resistance_ohm - truth.ohm) <= 1.96 * s.noise_u;
   }
-  MESSAGE("noise ", noise * 100, " %, window to ", before_s * 1e3, " ms, inside of ", runs, ": tau ", out.tau,
-          ", L ", out.henry, ", R ", out.ohm);
+  MESSAGE("noise ", noise * 100, " %, window to ", before_s * 1e3, " ms, inside of ", runs,
+          ": tau ", out.tau, ", L ", out.henry, ", R ", out.ohm);
   return out;
 }
 

@@ -83,8 +83,9 @@ TEST_CASE("every healthy on/off coil's plunger is seen to move") {
       CHECK(std::abs(f.release_s.value - truth.back_s) < 4 * f.release_s.u + 0.2e-3);
     }
   }
-  MESSAGE(coils, " coils; worst seat ", worst_seat * 1e3, " ms, valley ", worst_valley * 1e3, " ms, R ", worst_r * 100, " %, L ", worst_l * 100,
-          " %; L inside its 95 % interval ", l_within, "; release seen ", released);
+  MESSAGE(coils, " coils; worst seat ", worst_seat * 1e3, " ms, valley ", worst_valley * 1e3,
+          " ms, R ", worst_r * 100, " %, L ", worst_l * 100, " %; L inside its 95 % interval ",
+          l_within, "; release seen ", released);
 }
 
 TEST_CASE("no jammed coil's plunger is said to move") {
