@@ -26,7 +26,7 @@ class ScpiDigitiser final : public bench::Digitiser {
         d.render("pretrigger", {{"count", -static_cast<double>(setup.pretrigger)}}),
         d.render("range", {{"range", setup.probe_range_V}, {"channels", probe_}}),
         d.render("range", {{"range", setup.shunt_range_V}, {"channels", shunt_}}),
-        d.render("range", {{"range", setup.probe_range_V}, {"channels", supply_}}),
+        d.render("range", {{"range", setup.supply_range_V}, {"channels", supply_}}),
         d.render("trigger_source", {{"word", "INT"}}),
         d.render("trigger_level", {{"volts", kTriggerLevel_V}})};
     session_.command(messages, patience);

@@ -175,7 +175,7 @@ double Pack::coil_ohm(const TrueCoil& coil) const {
   return coil.ohm20 * copper(coil.celsius) * (1 - coil.shorted_share) + coil.extra_ohm + coil.film_ohm;
 }
 
-std::vector<Branch> Pack::branches(bool with_coils) const {
+std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const {
   std::vector<Branch> out(leaks_);
   const std::string body(profile::kCase);
   for (const auto& pin : profile_.connector.pins) {
@@ -195,13 +195,14 @@ std::vector<Branch> Pack::branches(bool with_coils) const {
     }
   }
   for (const TrueCoil& coil : coils_) {
+    const bool with_coil = !left_out.contains(coil.part->name);
     const std::string a = inner(coil.part->between[0]), b = inner(coil.part->between[1]), tap = "~tap " + coil.part->name;
     if (coil.bypass_ohm > 0) out.push_back({a, b, 1 / coil.bypass_ohm});
     if (coil.case_leak_ohm > 0) {
       const double leak = coil.case_leak_ohm * (coil.leak_halves ? std::exp2(-(coil.celsius - 20) / 10) : 1);
-      out.push_back({with_coils && !coil.open ? tap : a, body, 1 / leak});
+      out.push_back({with_coil && !coil.open ? tap : a, body, 1 / leak});
     }
-    if (with_coils && !coil.open) {
+    if (with_coil && !coil.open) {
       const double ohm = coil_ohm(coil);
       out.push_back({a, tap, 2 / ohm});
       out.push_back({tap, b, 2 / ohm});

@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <map>
 #include <random>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -59,9 +60,10 @@ class Pack {
   /// Pressure at each element; what is not named is vented.
   void press(std::map<std::string, double> pascals);
 
-  /// Everything that conducts at rest, coils included when `with_coils`. External
-  /// pins are nodes by their number, "case" is a node, inner nodes have a '~'.
-  std::vector<Branch> branches(bool with_coils) const;
+  /// Everything that conducts at rest, but for the windings of the coils named in
+  /// `left_out`. External pins are nodes by their number, "case" is a node, inner
+  /// nodes have a '~'.
+  std::vector<Branch> branches(const std::set<std::string>& left_out = {}) const;
   /// The nodes of a coil's ends (inside the connector).
   std::string inner(const std::string& node) const;
   double coil_ohm(const TrueCoil& coil) const;  ///< at its own temperature, small current

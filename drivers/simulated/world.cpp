@@ -75,7 +75,7 @@ std::vector<Branch> World::fixture() const {
 }
 
 std::optional<double> World::ohms(bool four_wire, double test_A, double most_V) {
-  auto branches = pack_.branches(true);
+  auto branches = pack_.branches();
   const auto around = fixture();
   branches.insert(branches.end(), around.begin(), around.end());
   const Network network(branches);
@@ -91,7 +91,7 @@ std::optional<double> World::ohms(bool four_wire, double test_A, double most_V) 
 // The supply's current into the drive rows and the node voltages, all coils
 // settled; a limit lowers the voltage until it holds.
 std::map<std::string, double> World::standing(double& source_A) {
-  auto branches = pack_.branches(true);
+  auto branches = pack_.branches();
   const auto around = fixture();
   branches.insert(branches.end(), around.begin(), around.end());
   const Network network(branches);
@@ -155,21 +155,37 @@ struct World::Transient {
   std::vector<Watched> coil;
   Watched source, probe;
 
-  Transient(const Network& network, Pack& pack) {
+  Transient(const Network& network, const Pack& pack, const std::vector<TrueCoil*>& driven) {
     const auto unit = network.solve({{"end drive_high", "end drive_low", 1.0}});
     std::vector<std::map<std::string, double>> each;
-    for (const TrueCoil& c : pack.coils())  // a coil takes its current from its first node
-      each.push_back(network.solve({{pack.inner(c.part->between[1]), pack.inner(c.part->between[0]), 1.0}}));
+    for (const TrueCoil* c : driven)  // a coil takes its current from its first node
+      each.push_back(network.solve({{pack.inner(c->part->between[1]), pack.inner(c->part->between[0]), 1.0}}));
     const auto watch = [&](const std::string& a, const std::string& b) {
       Watched out{unit.at(a) - unit.at(b), {}};
       for (const auto& v : each) out.by_coil_A.push_back(v.at(a) - v.at(b));
       return out;
     };
-    for (const TrueCoil& c : pack.coils()) coil.push_back(watch(pack.inner(c.part->between[0]), pack.inner(c.part->between[1])));
+    for (const TrueCoil* c : driven) coil.push_back(watch(pack.inner(c->part->between[0]), pack.inner(c->part->between[1])));
     source = watch("end drive_high", "end drive_low");
     probe = watch("end probe_high", "end probe_low");
   }
 };
+
+// Coils that carry a share of the supply's current worth integrating; the
+// others stay resistors.
+std::vector<TrueCoil*> World::driven_coils() {
+  std::vector<TrueCoil*> out;
+  auto branches = pack_.branches();
+  const auto around = fixture();
+  branches.insert(branches.end(), around.begin(), around.end());
+  const Network network(branches);
+  const auto v = network.solve({{"end drive_high", "end drive_low", 1.0}});
+  for (TrueCoil& coil : pack_.coils()) {
+    const double volt = v.at(pack_.inner(coil.part->between[0])) - v.at(pack_.inner(coil.part->between[1]));
+    if (!coil.open && volt / pack_.coil_ohm(coil) > 0.01) out.push_back(&coil);
+  }
+  return out;
+}
 
 namespace {
 
@@ -200,19 +216,21 @@ double clamp_of(const TrueCoil& coil) {
 // The source pushes a current through the network; solved for the voltage it
 // must have, with its limit as a foldback.
 void World::pulse() {
-  std::vector<TrueCoil>& coils = pack_.coils();
-  auto branches = pack_.branches(false);
+  const std::vector<TrueCoil*> coils = driven_coils();
+  std::set<std::string> names;
+  for (const TrueCoil* c : coils) names.insert(c->part->name);
+  auto branches = pack_.branches(names);
   const auto around = fixture();
   branches.insert(branches.end(), around.begin(), around.end());
   branches.push_back({"end drive_high", "end drive_low", 1 / kDrive_ohm});
-  for (const TrueCoil& c : coils) {
-    const std::string a = pack_.inner(c.part->between[0]), b = pack_.inner(c.part->between[1]);
-    branches.push_back({a, b, c.diode == Diode::reversed ? kReversed_S : 1e-9});
+  for (const TrueCoil* c : coils) {
+    const std::string a = pack_.inner(c->part->between[0]), b = pack_.inner(c->part->between[1]);
+    branches.push_back({a, b, c->diode == Diode::reversed ? kReversed_S : 1e-9});
   }
   const Network network(branches);
-  const Transient linear(network, pack_);
+  const Transient linear(network, pack_, coils);
   std::vector<CoilDynamics> dynamics;
-  for (const TrueCoil& c : coils) dynamics.emplace_back(c, (234.5 + c.celsius) / 254.5);
+  for (const TrueCoil* c : coils) dynamics.emplace_back(*c, (234.5 + c->celsius) / 254.5);
 
   const SweepSettings settings = sweep;
   const double dt = settings.interval_s / std::ceil(settings.interval_s / kStep_s);
@@ -237,7 +255,7 @@ void World::pulse() {
     }
     double probe_V = linear.probe.at(source_A, current);
     for (std::size_t k = 0; k < coils.size(); ++k) {
-      const TrueCoil& c = coils[k];
+      const TrueCoil& c = *coils[k];
       if (c.intermittent && (away_s[k] -= dt) < 0 && opens(random_)) away_s[k] = 5e-3;
       const bool whole = !c.open && away_s[k] <= 0;
       double volt = linear.coil[k].at(source_A, current);
@@ -252,10 +270,10 @@ void World::pulse() {
     if (n % stride != 0) continue;
     double loop_A = source_A;
     for (std::size_t k = 0; k < coils.size() && !on; ++k)
-      if (!clamps_itself(coils[k])) loop_A += std::max(0.0, dynamics[k].current());
+      if (!clamps_itself(*coils[k])) loop_A += std::max(0.0, dynamics[k].current());
     probe.push_back(probe_V), shunt.push_back(kShunt_ohm * loop_A), supply.push_back(on ? source_V + kShunt_ohm * source_A : 0);
   }
-  for (std::size_t k = 0; k < coils.size(); ++k) pack_.heat(coils[k], dynamics[k].heat_J());
+  for (std::size_t k = 0; k < coils.size(); ++k) pack_.heat(*coils[k], dynamics[k].heat_J());
   if (settings.armed) {
     sampled_["101"] = std::move(probe), sampled_["102"] = std::move(shunt), sampled_["103"] = std::move(supply);
     sweep.armed = false;

@@ -67,6 +67,7 @@ class World {
  private:
   struct Transient;
   std::vector<Branch> fixture() const;
+  std::vector<TrueCoil*> driven_coils();
   std::map<std::string, double> standing(double& source_A);
 
   Pack pack_;

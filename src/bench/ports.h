@@ -79,6 +79,7 @@ struct SweepSetup {
   std::size_t pretrigger = 0;
   double probe_range_V = 0;
   double shunt_range_V = 0;
+  double supply_range_V = 0;
 };
 
 struct Sweep {

@@ -12,12 +12,24 @@ namespace {
 constexpr double kProof_ohm = 1e6;   // below this a reading proves its path
 constexpr double kSoak_K = 0.5;      // standard uncertainty of "the pack is as warm as the air beside it"
 
+// A limit as the profile says it, without digits it does not have.
+std::string shown_limit(double value, Unit unit) {
+  std::string text = format_si(value, unit, 6);
+  auto end = text.find_first_not_of("+-.0123456789");
+  if (end == std::string::npos) end = text.size();
+  if (text.find('.') >= end) return text;
+  std::size_t keep = end;
+  while (text[keep - 1] == '0') --keep;
+  if (text[keep - 1] == '.') --keep;
+  return text.erase(keep, end - keep);
+}
+
 std::string limit_text(const Interval& limit, Unit unit) {
   const bool low = std::isfinite(limit.low);
   const bool high = std::isfinite(limit.high);
-  if (low && high) return format_si(limit.low, unit) + " to " + format_si(limit.high, unit) + " allowed";
-  if (high) return "at most " + format_si(limit.high, unit) + " allowed";
-  return "at least " + format_si(limit.low, unit) + " wanted";
+  if (low && high) return shown_limit(limit.low, unit) + " to " + shown_limit(limit.high, unit) + " allowed";
+  if (high) return "at most " + shown_limit(limit.high, unit) + " allowed";
+  return "at least " + shown_limit(limit.low, unit) + " wanted";
 }
 
 Outcome outcome_of(metrology::Conformity conformity) {

@@ -106,7 +106,8 @@ record::Reading Measure::ohms(const record::Key& key, const OhmStep& step, const
   if (!instruments.meter || !instruments.paths) throw Error(Fault::bench, "no meter, or nothing to connect it with");
   const bool four_wire = instruments.meter->can_four_wire() && step.expected_ohm < kFourWireBelow_ohm;
   const bool floating = step.between.high.empty() && step.between.low.empty();
-  record::Reading reading{.key = key, .from = step.between.high, .to = step.between.low, .condition = condition};
+  record::Reading reading;
+  reading.key = key, reading.from = step.between.high, reading.to = step.between.low, reading.condition = condition;
   if (floating)
     instruments.paths->open_all(patience(10));
   else
@@ -145,7 +146,8 @@ record::Reading Measure::celsius(const record::Key& key) {
   if (!meter) throw Error(Fault::bench, "no meter to read the thermometer with");
   const bench::Shown shown = meter->celsius(patience(10));
   if (shown.overload) throw Error(Fault::bench, meter->name() + ": the thermometer is open or out of range");
-  record::Reading reading{.key = key};
+  record::Reading reading;
+  reading.key = key;
   reading.unit = Unit::celsius;
   reading.value = shown.value;
   reading.u = options_.bench->thermometer_u_K;
@@ -174,6 +176,7 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step, co
   };
   if (ranges.empty()) throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": the digitiser's accuracy table has no range");
   sweep.probe_range_V = range_for(step.probe_range_V);
+  sweep.supply_range_V = range_for(1.05 * step.voltage_V);
   sweep.shunt_range_V = range_for(1.2 * step.limit_A * fixture.shunt.ohm);
 
   instruments.paths->connect_drive(step.drive, step.probe, patience(10));
@@ -186,7 +189,8 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step, co
   off.now();
   bench::Sweep taken = instruments.digitiser->fetch(patience(20));
 
-  record::Capture out{.key = key, .coils = step.coils, .condition = condition};
+  record::Capture out;
+  out.key = key, out.coils = step.coils, out.condition = condition;
   out.set_V = step.voltage_V;
   out.limit_A = step.limit_A;
   out.pulse_s = step.pulse_s;

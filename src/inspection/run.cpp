@@ -23,7 +23,10 @@ class Run {
       for (auto& skip : plan.skipped) emit(std::move(skip));
       const auto last = std::find_if(plan.steps.begin(), plan.steps.end(), [](const Step& s) { return s.phase == Phase::bench_after; });
       take(plan.steps.begin(), last);
-      if (bench_failed()) return finish(false, "the bench did not pass its self-check");
+      if (bench_failed()) {
+        make_safe();
+        return finish(false, "the bench did not pass its self-check");
+      }
       Plan more = make_follow_up(*options_.profile, can, record_);
       take(more.steps.begin(), more.steps.end());
       take(last, plan.steps.end());

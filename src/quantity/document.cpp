@@ -144,6 +144,17 @@ std::vector<Place> Place::items() const {
   return out;
 }
 
+std::vector<double> Place::numbers() const {
+  if (!json(value_).is_array()) refuse("found " + found() + "; a list [...] is wanted");
+  std::vector<double> out;
+  out.reserve(json(value_).size());
+  for (const Json& item : json(value_)) {
+    if (!item.is_number()) refuse("entry " + std::to_string(out.size()) + " is not a number");
+    out.push_back(item.get<double>());
+  }
+  return out;
+}
+
 std::vector<std::pair<std::string, Place>> Place::members() const {
   if (!json(value_).is_object()) refuse("found " + found() + "; an object {...} is wanted");
   std::vector<std::pair<std::string, Place>> out;

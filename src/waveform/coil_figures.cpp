@@ -32,6 +32,7 @@ class Analysis {
     if (p_.status != Status::ok && !resistance_only) return out_;
     take_phases();
     take_settled();
+    if (settled_.status == Status::too_short) take_unsettled_dip();
     if (out_.status != Status::ok) return out_;
     take_dip();
     take_rest();
@@ -46,6 +47,7 @@ class Analysis {
   void take_settled();
   void take_findings();
   void take_dip();
+  void take_unsettled_dip();
   void take_rest();
   void take_rise();
   void take_flux();
@@ -102,6 +104,19 @@ void Analysis::take_dip() {
   out_.has_peak = out_.has_pull_in = true;
   out_.current_peak = {p_.seconds(dip->peak, p_.on_index), dip->peak_A, u(dip->peak_u_s)};
   out_.pull_in = {p_.seconds(dip->valley, p_.on_index), dip->valley_A, u(dip->valley_u_s)};
+}
+
+// A dip needs no settled current: bounds of R and I are enough to see one.
+void Analysis::take_unsettled_dip() {
+  if (p_.status != Status::ok || !(settled_.current_A > 0)) return;
+  take_dip();
+  if (options_.coil_class == CoilClass::on_off && out_.has_pull_in) {
+    const auto judged = judge_plunger(out_, options_.coil_class);
+    out_.plunger = judged.plunger;
+    out_.plunger_reason = judged.reason;
+  } else {
+    out_.plunger_reason = text_of(Status::too_short);
+  }
 }
 
 void Analysis::take_rest() {

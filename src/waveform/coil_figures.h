@@ -39,7 +39,7 @@ struct AnalysisOptions {
 enum class Status {
   ok,
   not_finite,      ///< a sample that is not a number
-  too_short,       ///< too few samples, or the current has not settled
+  too_short,       ///< too few samples, or the current has not settled; a dip is seen all the same
   no_step,         ///< no switch-on seen
   slow_step,       ///< the voltage rises too slowly or in several steps; R only
   late_start,      ///< on at the first sample already; R only

@@ -99,8 +99,12 @@ Decay decay_rate(const Prepared& p, std::size_t from, std::size_t half) {
 // The current is gone, the eddy path alone decays: v falls with Re / L, slowed
 // by |L'| / L while the gap opens. The end of travel ends the slowing at once,
 // so the rate jumps to that of the open gap.
-std::optional<Estimate> by_voltage(const Prepared& p) {
-  const std::size_t from = decayed_to(p, 0.02) + 2;
+std::optional<Estimate> by_voltage(const Prepared& p, double clamp_V) {
+  // The clamp's plateau ends where the current does; its corner is no jump of the rate.
+  const auto left =
+      first_run(p.voltage_V, decayed_to(p, 0.02), 3, [&](double v) { return v > -0.85 * clamp_V; });
+  if (!left) return std::nullopt;
+  const std::size_t from = *left + 2;
   const std::size_t half = p.samples_in(0.15e-3, 3);
   if (!p.voltage_measured || p.decay_clipped || from + 8 * half > p.size()) return std::nullopt;
   const auto [rate, noise] = decay_rate(p, from, half);
@@ -135,8 +139,9 @@ Release find_release(const Prepared& p, const AnalysisOptions& options) {
   if (const auto seen = by_current(p)) {
     out.release_s = *seen;
     out.reason = "the decaying current has a maximum where the plunger's return ends";
-  } else if (const auto kink =
-                 out.suppression == Suppression::diode ? std::nullopt : by_voltage(p)) {
+  } else if (const auto kink = out.suppression == Suppression::diode
+                                   ? std::nullopt
+                                   : by_voltage(p, out.clamp_V.value)) {
     out.release_s = *kink;
     out.reason = "the coil voltage's decay quickens where the plunger's return ends";
   } else {

@@ -9,9 +9,9 @@
 namespace pinproof::waveform {
 namespace {
 
-constexpr double kSlowest = 0.6;      // ratio of steps between thirds: beyond, no limit can be told
+constexpr double kSlowest = 0.8;      // ratio of steps between thirds: beyond, no limit can be told
 constexpr double kDrift = 0.02;       // a slow change smaller than this is warming or sag
-constexpr double kTailShare_u = 0.3;  // of the extrapolated rest: saturation bends the exponential
+constexpr double kTailShare_u = 0.4;  // of the extrapolated rest: saturation bends the exponential
 constexpr double kGivesWay = 0.05;    // of the step: more than the source's resistance explains
 
 struct Thirds {
@@ -34,22 +34,32 @@ Thirds thirds_of(const Prepared& p, std::size_t from, std::size_t to) {
   return out;
 }
 
+// Aitken: what steps first, second leave to go, if each shrinks by the same ratio.
+// The rest hangs on differences of means, so noise counts more, the slower it is.
+Estimate extrapolated(const Thirds& t) {
+  const auto& g = t.conductance;
+  const double ratio = (g[2] - g[1]) / (g[1] - g[0]);
+  const double gain = ratio / (1 - ratio);
+  const double rest = (g[2] - g[1]) * gain;
+  const double by_second = 2 * gain + gain * gain, by_first = -gain * gain;
+  const double noise = t.noise_u * std::hypot(1 + by_second, by_second - by_first, by_first);
+  return {g[2] + rest, std::hypot(noise, kTailShare_u * rest)};
+}
+
+bool approaches(const Thirds& t) {
+  const double first = t.conductance[1] - t.conductance[0];
+  const double second = t.conductance[2] - t.conductance[1];
+  return first > 0 && second >= 0 && second <= kSlowest * first;
+}
+
 // Limit of the conductance and its uncertainty; a negative uncertainty says
 // that the approach is too slow.
 Estimate limit_of(const Thirds& t) {
   const auto& g = t.conductance;
-  const double first = g[1] - g[0], second = g[2] - g[1];
-  const double change = std::abs(first + second);
-  const double settled = (g[1] + g[2]) / 2;
+  const double change = std::abs(g[2] - g[0]);
   if (change < 4 * t.noise_u || change < 1e-4 * g[2])
-    return {settled, std::hypot(t.noise_u, change / 4)};
-  const double ratio = second / first;
-  if (ratio >= 0 && ratio <= kSlowest && first > 0) {
-    const double rest = second * ratio / (1 - ratio);
-    // The rest hangs on differences of means: noise counts more, the slower it is.
-    const double noise = t.noise_u * (1 + 2 * ratio / (1 - ratio) / (1 - ratio));
-    return {g[2] + rest, std::hypot(noise, kTailShare_u * rest)};
-  }
+    return {(g[1] + g[2]) / 2, std::hypot(t.noise_u, change / 4)};
+  if (approaches(t)) return extrapolated(t);
   if (change < kDrift * g[2]) return {g[2], std::hypot(t.noise_u, change / std::sqrt(3.0))};
   return {g[2], -1};
 }
@@ -95,6 +105,8 @@ Settled settle(const Prepared& p, const AnalysisOptions& options) {
   const Estimate g = limit_of(t);
   if (g.u < 0) {
     out.status = Status::too_short;
+    out.resistance_ohm = t.voltage / t.current;  // an upper bound
+    out.current_A = t.current;                   // and a lower one
     return out;
   }
   const double zero = std::hypot(p.current_offset_u / t.current, p.voltage_offset_u / t.voltage);

@@ -1,0 +1,163 @@
+#include "record/json.h"
+
+#include <cmath>
+#include <limits>
+#include <nlohmann/json.hpp>
+
+#include "quantity/document.h"
+#include "quantity/error.h"
+#include "quantity/text.h"
+
+namespace pinproof::record {
+namespace {
+
+using Json = nlohmann::ordered_json;
+constexpr Interval kAny{std::numeric_limits<double>::lowest(), std::numeric_limits<double>::max()};
+constexpr Interval kNotNegative{0, std::numeric_limits<double>::max()};
+
+// A key that is not a number is left out: JSON has no NaN.
+void put(Json& out, const char* key, double value) {
+  if (std::isfinite(value)) out[key] = value;
+}
+
+Json key_json(const Key& key) { return {{"check", key.check}, {"subject", key.subject}, {"role", key.role}}; }
+
+Json condition_json(const Condition& c) { return {{"lever", c.lever}, {"applied", c.applied}, {"pressure_Pa", c.pressure_Pa}}; }
+
+struct ToJson {
+  Json operator()(const Reading& r) const {
+    Json out{{"event", "read"}, {"key", key_json(r.key)}, {"from", r.from}, {"to", r.to}, {"condition", condition_json(r.condition)}, {"unit", file_name(r.unit)}};
+    put(out, "value", r.value);
+    put(out, "u", r.u);
+    put(out, "u_random", r.u_random);
+    if (r.overload) out["overload"] = true;
+    out["range_end"] = r.range_end, out["function"] = r.function, out["instrument"] = r.instrument;
+    out["lead_null"] = r.lead_null, out["repeats"] = r.repeats, out["spread"] = r.spread, out["at_s"] = r.at_s;
+    return out;
+  }
+  Json operator()(const Capture& c) const {
+    return {{"event", "captured"}, {"key", key_json(c.key)}, {"coils", c.coils}, {"condition", condition_json(c.condition)}, {"set_V", c.set_V}, {"limit_A", c.limit_A},
+            {"pulse_s", c.pulse_s}, {"start_s", c.start_s}, {"interval_s", c.interval_s}, {"probe", c.probe}, {"voltage_gain_u", c.voltage_gain_u},
+            {"voltage_offset_u", c.voltage_offset_u}, {"current_gain_u", c.current_gain_u}, {"current_offset_u", c.current_offset_u}, {"clip_A", c.clip_A}, {"clip_V", c.clip_V},
+            {"coil_celsius", c.coil_celsius}, {"u_celsius", c.u_celsius}, {"instrument", c.instrument}, {"at_s", c.at_s},
+            {"probe_V", c.probe_V}, {"current_A", c.current_A}, {"supply_V", c.supply_V}};
+  }
+  Json operator()(const Skipped& s) const { return {{"event", "skipped"}, {"key", key_json(s.key)}, {"reason", s.reason}}; }
+  Json operator()(const BenchTrouble& b) const { return {{"event", "bench-fault"}, {"key", key_json(b.key)}, {"what", b.what}}; }
+  Json operator()(const Finished& f) const { return {{"event", "finished"}, {"complete", f.complete}, {"why", f.why}}; }
+};
+
+Json header_json(const Header& h) {
+  return {{"profile_name", h.profile_name}, {"profile_hash", h.profile_hash}, {"bench_name", h.bench_name}, {"serial", h.serial}, {"lot", h.lot}, {"note", h.note},
+          {"program", h.program}, {"started_at", h.started_at}, {"full", h.full}, {"reference_ohm", h.reference.value}, {"reference_u_ohm", h.reference.u}, {"thermometer_u_K", h.thermometer_u}};
+}
+
+std::vector<std::string> texts(Place& place, std::string_view key) {
+  std::vector<std::string> out;
+  for (const Place& item : place.at(key).items()) out.push_back(item.text());
+  return out;
+}
+
+Key read_key(Place& event) {
+  Place place = event.at("key");
+  Key out{place.text("check"), place.text("subject"), place.text("role")};
+  place.done();
+  return out;
+}
+
+Condition read_condition(Place& event) {
+  Place place = event.at("condition");
+  Condition out{place.text("lever"), texts(place, "applied"), place.number("pressure_Pa", kNotNegative)};
+  place.done();
+  return out;
+}
+
+Reading read_reading(Place& e) {
+  Reading r;
+  r.key = read_key(e), r.from = texts(e, "from"), r.to = texts(e, "to"), r.condition = read_condition(e);
+  const Place unit = e.at("unit");
+  const auto known = unit_from_file_name(unit.text());
+  if (!known) unit.refuse("\"" + unit.text() + "\" is not a unit");
+  r.unit = *known;
+  r.overload = e.optional_boolean("overload", false);
+  const double nan = std::nan("");
+  r.value = e.optional_number("value", kAny).value_or(nan);
+  r.u = e.optional_number("u", kNotNegative).value_or(nan);
+  r.u_random = e.optional_number("u_random", kNotNegative).value_or(nan);
+  if (!r.overload && !std::isfinite(r.value)) e.refuse("value", "missing; a reading has a value or \"overload\": true");
+  r.range_end = e.number("range_end", kNotNegative);
+  r.function = e.text("function");
+  r.instrument = e.text("instrument");
+  r.lead_null = e.number("lead_null", kAny);
+  r.repeats = static_cast<int>(e.number("repeats", {1, 1e6}));
+  r.spread = e.number("spread", kNotNegative);
+  r.at_s = e.number("at_s", kNotNegative);
+  return r;
+}
+
+Capture read_capture(Place& e) {
+  Capture c;
+  c.key = read_key(e), c.coils = texts(e, "coils"), c.condition = read_condition(e);
+  c.set_V = e.number("set_V", kAny), c.limit_A = e.number("limit_A", kAny), c.pulse_s = e.number("pulse_s", kNotNegative);
+  c.start_s = e.number("start_s", kAny), c.interval_s = e.number("interval_s", {1e-9, 10});
+  c.probe = texts(e, "probe");
+  c.voltage_gain_u = e.number("voltage_gain_u", kNotNegative), c.voltage_offset_u = e.number("voltage_offset_u", kNotNegative);
+  c.current_gain_u = e.number("current_gain_u", kNotNegative), c.current_offset_u = e.number("current_offset_u", kNotNegative);
+  c.clip_A = e.number("clip_A", kNotNegative), c.clip_V = e.number("clip_V", kNotNegative);
+  c.coil_celsius = e.number("coil_celsius", kAny), c.u_celsius = e.number("u_celsius", kNotNegative);
+  c.instrument = e.text("instrument"), c.at_s = e.number("at_s", kNotNegative);
+  c.probe_V = e.at("probe_V").numbers(), c.current_A = e.at("current_A").numbers(), c.supply_V = e.at("supply_V").numbers();
+  if (c.current_A.size() != c.probe_V.size() || c.supply_V.size() != c.probe_V.size()) e.refuse("the waveforms differ in length");
+  return c;
+}
+
+Event read_event(Place e) {
+  Event out;
+  switch (e.word("event", {"read", "captured", "skipped", "bench-fault", "finished"})) {
+    case 0:
+      out = read_reading(e);
+      break;
+    case 1:
+      out = read_capture(e);
+      break;
+    case 2:
+      out = Skipped{read_key(e), e.text("reason")};
+      break;
+    case 3:
+      out = BenchTrouble{read_key(e), e.text("what")};
+      break;
+    default:
+      out = Finished{e.at("complete").boolean(), e.text("why")};
+  }
+  e.done();
+  return out;
+}
+
+Header read_header(Place h) {
+  Header out{h.text("profile_name"), h.text("profile_hash"), h.text("bench_name"), h.text("serial"), h.text("lot"), h.text("note"), h.text("program"), h.text("started_at"), h.at("full").boolean(), {}, 0};
+  out.reference = {h.number("reference_ohm", kNotNegative), h.number("reference_u_ohm", kNotNegative)};
+  out.thermometer_u = h.number("thermometer_u_K", kNotNegative);
+  h.done();
+  return out;
+}
+
+}  // namespace
+
+std::string to_json(const Record& record) {
+  Json out{{"schema", "pinproof/record/1"}, {"header", header_json(record.header)}, {"events", Json::array()}};
+  for (const Event& event : record.events) out["events"].push_back(std::visit(ToJson{}, event));
+  return out.dump();
+}
+
+Record from_json(std::string_view json, const std::string& file) {
+  const Document document = Document::parse(json, file);
+  Place root = document.root();
+  expect_schema(root, "pinproof/record/1");
+  Record record;
+  record.header = read_header(root.at("header"));
+  for (const Place& item : root.at("events").items()) record.events.push_back(read_event(item));
+  root.done();
+  return record;
+}
+
+}  // namespace pinproof::record

@@ -1,0 +1,97 @@
+// Good packs are not rejected, faulty ones are never accepted: 200 good packs of
+// each profile, and every fault class at its stated size on every profile that
+// can have it. Values and faults are the simulator's own; seeds are fixed.
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cstdio>
+#include <map>
+
+#include "inspection/rig.h"
+#include "simulated/faults.h"
+
+using namespace pinproof;
+using inspection::Verdict;
+
+namespace {
+
+constexpr const char* kProfiles[] = {"six-speed-20-pin", "four-speed-13-pin"};
+
+std::string first_trouble(const tests::Inspected& pack) {
+  for (const auto& r : pack.judgement.results)
+    if (r.outcome != inspection::Outcome::pass && r.required) return r.title + ": " + r.text;
+  return pack.judgement.why;
+}
+
+const profile::Part* part_for(const profile::Profile& profile, const std::string& fault_class, std::string_view applies_to) {
+  const profile::Part* found = nullptr;
+  for (const auto& part : profile.parts) {
+    const bool kind = applies_to == "coil" ? part.coil && (part.coil->coil_class == profile::CoilClass::on_off)
+                      : applies_to == "wire" ? part.wire.has_value()
+                      : applies_to == "thermistor" ? part.thermistor.has_value()
+                                                   : part.pressure_switch || part.contact;
+    if (!kind) continue;
+    if (fault_class.starts_with("suppression") && part.coil->suppression.kind == profile::Suppression::Kind::none) continue;
+    if (fault_class.starts_with("series") && !(part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm)) continue;
+    if (fault_class == "trip-high" && !part.pressure_switch) continue;
+    found = &part;
+    if (part.pressure_switch || part.coil) break;
+  }
+  return found;
+}
+
+// One way to write each class on this profile; empty where the profile cannot have it.
+std::string fault_text(const profile::Profile& profile, const simulated::FaultClass& kind) {
+  const std::string name(kind.name);
+  const auto& pins = profile.connector.pins;
+  if (kind.applies_to == "pack") return "pack: " + name + (name == "mis-pinned" ? " " + pins[8].number + "-" + pins[11].number : "");
+  if (kind.applies_to == "pin") {
+    const std::string other = name == "bridge" || name == "leak" ? " " + pins[9].number : name == "swap" ? " " + pins[1].number : "";
+    return "pin " + pins[8].number + ": " + name + other;
+  }
+  const profile::Part* part = part_for(profile, name, kind.applies_to);
+  if (!part) return "";
+  return std::string(name_of(part->kind)) + " " + part->name + ": " + name;
+}
+
+}  // namespace
+
+TEST_CASE("200 good packs of both profiles: none is rejected") {
+  for (const char* name : kProfiles) {
+    const auto profile = tests::load(name);
+    std::map<Verdict, int> count;
+    for (std::uint64_t seed = 1; seed <= 200; ++seed) {
+      const auto pack = tests::inspect(profile, seed, {});
+      ++count[pack.judgement.verdict];
+      if (pack.judgement.verdict != Verdict::accept) std::printf("  %s seed %llu: %s: %s\n", name, static_cast<unsigned long long>(seed), std::string(name_of(pack.judgement.verdict)).c_str(), first_trouble(pack).c_str());
+    }
+    std::printf("%-18s 200 good packs: %3d accept, %3d hold, %3d reject\n", name, count[Verdict::accept], count[Verdict::hold], count[Verdict::reject]);
+    CHECK(count[Verdict::reject] == 0);
+    CHECK(count[Verdict::accept] >= 198);  // a hold costs a second look, not a pack
+  }
+}
+
+TEST_CASE("every fault class at its stated size is rejected or held, never accepted") {
+  int tried = 0;
+  for (const char* name : kProfiles) {
+    const auto profile = tests::load(name);
+    std::printf("%s\n", name);
+    for (const auto& kind : simulated::fault_classes()) {
+      const std::string text = kind.applies_to == "bench" ? "bench: " + std::string(kind.name) : fault_text(profile, kind);
+      if (text.empty()) continue;
+      for (std::uint64_t seed = 1; seed <= 3; ++seed) {
+        const auto pack = tests::inspect(profile, seed, {text});
+        ++tried;
+        const auto& findings = pack.judgement.findings;
+        if (seed == 1)
+          std::printf("  %-38s %-7s exit %d  %s\n", text.c_str(), std::string(name_of(pack.judgement.verdict)).c_str(), pack.exit_code,
+                      findings.empty() ? first_trouble(pack).c_str() : findings.front().kind.c_str());
+        INFO(text, " seed ", seed);
+        CHECK(pack.judgement.verdict != Verdict::accept);
+        // A bench that fails is never turned into a reject of the pack.
+        if (kind.applies_to == "bench") CHECK(pack.exit_code == 4);
+      }
+    }
+  }
+  CHECK(tried > 200);
+}

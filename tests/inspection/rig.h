@@ -1,0 +1,54 @@
+// A whole inspection in one process: simulated bench on real sockets, SCPI
+// drivers, runner, judge.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "inspection/judge.h"
+#include "inspection/run.h"
+#include "profile/load.h"
+#include "scpi/instruments.h"
+#include "simulated/server.h"
+
+namespace pinproof::tests {
+
+struct Inspected {
+  record::Record record;
+  inspection::Judgement judgement;
+  int exit_code = 0;
+};
+
+inline profile::Profile load(const std::string& name) {
+  return profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + name + ".json");
+}
+
+/// Time stands still, so that equal seeds give equal records.
+inline Inspected inspect(const profile::Profile& profile, std::uint64_t seed, std::vector<std::string> faults, bool full = true) {
+  const std::string dialects = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects";
+  simulated::Bench simulated({.profile = profile, .seed = seed, .faults = std::move(faults), .speed = 0, .first_port = 0, .dialect_folder = dialects});
+  simulated.start();
+  auto bench = bench::parse_description(simulated.bench_file(), "bench.json");
+  bench::Instruments instruments;
+  scpi::install_instruments(bench, dialects, bench::Patience(Duration{5}), instruments);
+  Inspected out;
+  out.record.header.profile_name = profile.name;
+  out.record.header.profile_hash = profile.hash;
+  out.record.header.bench_name = bench.name;
+  out.record.header.full = full;
+  out.record.header.reference = bench.fixture.reference;
+  out.record.header.thermometer_u = bench.thermometer_u_K;
+  inspection::RunOptions run;
+  run.profile = &profile;
+  run.bench = &bench;
+  run.instruments = &instruments;
+  run.full = full;
+  run.now_s = [] { return 0.0; };
+  run.wait = [](double) {};
+  inspection::run_inspection(run, out.record);
+  out.judgement = inspection::judge(profile, out.record);
+  out.exit_code = inspection::exit_code(out.judgement, out.record);
+  return out;
+}
+
+}  // namespace pinproof::tests
