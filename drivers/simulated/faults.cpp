@@ -27,9 +27,9 @@ constexpr std::array kClasses{
     FaultClass{"hot-insulation", "coil", "3 Mohm", kOhm, 1e3, 1e8, "leak to the case that halves every 10 K, size at 20 °C"},
     FaultClass{"stuck-open", "coil", "", kNothing, 0, 0, "plunger does not leave its rest"},
     FaultClass{"stuck-seated", "coil", "", kNothing, 0, 0, "plunger does not leave its seat"},
-    FaultClass{"sticky", "coil", "8", kNothing, 1, 100, "plunger damped that many times more"},
+    FaultClass{"sticky", "coil", "40", kNothing, 1, 100, "plunger damped that many times more"},
     FaultClass{"weak-magnet", "coil", "30 %", kPercent, 1, 90, "magnetic circuit weaker: a wrong or worn part"},
-    FaultClass{"weak-spring", "coil", "50 %", kPercent, 1, 99, "spring weaker"},
+    FaultClass{"weak-spring", "coil", "75 %", kPercent, 1, 99, "spring weaker"},
     FaultClass{"suppression-missing", "coil", "", kNothing, 0, 0, "the coil's diode is not there"},
     FaultClass{"suppression-reversed", "coil", "", kNothing, 0, 0, "the coil's diode is the wrong way round"},
     FaultClass{"suppression-shorted", "coil", "", kNothing, 0, 0, "the coil's diode is a short"},
@@ -144,6 +144,9 @@ PackFault parse_fault(const profile::Profile& profile, const std::string& text) 
     refuse(text, "this coil has no suppression in the profile");
   if (name.starts_with("series") && part && !(part->pressure_switch ? part->pressure_switch->series_ohm : part->contact->series_ohm))
     refuse(text, "this contact has no series resistor in the profile");
+  const bool to_case = name == "case-leak" || name == "hot-insulation";
+  if (to_case && part && (part->between[0] == profile::kCase || part->between[1] == profile::kCase))
+    refuse(text, "this coil ends at the case: a leak to it lies across the coil and is no fault of its own");
   if (name == "trip-high" && part && !part->pressure_switch) refuse(text, "only a pressure switch trips");
   return fault;
 }

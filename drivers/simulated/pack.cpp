@@ -73,7 +73,7 @@ void Pack::draw_coil(const Part& part, double lot, std::mt19937_64& random) {
   out.k = rest_H * (out.gap_m + out.stroke_m);
   out.sat_A = 0.15 * final_A / 1.038;
   out.sat_Vs = 70e-3 * inductance * final_A / (33e-3 * 1.038);
-  const double pull_A = coil.pull_in_current_A ? 0.94 * coil.pull_in_current_A->middle() : 0.587 * final_A;
+  const double pull_A = coil.pull_in_current_A ? 0.91 * coil.pull_in_current_A->middle() : 0.587 * final_A;
   const double flux = 0.86 * rest_H * pull_A;
   out.preload_N = flux * flux / (2 * out.k) * (1 + 0.05 * spread(random));
   out.spring_N_m = out.preload_N * 2.0e3 / 3.0;

@@ -60,7 +60,7 @@ bool World::known_channel(const std::string& channel) const { return relay_ohm_.
 std::vector<Branch> World::fixture() const {
   std::vector<Branch> out{{"reference+", "reference-", 1 / kReference_ohm}};
   std::set<std::string> closed(closed_);
-  if (has_bench_fault("relay-welded")) closed.insert("2!" + std::to_string(columns_.size() - 2));  // force_low at the case
+  if (has_bench_fault("relay-welded")) closed.insert("1!1");  // force_high at the first pin
   for (const std::string& channel : closed) {
     const auto row = static_cast<std::size_t>(channel[0] - '0');
     out.push_back({row_node(row), columns_.at(channel.substr(2)), 1 / relay_ohm_.at(channel)});

@@ -15,9 +15,12 @@
 namespace pinproof::waveform {
 namespace {
 
-constexpr double kShort_ohm =
-    1;  // no solenoid of these packs is below (common practice, no source)
-constexpr double kFitBeforePeak = 0.65;  // of the time to the peak: travel begins before it
+// No solenoid of these packs is below (common practice, no source).
+constexpr double kShort_ohm = 1;
+constexpr double kFitBeforePeak = 0.55;  // of the time to the peak: travel begins before it
+
+constexpr double kStillRising = 0.10;  // of the final current: more is not settled
+constexpr double kRiseShare = 0.35;    // of the pulse: longest rise to 90 % where no fit can tell
 
 // Words and numbers in the order in which they become known.
 class Analysis {
@@ -36,6 +39,7 @@ class Analysis {
     if (out_.status != Status::ok) return out_;
     take_dip();
     take_rest();
+    if (!long_enough()) return only_dip();
     take_rise();
     take_flux();
     take_release();
@@ -48,6 +52,8 @@ class Analysis {
   void take_findings();
   void take_dip();
   void take_unsettled_dip();
+  bool long_enough() const;
+  CoilFigures only_dip();
   void take_rest();
   void take_rise();
   void take_flux();
@@ -117,6 +123,28 @@ void Analysis::take_unsettled_dip() {
   } else {
     out_.plunger_reason = text_of(Status::too_short);
   }
+}
+
+// A back-EMF can flatten a current that is far from settled. It cannot settle
+// faster than the resting coil's: where that would still be on its way, the
+// flat end is none. Without a fit the rise itself must have been short.
+bool Analysis::long_enough() const {
+  const double middle = static_cast<double>(settled_.from + p_.off) / 2;
+  const double since = p_.seconds(middle, p_.on_index);
+  if (!out_.fit.model.empty())
+    return out_.fit.eddy * std::exp(-since / out_.fit.tau_s) < kStillRising;
+  const auto current = smooth(p_.on_current(), p_.samples_in(0.1e-3, 2));
+  const auto high = rises_through(current, 0.9 * settled_.current_A, 1);
+  return !high || *high * p_.interval_s < kRiseShare * since;
+}
+
+CoilFigures Analysis::only_dip() {
+  out_ = {};
+  out_.status = Status::too_short;
+  out_.noise_A = p_.current_noise_A;
+  take_phases();
+  take_unsettled_dip();
+  return out_;
 }
 
 void Analysis::take_rest() {

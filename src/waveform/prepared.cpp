@@ -21,22 +21,38 @@ bool exceeds(std::span<const double> x, double end) {
          std::any_of(x.begin(), x.end(), [end](double s) { return std::abs(s) >= 0.999 * end; });
 }
 
-// A signal cut off by a range nobody told us of stands still at exactly its
-// largest value: after an abrupt corner, or although it is noisy elsewhere. A
-// settled quantised current stands still too, but gets there without a corner.
-bool looks_clipped(std::span<const double> x) {
+// The longest run of samples at exactly the largest value.
+struct TopRun {
+  std::size_t start = 0, length = 0;
+};
+
+TopRun top_run(std::span<const double> x) {
   const double top = *std::max_element(x.begin(), x.end());
-  std::size_t run = 0, longest = 0, start = 0;
+  TopRun out;
+  std::size_t run = 0;
   for (std::size_t k = 0; k < x.size(); ++k) {
     run = x[k] == top ? run + 1 : 0;
-    if (run > longest) longest = run, start = k + 1 - run;
+    if (run > out.length) out = {k + 1 - run, run};
   }
-  if (longest < std::max<std::size_t>(10, x.size() / 20) || start == 0) return false;
-  const std::size_t back = std::min(start, std::clamp<std::size_t>(longest / 4, 5, 50));
-  const bool corner = top - x[start - back] > std::max(0.015 * top, 2.5 * quantum_of(x));
-  const auto before = x.first(start);
-  const bool noisy = longest >= 30 && start >= 20 && noise_of(before) > quantum_of(before);
-  return corner || noisy;
+  return out;
+}
+
+// A signal cut off by a range nobody told us of stands still at exactly its
+// largest value: after an abrupt corner, or although it is noisy elsewhere. A
+// settled quantised current stands still too, but slows down before.
+// `quiet` are samples before the pulse.
+bool looks_clipped(std::span<const double> x, std::span<const double> quiet) {
+  const auto [start, length] = top_run(x);
+  if (length < std::max<std::size_t>(10, x.size() / 20) || start == 0) return false;
+  const std::size_t far = std::min(start, std::clamp<std::size_t>(length / 4, 5, 50));
+  const std::size_t near = std::max<std::size_t>(1, far / 8);
+  const double top = x[start], quantum = quantum_of(x);
+  const double far_fall = top - x[start - far], near_fall = top - x[start - near];
+  const double share = static_cast<double>(near) / static_cast<double>(far);
+  const bool corner = far_fall > std::max(0.015 * top, 2.5 * quantum) &&
+                      near_fall > 1.5 * quantum && near_fall > 0.4 * share * far_fall;
+  const bool noisy = quiet.size() >= 20 && noise_of(quiet) > quantum;
+  return corner || (length >= 30 && noisy);
 }
 
 class Preparation {
@@ -239,14 +255,15 @@ Status Preparation::refuse_more_steps() {
 }
 
 Status Preparation::refuse_clipped() {
+  const auto quiet = std::span(capture_.current_A).first(quiet_ > 2 ? quiet_ - 2 : 0);
   const auto head = [&](const std::vector<double>& x) { return std::span(x).first(out_.on); };
   const auto volts = out_.on_voltage();
   if (!out_.voltage_measured)
-    return looks_clipped(out_.on_current()) ? Status::clipped : Status::ok;
+    return looks_clipped(out_.on_current(), quiet) ? Status::clipped : Status::ok;
   const double late =
       median({volts.end() - static_cast<std::ptrdiff_t>(volts.size() / 5), volts.end()});
   // Where the voltage gives way at the corner, the supply's limit made it.
-  if (late > 0.9 * out_.step_V && looks_clipped(out_.on_current())) return Status::clipped;
+  if (late > 0.9 * out_.step_V && looks_clipped(out_.on_current(), quiet)) return Status::clipped;
   if (exceeds(volts, options_.clip_V)) return Status::clipped;
   const bool noisy = out_.on >= 20 &&
                      noise_of(head(out_.voltage_V)) > quantum_of(head(out_.voltage_V)) &&

@@ -15,6 +15,7 @@ constexpr double kSkip_s = 0.15e-3;  // the eddy path's jump at the edge
 constexpr std::array kSmooths_s{0.1e-3, 0.2e-3, 0.4e-3, 0.6e-3};
 constexpr double kLeastBump = 0.001;  // of the current before switch-off
 constexpr double kNoiseBump = 7;      // standard deviations of the smoothed current
+constexpr double kEarly = 0.03;  // of the release: a slow return's maximum comes before its end
 constexpr double kDiode_V =
     3;  // above a diode's drop, below any zener (common practice, no source)
 constexpr double kRateNoise = 16;  // least voltage over what its slope's noise makes of the rate
@@ -67,8 +68,9 @@ std::optional<Estimate> by_current(const Prepared& p) {
     const auto after = std::span(p.current_A).subspan(from);
     const Vertex top = vertex_of(after, bump->valley, half, p.current_noise_A);
     const double blur = static_cast<double>(half);  // the maximum is lopsided
-    return Estimate{p.seconds(static_cast<double>(from) + top.index, p.off_index),
-                    p.interval_s * std::hypot(0.4, blur, top.u)};
+    const double at = p.seconds(static_cast<double>(from) + top.index, p.off_index);
+    const double own = p.interval_s * std::hypot(0.4, blur, top.u);
+    return Estimate{at, std::hypot(own, kEarly * at)};
   }
   return std::nullopt;
 }
@@ -111,7 +113,7 @@ std::optional<Estimate> by_voltage(const Prepared& p, double clamp_V) {
   if (rate.size() < 5 * half) return std::nullopt;
   const auto rise = slope(rate, half);
   const auto reach = static_cast<std::ptrdiff_t>(half);
-  const auto steepest = std::max_element(rise.begin() + reach, rise.end() - 3 * reach / 2);
+  const auto steepest = std::max_element(rise.begin() + reach, rise.end() - 2 * reach);
   const auto at = steepest - rise.begin();
   const auto here = rate.begin() + at;
   // Opening alone lets the rate grow too, but gently: at least half of the whole
@@ -122,7 +124,10 @@ std::optional<Estimate> by_voltage(const Prepared& p, double clamp_V) {
              after = static_cast<std::size_t>(at + reach);
   const double least = std::max({kRateJump * rate[before], 0.5 * growth,
                                  kNoiseJump * std::hypot(noise[before], noise[after])});
-  if (jump < least) return std::nullopt;
+  // And it must be over: while the rate still climbs at the edge of sight, the
+  // end of travel may lie beyond.
+  const double after_end = *std::max_element(here + reach, rate.end()) - rate[after];
+  if (jump < least || after_end > 0.25 * jump) return std::nullopt;
   const double index = static_cast<double>(from + half) + static_cast<double>(at);
   return Estimate{p.seconds(index, p.off_index), static_cast<double>(half) * p.interval_s / 2};
 }

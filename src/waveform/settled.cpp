@@ -12,6 +12,7 @@ namespace {
 constexpr double kSlowest = 0.8;      // ratio of steps between thirds: beyond, no limit can be told
 constexpr double kDrift = 0.02;       // a slow change smaller than this is warming or sag
 constexpr double kTailShare_u = 0.4;  // of the extrapolated rest: saturation bends the exponential
+constexpr double kWidest = 0.05;      // of the conductance: beyond, it is not known
 constexpr double kGivesWay = 0.05;    // of the step: more than the source's resistance explains
 
 struct Thirds {
@@ -59,7 +60,10 @@ Estimate limit_of(const Thirds& t) {
   const double change = std::abs(g[2] - g[0]);
   if (change < 4 * t.noise_u || change < 1e-4 * g[2])
     return {(g[1] + g[2]) / 2, std::hypot(t.noise_u, change / 4)};
-  if (approaches(t)) return extrapolated(t);
+  if (approaches(t)) {
+    const Estimate e = extrapolated(t);
+    return e.u < kWidest * e.value ? e : Estimate{g[2], -1};
+  }
   if (change < kDrift * g[2]) return {g[2], std::hypot(t.noise_u, change / std::sqrt(3.0))};
   return {g[2], -1};
 }

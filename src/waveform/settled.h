@@ -19,9 +19,9 @@ struct Settled {
 
 /// R = v/i over the last half of the on phase in three thirds; what is left of
 /// an exponential approach is taken off by Aitken's extrapolation of the thirds'
-/// means. An approach too slow for it (the thirds' steps shrink by less than 0.8
-/// while the change is 2 % or more) is too_short; R and the current are then
-/// bounds only, and `from` is 0.
+/// means. Too slow for it, and too_short, is an approach whose thirds' steps
+/// shrink by less than 0.8 while the change is 2 % or more, or whose limit is
+/// known to no better than 5 %; R and the current are then bounds only.
 Settled settle(const Prepared& p, const AnalysisOptions& options);
 
 }  // namespace pinproof::waveform

@@ -4,6 +4,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <map>
 
@@ -16,6 +17,11 @@ using inspection::Verdict;
 namespace {
 
 constexpr const char* kProfiles[] = {"six-speed-20-pin", "four-speed-13-pin"};
+
+struct Spread {
+  double least = INFINITY, most = -INFINITY;
+  void add(const Estimate& e) { least = std::min(least, e.value), most = std::max(most, e.value); }
+};
 
 std::string first_trouble(const tests::Inspected& pack) {
   for (const auto& r : pack.judgement.results)
@@ -33,6 +39,7 @@ const profile::Part* part_for(const profile::Profile& profile, const std::string
     if (!kind) continue;
     if (fault_class.starts_with("suppression") && part.coil->suppression.kind == profile::Suppression::Kind::none) continue;
     if (fault_class.starts_with("series") && !(part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm)) continue;
+    if ((fault_class == "case-leak" || fault_class == "hot-insulation") && part.between[1] == profile::kCase) continue;
     if (fault_class == "trip-high" && !part.pressure_switch) continue;
     found = &part;
     if (part.pressure_switch || part.coil) break;
@@ -60,12 +67,18 @@ TEST_CASE("200 good packs of both profiles: none is rejected") {
   for (const char* name : kProfiles) {
     const auto profile = tests::load(name);
     std::map<Verdict, int> count;
+    std::map<std::string, Spread> spread;
     for (std::uint64_t seed = 1; seed <= 200; ++seed) {
       const auto pack = tests::inspect(profile, seed, {});
+      for (const auto& r : pack.judgement.results)
+        if (r.value && r.limit && r.check == "coil-drive") spread[r.title].add(*r.value);
       ++count[pack.judgement.verdict];
       if (pack.judgement.verdict != Verdict::accept) std::printf("  %s seed %llu: %s: %s\n", name, static_cast<unsigned long long>(seed), std::string(name_of(pack.judgement.verdict)).c_str(), first_trouble(pack).c_str());
     }
     std::printf("%-18s 200 good packs: %3d accept, %3d hold, %3d reject\n", name, count[Verdict::accept], count[Verdict::hold], count[Verdict::reject]);
+    for (const auto& [title, s] : spread)
+      if (title.starts_with("Coil A:") || title.starts_with("Coil S1:") || title.starts_with("Coil TCC:") || title.starts_with("Coil V:") || title.starts_with("Coil PC:"))
+        std::printf("    %-55s %.5g to %.5g\n", title.c_str(), s.least, s.most);
     CHECK(count[Verdict::reject] == 0);
     CHECK(count[Verdict::accept] >= 198);  // a hold costs a second look, not a pack
   }
@@ -87,9 +100,14 @@ TEST_CASE("every fault class at its stated size is rejected or held, never accep
           std::printf("  %-38s %-7s exit %d  %s\n", text.c_str(), std::string(name_of(pack.judgement.verdict)).c_str(), pack.exit_code,
                       findings.empty() ? first_trouble(pack).c_str() : findings.front().kind.c_str());
         INFO(text, " seed ", seed);
-        CHECK(pack.judgement.verdict != Verdict::accept);
-        // A bench that fails is never turned into a reject of the pack.
-        if (kind.applies_to == "bench") CHECK(pack.exit_code == 4);
+        // The pack on a bad bench is a good one: never rejected; and a bad force
+        // lead is what four-wire readings do not mind, so that one is accepted.
+        if (kind.name == "lead-resistance")
+          CHECK(pack.judgement.verdict == Verdict::accept);
+        else if (kind.applies_to == "bench")
+          CHECK(pack.exit_code == 4);
+        else
+          CHECK(pack.judgement.verdict != Verdict::accept);
       }
     }
   }

@@ -17,12 +17,22 @@ void add(Plan& plan, std::string role, Phase phase, bench::Connection between, d
   plan.add({.key = key(std::move(role)), .phase = phase, .state = {}, .action = OhmStep{std::move(between), expected, 2}, .skip_if = {}});
 }
 
-void plan_bench(const profile::Profile&, const Capabilities&, Plan& plan) {
+// All of the pack on one lead and nothing on the other: a relay that does not
+// open shows as a closed loop, whatever the pack is like.
+void add_welded(const profile::Profile& profile, Plan& plan) {
+  std::vector<std::string> all{std::string(profile::kCase)};
+  for (const auto& pin : profile.connector.pins) all.push_back(pin.number);
+  add(plan, "high relays", Phase::bench_before, {{}, all}, INFINITY);
+  add(plan, "low relays", Phase::bench_before, {all, {}}, INFINITY);
+}
+
+void plan_bench(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
   const std::string plus(bench::kReferencePlus);
   const std::string minus(bench::kReferenceMinus);
   add(plan, "shorted", Phase::bench_before, {{plus}, {plus}}, 0.1);
   add(plan, "reference", Phase::bench_before, {{plus}, {minus}}, 100);
   add(plan, "open", Phase::bench_before, {}, INFINITY);
+  if (can.tie) add_welded(profile, plan);
   add(plan, "reference after", Phase::bench_after, {{plus}, {minus}}, 100);
 }
 
@@ -52,6 +62,15 @@ void judge_reference(const Evidence& evidence, const std::string& role, const st
   out.results.push_back(std::move(result));
 }
 
+void judge_opens(const Evidence& evidence, const std::string& role, const std::string& title, Judgement& out) {
+  Result open = base(evidence, key(role), title);
+  if (const auto* reading = evidence.reading(key(role))) {
+    open.outcome = reading->overload || reading->value - 2 * reading->u > kOpen_ohm ? Outcome::pass : Outcome::bench_fault;
+    open.text = text_of(*reading) + ", at least " + format_si(kOpen_ohm, Unit::ohm, 2) + " wanted";
+  }
+  out.results.push_back(std::move(open));
+}
+
 void judge_bench(const Evidence& evidence, Judgement& out) {
   Result shorted = base(evidence, key("shorted"), "Leads shorted");
   if (const auto* reading = evidence.reading(key("shorted"))) judge_closed(evidence, *reading, {-kShorted_ohm, kShorted_ohm}, shorted);
@@ -60,13 +79,9 @@ void judge_bench(const Evidence& evidence, Judgement& out) {
 
   judge_reference(evidence, "reference", "Reference resistor, before", out);
 
-  Result open = base(evidence, key("open"), "Leads open");
-  if (const auto* reading = evidence.reading(key("open"))) {
-    open.outcome = reading->overload || reading->value - 2 * reading->u > kOpen_ohm ? Outcome::pass : Outcome::bench_fault;
-    open.text = text_of(*reading) + ", at least " + format_si(kOpen_ohm, Unit::ohm, 2) + " is wanted with all relays open";
-  }
-  out.results.push_back(std::move(open));
-
+  judge_opens(evidence, "open", "Leads open", out);
+  if (evidence.reading(key("high relays"))) judge_opens(evidence, "high relays", "All relays of the high lead open", out);
+  if (evidence.reading(key("low relays"))) judge_opens(evidence, "low relays", "All relays of the low lead open", out);
   judge_reference(evidence, "reference after", "Reference resistor, after", out);
 }
 

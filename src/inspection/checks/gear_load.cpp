@@ -92,8 +92,9 @@ void plan_gears(const profile::Profile& profile, const Capabilities& can, Plan& 
       DriveStep step{gear.energised, *connection, probe.at, drive_limits(profile, *on.front(), can).voltage_V, limit, kPulse_s, kAfter_s, 2.0};
       step.coils.clear();
       for (const Part* part : on) step.coils.push_back(part->name);
+      const std::vector<std::string> names = step.coils;
       plan.add({.key = k, .phase = Phase::drive, .state = rest_state(profile), .action = std::move(step),
-                .skip_if = [names = step.coils, &profile](const record::Record& record) { return unsafe_to_drive(profile, record, names); }});
+                .skip_if = [names, &profile](const record::Record& record) { return unsafe_to_drive(profile, record, names); }});
     }
   });
 }

@@ -85,12 +85,26 @@ struct Leak {
   const record::Reading* reading;
 };
 
+// A leak to the case shows on every pin that the case reaches: one is enough,
+// the case itself where it is among them.
+void keep_one_a_circuit(const profile::Profile& profile, const Target& target, std::vector<Leak>& leaks) {
+  for (const auto& circuit : network::circuits(profile, target.state)) {
+    const Leak* kept = nullptr;
+    for (const Leak& leak : leaks)
+      if (std::find(circuit.begin(), circuit.end(), leak.other) != circuit.end() && (!kept || leak.other == profile::kCase)) kept = &leak;
+    if (!kept) continue;
+    const std::string other = kept->other;
+    std::erase_if(leaks, [&](const Leak& leak) { return leak.other != other && std::find(circuit.begin(), circuit.end(), leak.other) != circuit.end(); });
+  }
+}
+
 std::vector<Leak> leaks_of(const Evidence& evidence, const Target& target) {
   std::vector<Leak> out;
   for (const std::string& other : target.others) {
     const auto* reading = evidence.reading(pair_key(target, other));
     if (reading && too_low(*reading, evidence.profile().insulation_ohm)) out.push_back({other, reading});
   }
+  keep_one_a_circuit(evidence.profile(), target, out);
   std::sort(out.begin(), out.end(), [](const Leak& a, const Leak& b) { return a.reading->value < b.reading->value; });
   return out;
 }
