@@ -56,6 +56,7 @@ TEST_CASE("the three packs of the first inspection") {
   const auto shorted = tests::inspect(profile, 7, {"coil B: shorted-turns 10%"});
   CHECK(shorted.exit_code == 1);
   CHECK(has_finding(shorted, "resistance-low", "B"));
+  CHECK(shorted.judgement.findings.front().kind == "shorted-turns");
   const auto ground = tests::inspect(profile, 7, {"wire ground wire: open"});
   CHECK(ground.exit_code == 1);
   CHECK(has_finding(ground, "lost-ground", "ground wire"));

@@ -220,9 +220,61 @@ void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
   judge_suppression(j, *capture);
 }
 
+const inspection::CoilTrace* trace_of(const Judgement& judgement, const Part& part) {
+  for (const auto& trace : judgement.traces)
+    if (trace.coil == part.name) return &trace;
+  return nullptr;
+}
+
+double median_of(std::vector<double> x) {
+  std::sort(x.begin(), x.end());
+  return x.size() % 2 == 1 ? x[x.size() / 2] : (x[x.size() / 2 - 1] + x[x.size() / 2]) / 2;
+}
+
+struct Sisters {
+  double ohm = 0, henry = 0;  // medians of the equal coils, or the middle of the limits
+};
+
+// Equal coils of the same pack share lot and temperature, so their median is a
+// sharper measure than the limits.
+Sisters sisters_of(const Evidence& evidence, const Judgement& judgement, const Part& part) {
+  std::vector<double> ohm, henry;
+  for (const Part& other : evidence.profile().parts) {
+    if (!other.coil || other.coil->resistance_ohm.low != part.coil->resistance_ohm.low || other.coil->resistance_ohm.high != part.coil->resistance_ohm.high) continue;
+    const auto* trace = trace_of(judgement, other);
+    if (!trace || !trace->figures.inductance_H.usable()) continue;
+    ohm.push_back(trace->figures.resistance_ohm.value);
+    henry.push_back(trace->figures.inductance_H.value);
+  }
+  if (ohm.size() >= 3) return {median_of(ohm), median_of(henry)};
+  const double warm = metrology::copper_ratio(evidence.celsius().value_or(Estimate{23, 5}).value, part.coil->resistance_celsius);
+  return {part.coil->resistance_ohm.middle() * warm, part.coil->inductance_H->middle()};
+}
+
+// Turns shorted in the share p lower R by p and L by 1 - (1 - p)^2 (circuit
+// theory: R goes with the turns, L with their square). Named only when another
+// check of this coil has failed: this is an explanation, not a check.
+void explain_shorted_turns(const Evidence& evidence, const Part& part, Judgement& out) {
+  constexpr double kLeast = 0.04;
+  const auto* trace = trace_of(out, part);
+  const bool failed = std::any_of(out.findings.begin(), out.findings.end(), [&](const Finding& f) { return f.part == part.name; });
+  if (!trace || !failed || !part.coil->inductance_H || !trace->figures.inductance_H.usable()) return;
+  const Sisters sisters = sisters_of(evidence, out, part);
+  const double p = 1 - trace->figures.resistance_ohm.value / sisters.ohm;
+  const double lost = 1 - trace->figures.inductance_H.value / sisters.henry;
+  if (!(p > kLeast && lost > 1.3 * p)) return;
+  out.findings.insert(out.findings.begin(),
+                      {"shorted-turns", part.name, "Coil " + part.name + " has shorted turns, about " + format_si(100 * p, Unit::percent, 2) + " of them.", {},
+                       {"resistance " + format_si(-100 * p, Unit::percent, 2) + " and inductance " + format_si(-100 * lost, Unit::percent, 2) +
+                        " against its sister coils; shorted turns lower the inductance by the square"},
+                       "Do not fit this pack: shorted turns run hot and spread."});
+}
+
 void judge_drive(const Evidence& evidence, Judgement& out) {
   for (const Part& part : evidence.profile().parts)
     if (part.coil) judge_coil(evidence, part, out);
+  for (const Part& part : evidence.profile().parts)
+    if (part.coil) explain_shorted_turns(evidence, part, out);
 }
 
 }  // namespace
