@@ -235,10 +235,37 @@ TEST_CASE("two pulses, a chopped pulse, a contact that opens in between") {
 
 TEST_CASE("a pulse that ends before the current has settled") {
   BenchDrive drive;
-  drive.pulse_s = 6e-3;
-  check_no_figures(analyse(noisy(healthy(drive)), {}), Status::too_short);
-  drive.pulse_s = 0.8e-3;
-  check_no_figures(analyse(noisy(healthy(drive)), {}), Status::too_short);
+  for (const double pulse_s : {0.8e-3, 3e-3}) {
+    drive.pulse_s = pulse_s;
+    check_no_figures(analyse(noisy(healthy(drive)), {}), Status::too_short);
+  }
+  // The dip needs no settled current.
+  drive.pulse_s = 7e-3;
+  const BenchRun r = healthy(drive);
+  const auto f = analyse(noisy(r), {});
+  CHECK(f.status == Status::too_short);
+  CHECK(std::isnan(f.resistance_ohm.value));
+  CHECK(std::isnan(f.inductance_H.value));
+  REQUIRE(f.has_pull_in);
+  CHECK(f.plunger == Plunger::moved);
+  CHECK(std::abs(f.pull_in.at_s - r.valley_s) < 0.1e-3);
+}
+
+TEST_CASE("a pulse of any length gives the right R or none") {
+  int told = 0;
+  for (int half_ms = 1; half_ms <= 80; ++half_ms) {
+    BenchDrive drive;
+    drive.pulse_s = 0.5e-3 * half_ms;
+    CAPTURE(drive.pulse_s);
+    const auto f = analyse(noisy(healthy(drive), static_cast<std::uint32_t>(half_ms)), {});
+    CHECK((f.status == Status::ok || f.status == Status::too_short));
+    CHECK((f.status == Status::ok) == f.resistance_ohm.usable());
+    if (f.status != Status::ok) continue;
+    ++told;
+    CHECK(std::abs(f.resistance_ohm.value - 13) < 3 * f.resistance_ohm.u);
+    CHECK(f.resistance_ohm.u < 0.65);
+  }
+  CHECK(told >= 40);
 }
 
 TEST_CASE("a voltage that rises slowly gives R and no times") {
