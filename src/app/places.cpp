@@ -35,6 +35,7 @@ std::string find_profile(const std::string& name) {
     if (fs::exists(path, ignored)) return path.string();
     tried += (tried.empty() ? "" : ", ") + path.string();
   }
+  if (const fs::path path = fs::path(PINPROOF_SOURCE_PROFILES) / (name + ".json"); fs::exists(path, ignored)) return path.string();
   throw Error(Fault::usage, "profile \"" + name + "\": no such file, and no installed profile of that name (looked for " + tried + ")");
 }
 

@@ -30,7 +30,8 @@ void lint_pins(const Profile& profile, Remarks& out) {
 
 void lint_coil(const Coil& coil, double supply_V, const std::string& at, Remarks& out) {
   const double hottest_current = supply_V / coil.resistance_ohm.low;
-  if (hottest_current > coil.energy.max_current_A * 1.001)
+  // A variable-force coil is driven at a voltage that keeps its budget.
+  if (coil.coil_class == CoilClass::on_off && hottest_current > coil.energy.max_current_A * 1.001)
     out.push_back({Weight::warning, at + "/energy/max_current_A",
                    "a coil at its low limit draws " + format_si(hottest_current, Unit::ampere, 3) + " at " +
                        format_si(supply_V, Unit::volt, 3) + ": the supply will limit, and timing is not that of the supply"});
