@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include <cmath>
+
 #include "profile/load.h"
 #include "quantity/error.h"
 
