@@ -56,6 +56,13 @@ Evidence::Evidence(const profile::Profile& profile, const record::Record& record
   }
 }
 
+bool Evidence::skipped(const record::Key& key) const {
+  return std::any_of(record_.events.begin(), record_.events.end(), [&](const record::Event& event) {
+    const auto* skip = std::get_if<record::Skipped>(&event);
+    return skip && skip->key == key;
+  });
+}
+
 std::string Evidence::why_missing(const record::Key& key, Outcome& outcome) const {
   for (const record::Event& event : record_.events) {
     if (const auto* skipped = std::get_if<record::Skipped>(&event); skipped && skipped->key == key) {

@@ -22,6 +22,8 @@ class Evidence {
 
   const record::Reading* reading(const record::Key& key) const { return record::last_reading(record_, key); }
   const record::Capture* capture(const record::Key& key) const { return record::last_capture(record_, key); }
+  /// The plan itself left this out, and said why.
+  bool skipped(const record::Key& key) const;
   /// Why there is no reading: the skip's reason, the bench's trouble, or that nobody took it.
   std::string why_missing(const record::Key& key, Outcome& outcome) const;
 

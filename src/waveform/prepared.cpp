@@ -84,7 +84,6 @@ class Preparation {
   void find_off_by_current();
   Status refuse_more_steps();
   Status refuse_clipped();
-  bool voltage_clipped(std::span<const double> volts);
   Status remove_zero_lines();
   double zero_of(std::vector<double>& x, double offset_u, double& u) const;
   std::size_t hold() const { return out_.samples_in(kHold_s, 5); }
@@ -257,30 +256,29 @@ Status Preparation::refuse_more_steps() {
 
 Status Preparation::refuse_clipped() {
   const auto quiet = std::span(capture_.current_A).first(quiet_ > 2 ? quiet_ - 2 : 0);
-  const bool clipped = looks_clipped(out_.on_current(), quiet);
-  if (!out_.voltage_measured) return clipped ? Status::clipped : Status::ok;
+  const auto head = [&](const std::vector<double>& x) { return std::span(x).first(out_.on); };
   const auto volts = out_.on_voltage();
-  const auto fifth = static_cast<std::ptrdiff_t>(volts.size() / 5);
-  const double late = median({volts.end() - fifth, volts.end()});
+  if (!out_.voltage_measured)
+    return looks_clipped(out_.on_current(), quiet) ? Status::clipped : Status::ok;
+  const double late =
+      median({volts.end() - static_cast<std::ptrdiff_t>(volts.size() / 5), volts.end()});
   // Where the voltage gives way at the corner, the supply's limit made it.
-  if (clipped && late > 0.9 * out_.step_V) return Status::clipped;
-  return voltage_clipped(volts) ? Status::clipped : Status::ok;
-}
-
-// Noise that is there before the pulse and gone at its top was cut off. Beyond
-// the range after the pulse only the clamp is lost.
-bool Preparation::voltage_clipped(std::span<const double> volts) {
-  const auto quiet = std::span(capture_.voltage_V).first(quiet_);
-  const double quantum = quantum_of(quiet);
-  const bool noisy = quiet.size() >= 20 && quantum > 0 && noise_of(quiet) > quantum;
-  const auto [low, high] = std::minmax_element(volts.begin() + 5, volts.end() - 5);
+  if (late > 0.9 * out_.step_V && looks_clipped(out_.on_current(), quiet)) return Status::clipped;
+  if (exceeds(volts, options_.clip_V)) return Status::clipped;
+  const bool noisy = out_.on >= 20 &&
+                     noise_of(head(out_.voltage_V)) > quantum_of(head(out_.voltage_V)) &&
+                     quantum_of(head(out_.voltage_V)) > 0;
+  const auto still = [](std::span<const double> x) {
+    return *std::max_element(x.begin(), x.end()) == *std::min_element(x.begin(), x.end());
+  };
+  if (noisy && volts.size() > 20 && still(volts.subspan(5, volts.size() - 10)))
+    return Status::clipped;
   const auto decay = std::span(out_.voltage_V).subspan(out_.off);
-  if (!decay.empty()) {
-    const double lowest = *std::min_element(decay.begin(), decay.end());
-    const auto at_lowest = std::count(decay.begin(), decay.end(), lowest);
-    out_.decay_clipped = exceeds(decay, options_.clip_V) || (noisy && at_lowest >= 10);
-  }
-  return exceeds(volts, options_.clip_V) || (noisy && *low == *high);
+  if (decay.empty()) return Status::ok;
+  const double lowest = *std::min_element(decay.begin(), decay.end());
+  const auto at_lowest = std::count(decay.begin(), decay.end(), lowest);
+  out_.decay_clipped = exceeds(decay, options_.clip_V) || (noisy && at_lowest >= 10);
+  return Status::ok;
 }
 
 // The zero line is what a channel shows before the step, else long after the

@@ -98,9 +98,8 @@ Settled settle(const Prepared& p, const AnalysisOptions& options) {
   const std::size_t length = p.off - p.on;
   const std::size_t edge = std::max<std::size_t>(2, length / 100);
   const std::size_t from = p.on + length / 2, to = p.off - edge;
-  const std::size_t third = (to - from) / 3;
   const Thirds t = thirds_of(p, from, to);
-  const double i_noise = p.current_noise_A / std::sqrt(static_cast<double>(third));
+  const double i_noise = p.current_noise_A / std::sqrt(static_cast<double>((to - from) / 3));
   const double floor = std::max({1e-3, 10 * i_noise, 3 * p.current_offset_u});
   if (t.current < -floor)
     out.status = Status::wrong_polarity;
@@ -120,7 +119,7 @@ Settled settle(const Prepared& p, const AnalysisOptions& options) {
   out.voltage_V = t.voltage;
   out.current_A = t.voltage * g.value;
   out.current_u = out.current_A * std::hypot(g.u / g.value, p.current_offset_u / t.current);
-  out.from = from + 2 * third;
+  out.from = from + 2 * ((to - from) / 3);
   out.current_limited = gave_way(p, out) || at_limit(out, options);
   return out;
 }
