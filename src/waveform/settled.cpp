@@ -13,6 +13,8 @@ constexpr double kSlowest = 0.8;      // ratio of steps between thirds: beyond, 
 constexpr double kDrift = 0.02;       // a slow change smaller than this is warming or sag
 constexpr double kTailShare_u = 0.4;  // of the extrapolated rest: saturation bends the exponential
 constexpr double kWidest = 0.05;      // of the conductance: beyond, it is not known
+constexpr double kEarlyShare = 0.4;   // of the limit, reached well before any plunger moves
+constexpr double kEarlyTimes = 10;    // the pulse must be that many times longer than the way there
 constexpr double kGivesWay = 0.05;    // of the step: more than the source's resistance explains
 
 struct Thirds {
@@ -68,6 +70,15 @@ Estimate limit_of(const Thirds& t) {
   return {g[2], -1};
 }
 
+// A plunger on its way slows the rise and looks like the end of it. A pulse that
+// is long against the first part of the rise has left that behind.
+bool long_enough(const Prepared& p, double conductance) {
+  for (std::size_t k = p.on; k < p.off; ++k)
+    if (p.current_A[k] >= kEarlyShare * conductance * p.voltage_V[k] && p.voltage_V[k] > 0.5 * p.step_V)
+      return static_cast<double>(p.off - p.on) >= kEarlyTimes * static_cast<double>(k - p.on);
+  return false;
+}
+
 // The source's own resistance lets the voltage sag in proportion to the current.
 // A current limit takes more, and only once the limit is reached: compare the
 // late voltage with the line through the early samples.
@@ -107,7 +118,7 @@ Settled settle(const Prepared& p, const AnalysisOptions& options) {
     out.status = Status::no_current;
   if (out.status != Status::ok) return out;
   const Estimate g = limit_of(t);
-  if (g.u < 0) {
+  if (g.u < 0 || !long_enough(p, g.value)) {
     out.status = Status::too_short;
     out.resistance_ohm = t.voltage / t.current;  // an upper bound
     out.current_A = t.current;                   // and a lower one
