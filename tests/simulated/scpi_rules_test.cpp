@@ -23,7 +23,8 @@ struct Rig {
                           .dialect_folder = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects"}};
   Rig() { bench.start(); }
   std::unique_ptr<link::Link> open(const std::string& role) {
-    for (const auto& one : nlohmann::json::parse(bench.bench_file()).at("instruments"))
+    const auto file = nlohmann::json::parse(bench.bench_file());
+    for (const auto& one : file.at("instruments"))
       if (one.at("role") == role) return link::open_link(one.at("address"));
     return nullptr;
   }
