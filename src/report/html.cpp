@@ -36,7 +36,7 @@ caption{text-align:left;color:var(--soft);font-size:.85rem;padding-bottom:.2rem}
 th,td{text-align:left;vertical-align:top;padding:.25rem .5rem;border-bottom:1px solid var(--rule);overflow-wrap:anywhere}
 th{font-weight:600}tr{break-inside:avoid}td.bar{width:15rem}
 .pass{color:var(--good);white-space:nowrap}.fail{color:var(--bad);font-weight:700;white-space:nowrap}.other{color:var(--wait);font-weight:700;white-space:nowrap}
-.scroll{overflow-x:auto}.lev td,.lev th{text-align:center}.lev .miss{outline:2px solid var(--bad);outline-offset:-3px;font-weight:700;color:var(--bad)}
+th[scope=col]{overflow-wrap:normal}.scroll{overflow-x:auto}.lev td,.lev th{text-align:center}.lev .miss{outline:2px solid var(--bad);outline-offset:-3px;font-weight:700;color:var(--bad)}
 .caution{background:var(--panel);border:2px solid var(--wait);border-radius:.4rem;padding:.3rem 1rem;margin:1rem 0;break-inside:avoid}
 ul{padding-left:1.2rem;margin:.4rem 0}li{margin:.2rem 0}
 figure{margin:1rem 0;break-inside:avoid}figcaption{color:var(--soft);font-size:.88rem}
@@ -48,7 +48,7 @@ svg text{font:12px system-ui,"DejaVu Sans",sans-serif;fill:var(--soft)}svg .n{fo
 .shell{fill:var(--panel);stroke:var(--rule);stroke-width:2}.pin{fill:var(--paper);stroke:var(--soft);stroke-width:1.4}.bad{fill:var(--paper);stroke:var(--bad);stroke-width:3}.badx{stroke:var(--bad);stroke-width:3}
 @media (max-width:40rem){.cols{grid-template-columns:1fr}td.bar{width:7rem}body{padding:.6rem}}
 @page{margin:14mm 13mm 16mm}
-@media print{:root{--ink:#000;--soft:#333;--paper:#fff;--panel:#f3f3f3;--rule:#999;--good:#0d4a26;--bad:#8a1010;--wait:#6b4200;--blue:#133e6b;--okfill:#d6e6da}body{max-width:none;padding:0;font-size:10.5pt}h2{break-after:avoid}.details{break-before:page}.scroll{overflow:visible}}
+@media print{:root{--ink:#000;--soft:#333;--paper:#fff;--panel:#f3f3f3;--rule:#999;--good:#0d4a26;--bad:#8a1010;--wait:#6b4200;--blue:#133e6b;--okfill:#d6e6da}body{max-width:none;padding:0;font-size:10.5pt}h2,h3,caption,thead{break-after:avoid}.details{break-before:page}.scroll{overflow:visible}}
 )css";
 
 std::string_view word(Verdict verdict) { return verdict == Verdict::accept ? "✔ ACCEPT" : verdict == Verdict::reject ? "✖ REJECT" : "▲ HOLD"; }
