@@ -152,7 +152,7 @@ void add_traces(const Input& input, std::string& out) {
                        ", rise 10–90 % " + format_estimate(f.rise_time_s, Unit::second) + ". Plunger: " + std::string(name_of(f.plunger)) + " (" + f.plunger_reason + "). Release: " +
                        (f.release_s.usable() ? format_estimate(f.release_s, Unit::second) : f.release_reason) + ".";
     if (f.status != waveform::Status::ok) text = "No full reading: " + std::string(text_of(f.status)) + ".";
-    out += "<h3>Coil " + escape(trace.coil) + "</h3><figure>" + waveform_plot(capture, trace) + "<figcaption>Solid: current (above) and coil voltage (below). Dashed: the coil with its plunger at rest, as fitted. " + escape(text) + "</figcaption></figure>\n";
+    out += "<h3>Coil " + escape(trace.coil) + "</h3><figure>" + waveform_plot(capture, trace) + "<figcaption>Solid: the rise of the current (above) and the coil voltage over the whole pulse (below). Dashed: the coil with its plunger at rest, as fitted. " + escape(text) + "</figcaption></figure>\n";
   }
 }
 

@@ -65,12 +65,12 @@ std::string grid(const Axis& ax, const Axis& ay, const std::string& y_unit) {
   const double sx = nice_step(ax.to - ax.from, 8);
   for (double x = std::ceil(ax.from / sx) * sx; x <= ax.to + 1e-9; x += sx) {
     out += line(ax(x), ay.at_from, ax(x), ay.at_to, "g");
-    out += label(ax(x), ay.at_from + 14, exact(std::round(x / sx) * sx), "middle");
+    out += label(ax(x), ay.at_from + 14, exact(std::round(x / sx) * sx + 0.0), "middle");
   }
   const double sy = nice_step(ay.to - ay.from, 5);
   for (double y = std::ceil(ay.from / sy) * sy; y <= ay.to + 1e-9; y += sy) {
     out += line(ax.at_from, ay(y), ax.at_to, ay(y), "g");
-    out += label(ax.at_from - 5, ay(y) + 4, format_si(std::round(y / sy) * sy, Unit::none, 2), "end");
+    out += label(ax.at_from - 5, ay(y) + 4, format_si(std::round(y / sy) * sy + 0.0, Unit::none, 2), "end");
   }
   return out + label(ax.at_from, ay.at_to - 6, y_unit, "end") + label(ax.at_to, ay.at_from + 28, "ms from switch-on", "end");
 }
@@ -172,23 +172,28 @@ std::string waveform_plot(const record::Capture& capture, const inspection::Coil
   const double zero_s = f.status == waveform::Status::ok ? f.onset_s : 0;
   const double x0 = 1e3 * (capture.start_s - zero_s), dx = 1e3 * capture.interval_s;
   const Axis ax{x0, x0 + dx * static_cast<double>(capture.current_A.size()), kLeft, kRight};
+  // Above, the rise with its dip, drawn large; below, the whole pulse.
+  const double rise_ms = f.has_pull_in ? std::min(4e3 * f.pull_in.at_s, ax.to) : std::min(0.35 * ax.to, 25.0);
+  const Axis ar{x0, rise_ms, kLeft, kRight};
+  const auto shown = static_cast<std::ptrdiff_t>(std::clamp((rise_ms - x0) / dx, 1.0, static_cast<double>(capture.current_A.size())));
+  const std::vector<double> rise(capture.current_A.begin(), capture.current_A.begin() + shown);
   const auto span = [](const std::vector<double>& v) { return std::pair{*std::min_element(v.begin(), v.end()), *std::max_element(v.begin(), v.end())}; };
   const auto [i_low, i_high] = span(capture.current_A);
   const auto [v_low, v_high] = span(capture.probe_V);
   const Axis ai{std::min(0.0, i_low), 1.1 * std::max(i_high, 1e-3), 230, 24};
   const Axis av{std::min(0.0, 1.05 * v_low), 1.1 * std::max(v_high, 0.1), 390, 290};
   std::string out = open_svg(kWidth, 424, "Coil " + trace.coil + ": current and voltage against time");
-  out += grid(ax, ai, "A") + polyline(capture.current_A, x0, dx, ax, ai, "i");
+  out += grid(ar, ai, "A") + polyline(rise, x0, dx, ar, ai, "i");
   out += grid(ax, av, "V") + polyline(capture.probe_V, x0, dx, ax, av, "v");
   if (f.fit.samples > 0) {
     std::vector<double> model;
-    const double from = f.fit.from_s, to = std::min(3 * f.fit.to_s, capture.pulse_s);
+    const double from = f.fit.from_s, to = std::min({3 * f.fit.to_s, capture.pulse_s, rise_ms / 1e3});
     for (int k = 0; k <= 200; ++k) model.push_back(std::min(f.fit.at(from + (to - from) * k / 200), ai.to));
-    out += polyline(model, 1e3 * from, 1e3 * (to - from) / 200, ax, ai, "m");
-    out += label(ax(1e3 * f.fit.to_s) + 4, ai(0) - 6, "fit ends here", "start") + line(ax(1e3 * f.fit.to_s), ai(0), ax(1e3 * f.fit.to_s), ai(f.fit.at(f.fit.to_s)), "mark");
+    out += polyline(model, 1e3 * from, 1e3 * (to - from) / 200, ar, ai, "m");
+    out += label(ar(1e3 * f.fit.to_s) + 4, ai(0) - 6, "fit ends here", "start") + line(ar(1e3 * f.fit.to_s), ai(0), ar(1e3 * f.fit.to_s), ai(f.fit.at(f.fit.to_s)), "mark");
   }
   const auto mark = [&](const waveform::Event& e, const std::string& text, double dy) {
-    const double x = ax(1e3 * e.at_s), y = ai(e.current_A);
+    const double x = ar(1e3 * e.at_s), y = ai(e.current_A);
     out += "<circle class=\"ring\"" + attribute("cx", x) + attribute("cy", y) + attribute("r", 4.5) + "/>" + label(x + 8, y + dy, text + " " + format_si(e.at_s, Unit::second, 3), "start");
   };
   if (f.has_peak) mark(f.current_peak, "peak", -8);
