@@ -24,6 +24,7 @@ constexpr std::array kClasses{
     FaultClass{"heating-joint", "coil", "2 ohm", kOhm, 0.5, 100, "a joint that grows under load"},
     FaultClass{"intermittent", "coil", "", kNothing, 0, 0, "opens for 5 ms about every 30 ms"},
     FaultClass{"case-leak", "coil", "100 kohm", kOhm, 1, 1e8, "leak from the middle of the winding to the case"},
+    FaultClass{"cross-leak", "coil", "100 ohm", kOhm, 1, 1e6, "leak from its control end to the next coil's"},
     FaultClass{"hot-insulation", "coil", "3 Mohm", kOhm, 1e3, 1e8, "leak to the case that halves every 10 K, size at 20 °C"},
     FaultClass{"stuck-open", "coil", "", kNothing, 0, 0, "plunger does not leave its rest"},
     FaultClass{"stuck-seated", "coil", "", kNothing, 0, 0, "plunger does not leave its seat"},

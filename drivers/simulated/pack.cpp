@@ -109,6 +109,11 @@ void Pack::apply_to_coil(TrueCoil& coil, const PackFault& fault) {
   if (kind == "film") coil.film_ohm += fault.size;
   if (kind == "heating-joint") coil.heating_ohm += fault.size;
   if (kind == "intermittent") coil.intermittent = true;
+  if (kind == "cross-leak") {
+    const std::size_t at = static_cast<std::size_t>(&coil - coils_.data());
+    const auto control_end = [&](const TrueCoil& c) { return inner(c.part->between[c.part->between[1] == profile::kCase ? 0 : 1]); };
+    leaks_.push_back({control_end(coil), control_end(coils_[(at + 1) % coils_.size()]), 1 / fault.size});
+  }
   if (kind == "case-leak" || kind == "hot-insulation") coil.case_leak_ohm = fault.size, coil.leak_halves = kind == "hot-insulation";
   if (kind == "stuck-open") coil.jam = Jam::open;
   if (kind == "stuck-seated") coil.jam = Jam::seated;

@@ -47,8 +47,9 @@ const profile::Part* part_for(const profile::Profile& profile, const std::string
   return found;
 }
 
-// One way to write each class on this profile; empty where the profile cannot have it.
-std::string fault_text(const profile::Profile& profile, const simulated::FaultClass& kind) {
+// Each class on this profile: on every wire, or on one part or pin; empty where
+// the profile cannot have it.
+std::string one_text(const profile::Profile& profile, const simulated::FaultClass& kind) {
   const std::string name(kind.name);
   const auto& pins = profile.connector.pins;
   if (kind.applies_to == "pack") return "pack: " + name + (name == "mis-pinned" ? " " + pins[8].number + "-" + pins[11].number : "");
@@ -59,6 +60,18 @@ std::string fault_text(const profile::Profile& profile, const simulated::FaultCl
   const profile::Part* part = part_for(profile, name, kind.applies_to);
   if (!part) return "";
   return std::string(name_of(part->kind)) + " " + part->name + ": " + name;
+}
+
+std::vector<std::string> fault_texts(const profile::Profile& profile, const simulated::FaultClass& kind) {
+  if (kind.applies_to == "bench") return {"bench: " + std::string(kind.name)};
+  std::vector<std::string> out;
+  if (kind.applies_to == "wire") {
+    for (const auto& part : profile.parts)
+      if (part.wire) out.push_back("wire " + part.name + ": " + std::string(kind.name));
+  } else if (std::string text = one_text(profile, kind); !text.empty()) {
+    out.push_back(std::move(text));
+  }
+  return out;
 }
 
 }  // namespace
@@ -90,8 +103,7 @@ TEST_CASE("every fault class at its stated size is rejected or held, never accep
     const auto profile = tests::load(name);
     std::printf("%s\n", name);
     for (const auto& kind : simulated::fault_classes()) {
-      const std::string text = kind.applies_to == "bench" ? "bench: " + std::string(kind.name) : fault_text(profile, kind);
-      if (text.empty()) continue;
+      for (const std::string& text : fault_texts(profile, kind))
       for (std::uint64_t seed = 1; seed <= 3; ++seed) {
         const auto pack = tests::inspect(profile, seed, {text});
         ++tried;
