@@ -254,27 +254,48 @@ Sisters sisters_of(const Evidence& evidence, const Judgement& judgement, const P
 // Turns shorted in the share p lower R by p and L by 1 - (1 - p)^2 (circuit
 // theory: R goes with the turns, L with their square). Named only when another
 // check of this coil has failed: this is an explanation, not a check.
-void explain_shorted_turns(const Evidence& evidence, const Part& part, Judgement& out) {
+struct Shortfall {
+  const Part* part;
+  double resistance, inductance;  // lost shares
+};
+
+std::optional<Shortfall> shortfall_of(const Evidence& evidence, const Part& part, const Judgement& judgement) {
   constexpr double kLeast = 0.04;
-  const auto* trace = trace_of(out, part);
-  const bool failed = std::any_of(out.findings.begin(), out.findings.end(), [&](const Finding& f) { return f.part == part.name; });
-  if (!trace || !failed || !part.coil->inductance_H || !trace->figures.inductance_H.usable()) return;
-  const Sisters sisters = sisters_of(evidence, out, part);
-  const double p = 1 - trace->figures.resistance_ohm.value / sisters.ohm;
-  const double lost = 1 - trace->figures.inductance_H.value / sisters.henry;
-  if (!(p > kLeast && lost > 1.3 * p)) return;
-  out.findings.insert(out.findings.begin(),
-                      {"shorted-turns", part.name, "Coil " + part.name + " has shorted turns, about " + format_si(100 * p, Unit::percent, 2) + " of them.", {},
-                       {"resistance " + format_si(-100 * p, Unit::percent, 2) + " and inductance " + format_si(-100 * lost, Unit::percent, 2) +
-                        " against its sister coils; shorted turns lower the inductance by the square"},
-                       "Do not fit this pack: shorted turns run hot and spread."});
+  const auto* trace = trace_of(judgement, part);
+  const bool failed = std::any_of(judgement.findings.begin(), judgement.findings.end(), [&](const Finding& f) { return f.part == part.name; });
+  if (!trace || !failed || !part.coil->inductance_H || !trace->figures.inductance_H.usable()) return std::nullopt;
+  const Sisters sisters = sisters_of(evidence, judgement, part);
+  const Shortfall out{&part, 1 - trace->figures.resistance_ohm.value / sisters.ohm, 1 - trace->figures.inductance_H.value / sisters.henry};
+  if (!(out.resistance > kLeast && out.inductance > 1.3 * out.resistance)) return std::nullopt;
+  return out;
+}
+
+// A leak between two coils takes from both alike; shorted turns are one coil's own.
+void explain_low_coils(const Evidence& evidence, Judgement& out) {
+  std::vector<Shortfall> low;
+  for (const Part& part : evidence.profile().parts)
+    if (part.coil)
+      if (const auto shortfall = shortfall_of(evidence, part, out)) low.push_back(*shortfall);
+  if (low.empty()) return;
+  std::vector<std::string> names, pins, evidence_text;
+  for (const Shortfall& s : low) {
+    names.push_back(s.part->name);
+    if (const auto terminals = drive_terminals(evidence.profile(), *s.part)) pins.push_back(low.size() > 1 ? terminals->low.front() : terminals->high.front());
+    evidence_text.push_back("coil " + s.part->name + ": resistance " + format_si(-100 * s.resistance, Unit::percent, 2) + " and inductance " + format_si(-100 * s.inductance, Unit::percent, 2) + " against its sister coils");
+  }
+  Finding finding{"shorted-turns", names.front(), "Coil " + names.front() + " has shorted turns, about " + format_si(100 * low.front().resistance, Unit::percent, 2) + " of them.", {}, evidence_text,
+                  "Shorted turns lower the inductance by the square. Do not fit this pack: they run hot and spread."};
+  if (low.size() > 1) {
+    finding = {"cross-leak", list_of(names), "Coils " + list_of(names) + " are low together: a leak between them, or shorted turns in each.", pins, evidence_text,
+               "Look between the pins of these coils for metal dust or crushed wires; if they are clean, it is the windings."};
+  }
+  out.findings.insert(out.findings.begin(), std::move(finding));
 }
 
 void judge_drive(const Evidence& evidence, Judgement& out) {
   for (const Part& part : evidence.profile().parts)
     if (part.coil) judge_coil(evidence, part, out);
-  for (const Part& part : evidence.profile().parts)
-    if (part.coil) explain_shorted_turns(evidence, part, out);
+  explain_low_coils(evidence, out);
 }
 
 }  // namespace
