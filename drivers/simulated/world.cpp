@@ -10,6 +10,7 @@ namespace pinproof::simulated {
 namespace {
 
 constexpr double kLead_ohm = 0.1;
+constexpr double kDrive_ohm = 1e5;     // bleeder across the drive rows: keeps them finite with nothing connected
 constexpr double kRow_S = 1e-11;       // insulation of the fixture's rows
 constexpr double kReference_ohm = 100;
 constexpr std::array<const char*, 8> kRows{"force_high", "force_low", "sense_high", "sense_low", "drive_high", "drive_low", "probe_high", "probe_low"};
@@ -178,6 +179,7 @@ std::vector<TrueCoil*> World::driven_coils() {
   auto branches = pack_.branches();
   const auto around = fixture();
   branches.insert(branches.end(), around.begin(), around.end());
+  branches.push_back({"end drive_high", "end drive_low", 1 / kDrive_ohm});
   const Network network(branches);
   const auto v = network.solve({{"end drive_high", "end drive_low", 1.0}});
   for (TrueCoil& coil : pack_.coils()) {
@@ -196,7 +198,6 @@ constexpr double kFoldback_ohm = 400;    // how hard the current limit pulls the
 constexpr double kRise_s = 20e-6;
 constexpr double kClamp_V = 33;          // of the fixture's drive switch
 constexpr double kDiode_V = 0.75, kDiode_ohm = 0.05;
-constexpr double kDrive_ohm = 1e5;       // bleeder across the drive rows
 constexpr double kReversed_S = 1.6;      // a forward diode at about an ampere
 
 // Without a diode of its own the coil falls into the fixture's clamp, through

@@ -32,6 +32,7 @@ extern const CheckKind kInsulation;
 extern const CheckKind kSwitches;
 extern const CheckKind kLeverTable;
 extern const CheckKind kThermistor;
+extern const CheckKind kOtherParts;
 extern const CheckKind kCoilDrive;
 extern const CheckKind kGearLoad;
 

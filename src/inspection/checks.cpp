@@ -8,7 +8,7 @@ namespace pinproof::inspection {
 std::span<const CheckKind* const> check_kinds() {
   static constexpr std::array kKinds{&kBenchCheck,  &kTemperature, &kWires,      &kCoilResistance,
                                      &kMatchedSet,  &kInsulation,  &kSwitches,   &kLeverTable,
-                                     &kThermistor,  &kCoilDrive,   &kGearLoad};
+                                     &kThermistor,  &kOtherParts,  &kCoilDrive, &kGearLoad};
   return kKinds;
 }
 

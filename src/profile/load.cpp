@@ -96,6 +96,13 @@ void load_tables(Place& root, Profile& profile) {
     profile.lever = load_lever(*lever);
     check_lever(*lever, profile);
   }
+  for (const Part& part : profile.parts) {
+    if (part.kind != PartKind::contact) continue;
+    const auto& lever = profile.lever;
+    const bool moved = lever && (std::find(lever->lines.begin(), lever->lines.end(), part.name) != lever->lines.end() ||
+                                 lever->start_permit == part.name || lever->reverse == part.name);
+    if (!moved) root.refuse("lever", "contact \"" + part.name + "\" is in no line, not start_permit and not reverse: nothing would test it");
+  }
   if (const auto gears = root.optional_at("gears")) {
     const auto places = gears->items();
     for (const Place& item : places) profile.gears.push_back(load_gear(item));

@@ -39,7 +39,7 @@ struct ToJson {
     return {{"event", "captured"}, {"key", key_json(c.key)}, {"coils", c.coils}, {"condition", condition_json(c.condition)}, {"set_V", c.set_V}, {"limit_A", c.limit_A},
             {"pulse_s", c.pulse_s}, {"start_s", c.start_s}, {"interval_s", c.interval_s}, {"probe", c.probe}, {"voltage_gain_u", c.voltage_gain_u},
             {"voltage_offset_u", c.voltage_offset_u}, {"current_gain_u", c.current_gain_u}, {"current_offset_u", c.current_offset_u}, {"clip_A", c.clip_A}, {"clip_V", c.clip_V},
-            {"coil_celsius", c.coil_celsius}, {"u_celsius", c.u_celsius}, {"instrument", c.instrument}, {"at_s", c.at_s},
+            {"instrument", c.instrument}, {"at_s", c.at_s},
             {"probe_V", c.probe_V}, {"current_A", c.current_A}, {"supply_V", c.supply_V}};
   }
   Json operator()(const Skipped& s) const { return {{"event", "skipped"}, {"key", key_json(s.key)}, {"reason", s.reason}}; }
@@ -104,7 +104,6 @@ Capture read_capture(Place& e) {
   c.voltage_gain_u = e.number("voltage_gain_u", kNotNegative), c.voltage_offset_u = e.number("voltage_offset_u", kNotNegative);
   c.current_gain_u = e.number("current_gain_u", kNotNegative), c.current_offset_u = e.number("current_offset_u", kNotNegative);
   c.clip_A = e.number("clip_A", kNotNegative), c.clip_V = e.number("clip_V", kNotNegative);
-  c.coil_celsius = e.number("coil_celsius", kAny), c.u_celsius = e.number("u_celsius", kNotNegative);
   c.instrument = e.text("instrument"), c.at_s = e.number("at_s", kNotNegative);
   c.probe_V = e.at("probe_V").numbers(), c.current_A = e.at("current_A").numbers(), c.supply_V = e.at("supply_V").numbers();
   if (c.current_A.size() != c.probe_V.size() || c.supply_V.size() != c.probe_V.size()) e.refuse("the waveforms differ in length");

@@ -70,8 +70,6 @@ struct Capture {
   double current_offset_u = 0;    ///< A
   double clip_A = 0;              ///< current at which the digitiser's range ends
   double clip_V = 0;
-  double coil_celsius = 0;        ///< estimated copper temperature at the pulse
-  double u_celsius = 0;
   std::string instrument;
   double at_s = 0;
 };

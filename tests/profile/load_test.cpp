@@ -108,6 +108,9 @@ TEST_CASE("what no pack can be is refused by file, pointer, value and what is al
   SUBCASE("gear that energises a switch") {
     check_says(refusal_after([](json& p) { p["gears"][1]["energised"] = {"PS1"}; }), {"/gears/1", "PS1", "coil"});
   }
+  SUBCASE("a contact that the lever table does not move") {
+    check_says(refusal_after([](json& p) { p["lever"].erase("reverse"); }), {"/lever", "reverse", "nothing would test it"});
+  }
   SUBCASE("reset above trip") {
     check_says(refusal_after([](json& p) { part(p, "PS1")["reset_kPa"] = 600; }), {"/reset_kPa", "trip"});
   }

@@ -153,9 +153,14 @@ void judge_timing(const Judging& j) {
     j.add(std::move(result), low ? "weak-spring" : "hard-to-move", std::string("The plunger of coil ") + j.part.name + (low ? " starts at too small a current: weak or broken spring." : " needs too much current to start: sticky, too strong a spring or a weak magnet."),
           "Compare with its sister coils.");
   }
-  if (coil.release_s && j.figures.release_s.usable()) {
+  if (coil.release_s) {
     Result result = j.start("time to release");
-    judge_number(j.evidence, widened(j.figures.release_s, kTiming), Unit::second, *coil.release_s, result);
+    if (j.figures.release_s.usable()) {
+      judge_number(j.evidence, widened(j.figures.release_s, kTiming), Unit::second, *coil.release_s, result);
+    } else {
+      result.outcome = Outcome::undecided;
+      result.text = j.figures.release_reason;
+    }
     j.add(std::move(result), "release-time", "Coil " + j.part.name + " releases outside its time.", "Sticky plunger, residual magnetism or spring.");
   }
 }

@@ -119,6 +119,20 @@ Settled settled_of(const record::Capture& capture) {
   return out;
 }
 
+// The same wire fails in every gear that loads it: one finding with each gear's figure.
+// With the ground lost the case floats, and its voltage says nothing more.
+void add_finding(Judgement& out, Finding finding) {
+  const auto lost = [](const Finding& f) { return f.kind == "lost-ground"; };
+  if (finding.kind == "ground-rise" && std::any_of(out.findings.begin(), out.findings.end(), lost)) return;
+  for (Finding& known : out.findings) {
+    if (known.kind != finding.kind) continue;
+    known.part += ", " + finding.part;
+    known.evidence.push_back(finding.evidence.front());
+    return;
+  }
+  out.findings.push_back(std::move(finding));
+}
+
 void judge_load(const Evidence& evidence, const profile::Gear& gear, const Probe& probe, Judgement& out) {
   Result result = missing(evidence, key(gear, probe.role), "Gear " + gear.name + ": " + probe.role + " under load");
   if (const auto* capture = evidence.capture(key(gear, probe.role))) {
@@ -132,7 +146,7 @@ void judge_load(const Evidence& evidence, const profile::Gear& gear, const Probe
       result.text += ": it sags too much to load the pack";
     }
     if (result.outcome == Outcome::fail)
-      out.findings.push_back({probe.role == "feed drop" ? "feed-drop" : "ground-rise", gear.name,
+      add_finding(out, {probe.role == "feed drop" ? "feed-drop" : "ground-rise", gear.name,
                               probe.role == "feed drop" ? "The coil feed loses too much voltage when the coils of a gear are on."
                                                         : "The case rises above the ground pin when the coils of a gear are on: the ground is poor or a coil leaks to the case.",
                               result.pins, {result.title + ": " + result.text},

@@ -18,7 +18,7 @@ struct Target {
   network::State state;
 };
 
-std::string subject_of(const std::vector<std::string>& circuit) { return "pins " + list_of(circuit); }
+std::string subject_of(const std::vector<std::string>& circuit) { return (circuit.size() == 1 ? "pin " : "pins ") + list_of(circuit); }
 
 record::Key key(const Target& target) { return {std::string(kName), subject_of(target.circuit), ""}; }
 
@@ -120,7 +120,7 @@ Finding finding_for(const Target& target, const Result& result, const std::vecto
     if (leaks.front().reading->value < 1) f.kind = "bridge";
     if (leaks.size() >= 3 && leaks.front().reading->value > 1000) f.kind = "contamination";
   }
-  f.text = "The circuit of pins " + list_of(target.circuit) + (f.kind == "bridge" ? " is bridged to " : " leaks to ") + other + ".";
+  f.text = "The circuit of " + subject_of(target.circuit) + (f.kind == "bridge" ? " is bridged to " : " leaks to ") + other + ".";
   f.next = f.kind == "contamination" ? "Many small leaks at once look like water or metal dust in the connector: clean, dry, measure again."
                                      : "Look for metal debris, crushed insulation and bent pins; retest after cleaning.";
   return f;

@@ -94,6 +94,8 @@ void judge_cell(const Evidence& evidence, const network::ContactPair& pair, std:
   char seen = '?';
   if (const auto* reading = evidence.reading(key(pair, where))) {
     judge_contact(evidence, pair, at(position), *reading, result, seen);
+    // "Any" in the table asks nothing of this cell; the reading is shown all the same.
+    if (!expected) result.required = false;
     if (result.outcome == Outcome::fail)
       table.misses[pair.from].push_back({where.name, result.text, expected->closed, permits_start(profile, pair)});
   }

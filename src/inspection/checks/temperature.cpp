@@ -26,10 +26,11 @@ void judge_temperature(const Evidence& evidence, Judgement& out) {
   const auto celsius = evidence.celsius();
   const auto* before = evidence.reading(key("before"));
   const auto* after = evidence.reading(key("after"));
-  if (celsius && before) {
-    const double drift = after ? after->value - before->value : 0;
+  if (before && !after) result = missing(evidence, key("after"), "Temperature beside the pack");
+  if (celsius && before && after) {
+    const double drift = after->value - before->value;
     const bool sane = celsius->value >= kWorkshop.low && celsius->value <= kWorkshop.high;
-    const bool settled = std::abs(drift) <= kSettled_K;
+    const bool settled = std::abs(drift) <= kSettled_K;  // false for what is not a number
     result.outcome = sane && settled ? Outcome::pass : sane ? Outcome::undecided : Outcome::bench_fault;
     result.value = celsius;
     result.unit = Unit::celsius;
