@@ -45,18 +45,20 @@ struct Deadline::Ear {
 };
 
 Deadline::Deadline(const bench::Patience& patience)
-    : at_(Clock::now() + std::chrono::duration_cast<Clock::duration>(
-                             std::chrono::duration<double>(std::clamp(patience.limit().si(), 0.0, 1e6)))),
+    : at_(Clock::now() + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(
+                             std::clamp(patience.limit().si(), 0.0, 1e6)))),
       limit_s_(patience.limit().si()),
       ear_(patience.stop().stop_possible() ? new Ear(patience.stop()) : nullptr) {}
 
 Deadline::~Deadline() { delete ear_; }
 
 Deadline::Wake Deadline::wait(int fd, short events) {
-  std::array<pollfd, 2> watched{pollfd{fd, events, 0}, pollfd{ear_ ? ear_->event.get() : -1, POLLIN, 0}};
+  std::array<pollfd, 2> watched{pollfd{fd, events, 0},
+                                pollfd{ear_ ? ear_->event.get() : -1, POLLIN, 0}};
   while (true) {
     const auto left = std::chrono::ceil<std::chrono::milliseconds>(at_ - Clock::now()).count();
-    const int ready = ::poll(watched.data(), watched.size(), static_cast<int>(std::clamp<long long>(left, 0, 1'000'000'000)));
+    const int ready = ::poll(watched.data(), watched.size(),
+                             static_cast<int>(std::clamp<long long>(left, 0, 1'000'000'000)));
     if (ready < 0 && errno == EINTR) continue;
     if (ready < 0) throw Error(Fault::bench, "poll failed");
     if (watched[1].revents != 0) return Wake::stopped;

@@ -56,7 +56,8 @@ void TcpLink::await(Deadline& deadline, short events, std::string_view what) {
     case Wake::ready:
       return;
     case Wake::timeout:
-      lose(Fault::timeout, std::string(what) + " within " + format_si(deadline.limit_s(), Unit::second, 3));
+      lose(Fault::timeout,
+           std::string(what) + " within " + format_si(deadline.limit_s(), Unit::second, 3));
     case Wake::stopped:
       lose(Fault::aborted, "stopped");
   }
@@ -71,7 +72,8 @@ void TcpLink::connect(Deadline& deadline) {
   const std::unique_ptr<addrinfo, decltype(&::freeaddrinfo)> guard(found, &::freeaddrinfo);
   std::string why = "no address";
   for (const addrinfo* at = found; at; at = at->ai_next) {
-    socket_ = Descriptor(::socket(at->ai_family, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, at->ai_protocol));
+    socket_ = Descriptor(
+        ::socket(at->ai_family, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, at->ai_protocol));
     if (!socket_.open()) continue;
     int error = ::connect(socket_.get(), at->ai_addr, at->ai_addrlen) == 0 ? 0 : errno;
     if (error == EINPROGRESS) {
@@ -141,7 +143,9 @@ std::string TcpLink::read_line(std::size_t at_most, const bench::Patience& patie
       if (line.ends_with('\r')) line.pop_back();
       return line;
     }
-    if (inbox_.size() > at_most) lose(Fault::bad_reply, "a reply of more than " + std::to_string(at_most) + " bytes without a line end");
+    if (inbox_.size() > at_most)
+      lose(Fault::bad_reply,
+           "a reply of more than " + std::to_string(at_most) + " bytes without a line end");
     searched = inbox_.size();
     receive(deadline);
   }
@@ -160,14 +164,17 @@ std::unique_ptr<Link> open_link(const std::string& address) {
   constexpr std::string_view kScheme = "tcp://";
   const auto colon = address.rfind(':');
   const auto refuse = [&](const std::string& what) {
-    throw Error(Fault::usage, "address \"" + address + "\": " + what + "; tcp://HOST:PORT is wanted");
+    throw Error(Fault::usage,
+                "address \"" + address + "\": " + what + "; tcp://HOST:PORT is wanted");
   };
   if (!address.starts_with(kScheme)) refuse("unknown kind");
   if (colon == std::string::npos || colon < kScheme.size() + 1) refuse("no host or no port");
   const std::string port = address.substr(colon + 1);
   const auto number = parse_number(port);
-  if (!number || *number < 1 || *number > 65535 || *number != std::floor(*number)) refuse("port is not 1 to 65535");
-  return std::make_unique<TcpLink>(address, address.substr(kScheme.size(), colon - kScheme.size()), port);
+  if (!number || *number < 1 || *number > 65535 || *number != std::floor(*number))
+    refuse("port is not 1 to 65535");
+  return std::make_unique<TcpLink>(address, address.substr(kScheme.size(), colon - kScheme.size()),
+                                   port);
 }
 
 }  // namespace pinproof::link

@@ -9,17 +9,21 @@ namespace {
 
 class ScpiActuator final : public bench::Actuator {
  public:
-  ScpiActuator(Session session, bench::Fixture fixture) : session_(std::move(session)), fixture_(std::move(fixture)) {}
+  ScpiActuator(Session session, bench::Fixture fixture)
+      : session_(std::move(session)), fixture_(std::move(fixture)) {}
 
-  void lever(std::size_t position, const std::string& name, const bench::Patience& patience) override {
+  void lever(std::size_t position, const std::string& name,
+             const bench::Patience& patience) override {
     session_.command("position", {{"count", static_cast<double>(position)}}, patience);
     const Number at = session_.ask_number("position?", {}, patience);
     if (at.value != static_cast<double>(position))
-      throw Error(Fault::bench, session_.name() + ": asked for lever position " + name + " (" + std::to_string(position) +
-                                    "), it stands at " + exact(at.value));
+      throw Error(Fault::bench, session_.name() + ": asked for lever position " + name + " (" +
+                                    std::to_string(position) + "), it stands at " +
+                                    exact(at.value));
   }
 
-  void air(const std::vector<std::string>& elements, Pressure pressure, const bench::Patience& patience) override {
+  void air(const std::vector<std::string>& elements, Pressure pressure,
+           const bench::Patience& patience) override {
     const Dialect& d = session_.dialect();
     std::vector<std::string> messages{d.render("shut_all_valves")};
     if (!elements.empty()) {
@@ -30,7 +34,8 @@ class ScpiActuator final : public bench::Actuator {
     if (elements.empty()) return;
     const Number at = session_.ask_number("measure_pressure", {}, patience);
     if (!(std::abs(at.value - pressure.si()) <= 0.05 * pressure.si()))
-      throw Error(Fault::bench, session_.name() + ": asked for " + format_si(pressure.si(), Unit::pascal) +
+      throw Error(Fault::bench, session_.name() + ": asked for " +
+                                    format_si(pressure.si(), Unit::pascal) +
                                     " of air, it measures " + format_si(at.value, Unit::pascal));
   }
 
@@ -40,7 +45,9 @@ class ScpiActuator final : public bench::Actuator {
     for (const std::string& element : elements) {
       const auto valve = fixture_.elements.find(element);
       if (valve == fixture_.elements.end())
-        throw Error(Fault::bench, session_.name() + ": the fixture has no valve for the element \"" + element + "\"");
+        throw Error(
+            Fault::bench,
+            session_.name() + ": the fixture has no valve for the element \"" + element + "\"");
       out.push_back(valve->second);
     }
     return out;
@@ -52,10 +59,11 @@ class ScpiActuator final : public bench::Actuator {
 
 }  // namespace
 
-const Driver kActuator{.role = "actuator",
-                       .install = [](Session session, const bench::InstrumentDescription&, const bench::Description& bench,
-                                     bench::Instruments& instruments) {
-                         instruments.actuator = std::make_unique<ScpiActuator>(std::move(session), bench.fixture);
-                       }};
+const Driver kActuator{
+    .role = "actuator",
+    .install = [](Session session, const bench::InstrumentDescription&,
+                  const bench::Description& bench, bench::Instruments& instruments) {
+      instruments.actuator = std::make_unique<ScpiActuator>(std::move(session), bench.fixture);
+    }};
 
 }  // namespace pinproof::scpi

@@ -36,7 +36,8 @@ std::optional<Type> type_of(std::string_view placeholder) {
 
 bool same_letters(std::string_view a, std::string_view b) {
   return std::equal(a.begin(), a.end(), b.begin(), b.end(), [](char x, char y) {
-    return std::toupper(static_cast<unsigned char>(x)) == std::toupper(static_cast<unsigned char>(y));
+    return std::toupper(static_cast<unsigned char>(x)) ==
+           std::toupper(static_cast<unsigned char>(y));
   });
 }
 
@@ -101,7 +102,8 @@ std::optional<Argument> read_argument(Type type, std::string_view text) {
       if (same_letters(text, "OFF") || text == "0") return Argument{0.0};
       return std::nullopt;
     case Type::word:
-      if (text.empty() || !std::all_of(text.begin(), text.end(), [](unsigned char c) { return std::isalnum(c) != 0; }))
+      if (text.empty() || !std::all_of(text.begin(), text.end(),
+                                       [](unsigned char c) { return std::isalnum(c) != 0; }))
         return std::nullopt;
       return Argument{std::string(text)};
     case Type::channels:
@@ -156,7 +158,8 @@ struct Dialect::Pattern {
   bool matches(std::string_view text) const;
   bool matches_from(std::size_t at, std::string_view text) const;
   std::string header_text() const;
-  std::variant<Call, Refusal> read(const std::string& operation, const std::vector<std::string_view>& given) const;
+  std::variant<Call, Refusal> read(const std::string& operation,
+                                   const std::vector<std::string_view>& given) const;
 };
 
 struct Dialect::Commands {
@@ -170,7 +173,8 @@ bool Dialect::Pattern::matches_from(std::size_t at, std::string_view text) const
   const auto colon = text.find(':');
   const std::string_view word = text.substr(0, colon);
   if (!same_letters(word, header[at].full) && !same_letters(word, header[at].brief)) return false;
-  return matches_from(at + 1, colon == std::string_view::npos ? std::string_view{} : text.substr(colon + 1));
+  return matches_from(
+      at + 1, colon == std::string_view::npos ? std::string_view{} : text.substr(colon + 1));
 }
 
 bool Dialect::Pattern::matches(std::string_view text) const {
@@ -189,8 +193,8 @@ std::string Dialect::Pattern::header_text() const {
   return query ? out + "?" : out;
 }
 
-std::variant<Call, Refusal> Dialect::Pattern::read(const std::string& operation,
-                                                   const std::vector<std::string_view>& given) const {
+std::variant<Call, Refusal> Dialect::Pattern::read(
+    const std::string& operation, const std::vector<std::string_view>& given) const {
   if (given.size() < placeholders.size()) return Refusal{-109, "Missing parameter"};
   if (given.size() > placeholders.size()) return Refusal{-108, "Parameter not allowed"};
   Call call{operation, {}};
@@ -217,7 +221,8 @@ std::vector<Mnemonic> read_header(const Place& place, std::string_view text) {
   for (const char c : text) {
     if (c == '[' || c == ']') {
       finish();
-      if (optional == (c == '[')) place.refuse("brackets do not pair in \"" + std::string(text) + "\"");
+      if (optional == (c == '['))
+        place.refuse("brackets do not pair in \"" + std::string(text) + "\"");
       optional = c == '[';
     } else if (c == ':') {
       finish();
@@ -225,11 +230,13 @@ std::vector<Mnemonic> read_header(const Place& place, std::string_view text) {
       if (word.empty()) word_optional = optional;
       word += c;
     } else {
-      place.refuse("\"" + std::string(1, c) + "\" cannot stand in a header; letters, digits, ':', '*', '[' and ']' can");
+      place.refuse("\"" + std::string(1, c) +
+                   "\" cannot stand in a header; letters, digits, ':', '*', '[' and ']' can");
     }
   }
   finish();
-  if (optional || out.empty()) place.refuse("no header, or a bracket left open, in \"" + std::string(text) + "\"");
+  if (optional || out.empty())
+    place.refuse("no header, or a bracket left open, in \"" + std::string(text) + "\"");
   return out;
 }
 
@@ -237,7 +244,8 @@ std::vector<std::string> read_placeholders(const Place& place, std::string_view 
   std::vector<std::string> out;
   for (const std::string_view one : split_parameters(text)) {
     if (!one.starts_with('{') || !one.ends_with('}') || !type_of(one.substr(1, one.size() - 2)))
-      place.refuse("\"" + std::string(one) + "\" is not a placeholder; known are {range}, {nplc}, {seconds}, {volts}, "
+      place.refuse("\"" + std::string(one) +
+                   "\" is not a placeholder; known are {range}, {nplc}, {seconds}, {volts}, "
                    "{amperes}, {pascals}, {count}, {switch}, {word} and {channels}");
     out.emplace_back(one.substr(1, one.size() - 2));
   }
@@ -262,7 +270,8 @@ Dialect Dialect::parse(std::string_view json, const std::string& file) {
     pattern.query = header.ends_with('?');
     if (pattern.query) header.remove_suffix(1);
     pattern.header = read_header(place, header);
-    if (space != std::string::npos) pattern.placeholders = read_placeholders(place, std::string_view(text).substr(space + 1));
+    if (space != std::string::npos)
+      pattern.placeholders = read_placeholders(place, std::string_view(text).substr(space + 1));
     commands->by_operation.emplace(operation, std::move(pattern));
   }
   dialect.commands_ = std::move(commands);
@@ -272,7 +281,9 @@ Dialect Dialect::parse(std::string_view json, const std::string& file) {
 
 Dialect Dialect::load(const std::string& path) { return parse(read_file(path, 1 << 20), path); }
 
-bool Dialect::has(std::string_view operation) const { return commands_->by_operation.contains(operation); }
+bool Dialect::has(std::string_view operation) const {
+  return commands_->by_operation.contains(operation);
+}
 
 std::vector<std::string> Dialect::operations() const {
   std::vector<std::string> out;
@@ -283,20 +294,25 @@ std::vector<std::string> Dialect::operations() const {
 std::string Dialect::render(std::string_view operation, const Arguments& arguments) const {
   const auto it = commands_->by_operation.find(operation);
   const std::string where = "dialect " + name_ + ": " + std::string(operation);
-  if (it == commands_->by_operation.end()) throw Error(Fault::bench, where + ": this instrument has no such operation");
+  if (it == commands_->by_operation.end())
+    throw Error(Fault::bench, where + ": this instrument has no such operation");
   const Pattern& pattern = it->second;
   std::string out = pattern.header_text();
   for (std::size_t i = 0; i < pattern.placeholders.size(); ++i) {
     const auto argument = arguments.find(pattern.placeholders[i]);
     std::optional<std::string> text;
-    if (argument != arguments.end()) text = write_argument(*type_of(pattern.placeholders[i]), argument->second);
-    if (!text) throw Error(Fault::bench, where + ": {" + pattern.placeholders[i] + "} is missing or of the wrong type");
+    if (argument != arguments.end())
+      text = write_argument(*type_of(pattern.placeholders[i]), argument->second);
+    if (!text)
+      throw Error(Fault::bench,
+                  where + ": {" + pattern.placeholders[i] + "} is missing or of the wrong type");
     out += (i == 0 ? " " : ",") + *text;
   }
   return out;
 }
 
-std::variant<Call, Refusal> Dialect::match(std::string_view header, std::string_view parameters) const {
+std::variant<Call, Refusal> Dialect::match(std::string_view header,
+                                           std::string_view parameters) const {
   const auto given = split_parameters(parameters);
   std::optional<Refusal> refusal;
   for (const auto& [operation, pattern] : commands_->by_operation) {

@@ -22,7 +22,8 @@ class ScpiDigitiser final : public bench::Digitiser {
         d.render("format", {{"word", "REAL"}, {"count", 32.0}}),
         d.render("points", {{"count", static_cast<double>(setup.points)}}),
         d.render("interval", {{"seconds", setup.interval_s}}),
-        // Points before the trigger are a negative offset of the sweep, SCPI-99 vol. 2, SWEep:OFFSet.
+        // Points before the trigger are a negative offset of the sweep, SCPI-99 vol. 2,
+        // SWEep:OFFSet.
         d.render("pretrigger", {{"count", -static_cast<double>(setup.pretrigger)}}),
         d.render("range", {{"range", setup.probe_range_V}, {"channels", probe_}}),
         d.render("range", {{"range", setup.shunt_range_V}, {"channels", shunt_}}),
@@ -32,8 +33,9 @@ class ScpiDigitiser final : public bench::Digitiser {
     session_.command(messages, patience);
     interval_s_ = session_.ask_number("interval?", {}, patience).value;
     if (!(std::abs(interval_s_ - setup.interval_s) <= 0.5 * setup.interval_s))
-      throw Error(Fault::bench, session_.name() + ": asked for a sample every " + std::to_string(setup.interval_s) +
-                                    " s, it samples every " + std::to_string(interval_s_) + " s");
+      throw Error(Fault::bench, session_.name() + ": asked for a sample every " +
+                                    std::to_string(setup.interval_s) + " s, it samples every " +
+                                    std::to_string(interval_s_) + " s");
     points_ = setup.points;
     // No *OPC? here: an armed sweep is not complete before the pulse.
     session_.start("arm", patience);
@@ -51,13 +53,16 @@ class ScpiDigitiser final : public bench::Digitiser {
  private:
   static constexpr double kTriggerLevel_V = 0.5;
 
-  std::vector<double> channel(const std::vector<std::string>& which, const bench::Patience& patience) {
+  std::vector<double> channel(const std::vector<std::string>& which,
+                              const bench::Patience& patience) {
     auto samples = session_.ask_floats("fetch", {{"channels", which}}, points_, patience);
     if (samples.size() != points_)
-      throw Error(Fault::bad_reply, session_.name() + ": channel " + which.front() + ": " + std::to_string(samples.size()) +
-                                        " samples came, " + std::to_string(points_) + " were asked for");
+      throw Error(Fault::bad_reply, session_.name() + ": channel " + which.front() + ": " +
+                                        std::to_string(samples.size()) + " samples came, " +
+                                        std::to_string(points_) + " were asked for");
     for (const double v : samples)
-      if (!std::isfinite(v)) throw Error(Fault::bad_reply, session_.name() + ": a sample that is not a number");
+      if (!std::isfinite(v))
+        throw Error(Fault::bad_reply, session_.name() + ": a sample that is not a number");
     return samples;
   }
 
@@ -69,10 +74,11 @@ class ScpiDigitiser final : public bench::Digitiser {
 
 }  // namespace
 
-const Driver kDigitiser{.role = "digitiser",
-                        .install = [](Session session, const bench::InstrumentDescription&, const bench::Description& bench,
-                                      bench::Instruments& instruments) {
-                          instruments.digitiser = std::make_unique<ScpiDigitiser>(std::move(session), bench.fixture);
-                        }};
+const Driver kDigitiser{
+    .role = "digitiser",
+    .install = [](Session session, const bench::InstrumentDescription&,
+                  const bench::Description& bench, bench::Instruments& instruments) {
+      instruments.digitiser = std::make_unique<ScpiDigitiser>(std::move(session), bench.fixture);
+    }};
 
 }  // namespace pinproof::scpi

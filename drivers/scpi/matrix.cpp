@@ -8,7 +8,8 @@ namespace {
 
 class ScpiMatrix final : public bench::Paths {
  public:
-  ScpiMatrix(Session session, bench::Fixture fixture) : session_(std::move(session)), fixture_(std::move(fixture)) {}
+  ScpiMatrix(Session session, bench::Fixture fixture)
+      : session_(std::move(session)), fixture_(std::move(fixture)) {}
 
   bool can_tie() const override { return true; }
   bool can_drive() const override {
@@ -16,7 +17,8 @@ class ScpiMatrix final : public bench::Paths {
            fixture_.rows.contains("probe_high") && fixture_.rows.contains("probe_low");
   }
 
-  void connect_meter(const bench::Connection& to, bool sense, const bench::Patience& patience) override {
+  void connect_meter(const bench::Connection& to, bool sense,
+                     const bench::Patience& patience) override {
     std::vector<std::string> channels;
     add(channels, "force_high", to.high);
     add(channels, "force_low", to.low);
@@ -27,7 +29,8 @@ class ScpiMatrix final : public bench::Paths {
     close_only(std::move(channels), patience);
   }
 
-  void connect_drive(const bench::Connection& drive, const bench::Connection& probe, const bench::Patience& patience) override {
+  void connect_drive(const bench::Connection& drive, const bench::Connection& probe,
+                     const bench::Patience& patience) override {
     std::vector<std::string> channels;
     add(channels, "drive_high", drive.high);
     add(channels, "drive_low", drive.low);
@@ -44,13 +47,16 @@ class ScpiMatrix final : public bench::Paths {
   }
 
  private:
-  void add(std::vector<std::string>& channels, const std::string& row, const std::vector<std::string>& nodes) const {
+  void add(std::vector<std::string>& channels, const std::string& row,
+           const std::vector<std::string>& nodes) const {
     const auto r = fixture_.rows.find(row);
-    if (r == fixture_.rows.end()) throw Error(Fault::bench, session_.name() + ": the fixture has no row \"" + row + "\"");
+    if (r == fixture_.rows.end())
+      throw Error(Fault::bench, session_.name() + ": the fixture has no row \"" + row + "\"");
     for (const std::string& node : nodes) {
       const auto c = fixture_.columns.find(node);
       if (c == fixture_.columns.end())
-        throw Error(Fault::bench, session_.name() + ": the fixture has no column for \"" + node + "\"");
+        throw Error(Fault::bench,
+                    session_.name() + ": the fixture has no column for \"" + node + "\"");
       channels.push_back(r->second + "!" + c->second);
     }
   }
@@ -61,7 +67,8 @@ class ScpiMatrix final : public bench::Paths {
     if (known_ && channels == closed_) return;
     known_ = false;
     std::vector<std::string> messages{session_.dialect().render("open_all")};
-    if (!channels.empty()) messages.push_back(session_.dialect().render("close", {{"channels", channels}}));
+    if (!channels.empty())
+      messages.push_back(session_.dialect().render("close", {{"channels", channels}}));
     session_.command(messages, patience);
     if (!channels.empty() && session_.dialect().has("closed?")) expect_closed(channels, patience);
     closed_ = std::move(channels);
@@ -73,8 +80,9 @@ class ScpiMatrix final : public bench::Paths {
     std::string wanted;
     for (std::size_t i = 0; i < channels.size(); ++i) wanted += i == 0 ? "1" : ",1";
     if (reply != wanted)
-      throw Error(Fault::bench, session_.name() + ": asked to close " + std::to_string(channels.size()) +
-                                    " relays, it says " + reply.substr(0, 60) + "; " + wanted + " is wanted");
+      throw Error(Fault::bench, session_.name() + ": asked to close " +
+                                    std::to_string(channels.size()) + " relays, it says " +
+                                    reply.substr(0, 60) + "; " + wanted + " is wanted");
   }
 
   Session session_;
@@ -85,10 +93,11 @@ class ScpiMatrix final : public bench::Paths {
 
 }  // namespace
 
-const Driver kMatrix{.role = "matrix",
-                     .install = [](Session session, const bench::InstrumentDescription&, const bench::Description& bench,
-                                   bench::Instruments& instruments) {
-                       instruments.paths = std::make_unique<ScpiMatrix>(std::move(session), bench.fixture);
-                     }};
+const Driver kMatrix{
+    .role = "matrix",
+    .install = [](Session session, const bench::InstrumentDescription&,
+                  const bench::Description& bench, bench::Instruments& instruments) {
+      instruments.paths = std::make_unique<ScpiMatrix>(std::move(session), bench.fixture);
+    }};
 
 }  // namespace pinproof::scpi

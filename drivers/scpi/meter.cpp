@@ -29,17 +29,19 @@ class ScpiMeter final : public bench::Meter {
   }
 
  private:
-  bench::Shown read(std::string_view function, std::string_view nplc, std::string_view key, double range,
-                    const bench::Patience& patience) {
+  bench::Shown read(std::string_view function, std::string_view nplc, std::string_view key,
+                    double range, const bench::Patience& patience) {
     std::vector<std::string> messages{session_.dialect().render(function, {{"range", range}})};
-    if (session_.dialect().has(nplc)) messages.push_back(session_.dialect().render(nplc, {{"nplc", kNplc}}));
+    if (session_.dialect().has(nplc))
+      messages.push_back(session_.dialect().render(nplc, {{"nplc", kNplc}}));
     configure(messages.front(), messages, patience);
     const Number number = session_.ask_number("read", {}, patience);
     return {number.value, number.overload, range, std::string(key)};
   }
 
   // Only when something changed: most readings repeat the last setting.
-  void configure(const std::string& setting, const std::vector<std::string>& messages, const bench::Patience& patience) {
+  void configure(const std::string& setting, const std::vector<std::string>& messages,
+                 const bench::Patience& patience) {
     if (setting == setting_) return;
     setting_.clear();
     session_.command(messages, patience);
@@ -53,8 +55,8 @@ class ScpiMeter final : public bench::Meter {
 }  // namespace
 
 const Driver kMeter{.role = "meter",
-                    .install = [](Session session, const bench::InstrumentDescription&, const bench::Description&,
-                                  bench::Instruments& instruments) {
+                    .install = [](Session session, const bench::InstrumentDescription&,
+                                  const bench::Description&, bench::Instruments& instruments) {
                       instruments.meter = std::make_unique<ScpiMeter>(std::move(session));
                     }};
 

@@ -16,12 +16,16 @@ void install_instruments(const bench::Description& bench, const std::string& dia
   for (const bench::InstrumentDescription& one : bench.instruments) {
     if (one.driver != "scpi") continue;
     const auto all = drivers();
-    const auto driver = std::find_if(all.begin(), all.end(), [&](const Driver* d) { return d->role == one.role; });
-    if (driver == all.end()) throw Error(Fault::usage, "bench \"" + bench.name + "\": no scpi driver for the role \"" + one.role + "\"");
+    const auto driver =
+        std::find_if(all.begin(), all.end(), [&](const Driver* d) { return d->role == one.role; });
+    if (driver == all.end())
+      throw Error(Fault::usage,
+                  "bench \"" + bench.name + "\": no scpi driver for the role \"" + one.role + "\"");
     Dialect dialect = Dialect::load(dialect_folder + "/" + one.dialect + ".json");
     if (dialect.role() != one.role)
-      throw Error(Fault::usage, "bench \"" + bench.name + "\": dialect \"" + one.dialect + "\" is for the role \"" +
-                                    dialect.role() + "\", the instrument's is \"" + one.role + "\"");
+      throw Error(Fault::usage, "bench \"" + bench.name + "\": dialect \"" + one.dialect +
+                                    "\" is for the role \"" + dialect.role() +
+                                    "\", the instrument's is \"" + one.role + "\"");
     Session session(one.role, link::open_link(one.address), std::move(dialect));
     session.open(patience);
     (*driver)->install(std::move(session), one, bench, instruments);

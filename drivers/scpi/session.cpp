@@ -21,7 +21,8 @@ std::string shown(std::string_view reply) {
 
 std::string join(const std::vector<std::string>& messages) {
   std::string out;
-  for (const std::string& m : messages) out += (out.empty() ? "" : m.starts_with('*') ? ";" : ";:") + m;
+  for (const std::string& m : messages)
+    out += (out.empty() ? "" : m.starts_with('*') ? ";" : ";:") + m;
   return out;
 }
 
@@ -34,18 +35,23 @@ float big_endian_float(const unsigned char* b) {
 }  // namespace
 
 Session::Session(std::string role, std::unique_ptr<link::Link> link, Dialect dialect)
-    : name_(std::move(role) + " " + link->address()), link_(std::move(link)), dialect_(std::move(dialect)) {}
+    : name_(std::move(role) + " " + link->address()),
+      link_(std::move(link)),
+      dialect_(std::move(dialect)) {}
 
-void Session::refuse(const std::string& message, const std::string& reply, const std::string& wanted) {
+void Session::refuse(const std::string& message, const std::string& reply,
+                     const std::string& wanted) {
   link_->close();  // whatever else is in the pipe belongs to a conversation that has gone wrong
-  throw Error(Fault::bad_reply, name_ + ": " + message + ": answered \"" + shown(reply) + "\"; " + wanted + " is wanted");
+  throw Error(Fault::bad_reply, name_ + ": " + message + ": answered \"" + shown(reply) + "\"; " +
+                                    wanted + " is wanted");
 }
 
 void Session::command(const std::vector<std::string>& messages, const bench::Patience& patience) {
   const std::string line = join(messages);
   try {
     link_->write(line + ";*OPC?\n", patience);
-    if (const std::string reply = link_->read_line(kLongestLine, patience); reply != "1" && reply != "+1")
+    if (const std::string reply = link_->read_line(kLongestLine, patience);
+        reply != "1" && reply != "+1")
       refuse(line + ";*OPC?", reply, "1 (operation complete)");
     expect_no_error(line, patience);
   } catch (const Error& e) {
@@ -54,7 +60,8 @@ void Session::command(const std::vector<std::string>& messages, const bench::Pat
   }
 }
 
-void Session::command(std::string_view operation, const Arguments& arguments, const bench::Patience& patience) {
+void Session::command(std::string_view operation, const Arguments& arguments,
+                      const bench::Patience& patience) {
   const std::vector<std::string> one{dialect_.render(operation, arguments)};
   command(one, patience);
 }
@@ -84,7 +91,8 @@ void Session::expect_no_error(const std::string& message, const bench::Patience&
   throw Error(Fault::bench, name_ + ": the error queue never empties; first of it: " + first);
 }
 
-std::string Session::ask(std::string_view operation, const Arguments& arguments, const bench::Patience& patience) {
+std::string Session::ask(std::string_view operation, const Arguments& arguments,
+                         const bench::Patience& patience) {
   const std::string message = dialect_.render(operation, arguments);
   try {
     link_->write(message + "\n", patience);
@@ -94,7 +102,8 @@ std::string Session::ask(std::string_view operation, const Arguments& arguments,
   }
 }
 
-Number Session::ask_number(std::string_view operation, const Arguments& arguments, const bench::Patience& patience) {
+Number Session::ask_number(std::string_view operation, const Arguments& arguments,
+                           const bench::Patience& patience) {
   const std::string reply = ask(operation, arguments, patience);
   const auto number = parse_number(reply);
   if (!number) refuse(dialect_.render(operation, arguments), reply, "one number");
@@ -105,19 +114,24 @@ Number Session::ask_number(std::string_view operation, const Arguments& argument
   return {*number, false};
 }
 
-std::vector<double> Session::ask_floats(std::string_view operation, const Arguments& arguments, std::size_t at_most,
-                                        const bench::Patience& patience) {
+std::vector<double> Session::ask_floats(std::string_view operation, const Arguments& arguments,
+                                        std::size_t at_most, const bench::Patience& patience) {
   const std::string message = dialect_.render(operation, arguments);
   try {
     link_->write(message + "\n", patience);
     const std::string head = link_->read_exactly(2, patience);
-    if (head[0] != '#' || head[1] < '1' || head[1] > '9') refuse(message, head, "a block (#<digits><length>...)");
-    const std::string digits = link_->read_exactly(static_cast<std::size_t>(head[1] - '0'), patience);
+    if (head[0] != '#' || head[1] < '1' || head[1] > '9')
+      refuse(message, head, "a block (#<digits><length>...)");
+    const std::string digits =
+        link_->read_exactly(static_cast<std::size_t>(head[1] - '0'), patience);
     const auto length = parse_number(digits);
-    if (!length || *length < 0 || std::fmod(*length, 4) != 0 || *length > 4.0 * static_cast<double>(at_most))
-      refuse(message, head + digits, "a block of at most " + std::to_string(at_most) + " 32-bit floats");
+    if (!length || *length < 0 || std::fmod(*length, 4) != 0 ||
+        *length > 4.0 * static_cast<double>(at_most))
+      refuse(message, head + digits,
+             "a block of at most " + std::to_string(at_most) + " 32-bit floats");
     const std::string bytes = link_->read_exactly(static_cast<std::size_t>(*length), patience);
-    if (const std::string rest = link_->read_line(16, patience); !rest.empty()) refuse(message, rest, "a line end after the block");
+    if (const std::string rest = link_->read_line(16, patience); !rest.empty())
+      refuse(message, rest, "a line end after the block");
     std::vector<double> out(bytes.size() / 4);
     for (std::size_t i = 0; i < out.size(); ++i)
       out[i] = big_endian_float(reinterpret_cast<const unsigned char*>(bytes.data()) + 4 * i);

@@ -31,18 +31,21 @@ class Session {
   /// waits for the 1; then the error queue must be empty.
   void command(const std::vector<std::string>& messages, const bench::Patience& patience);
   /// Convenience: one operation.
-  void command(std::string_view operation, const Arguments& arguments, const bench::Patience& patience);
+  void command(std::string_view operation, const Arguments& arguments,
+               const bench::Patience& patience);
 
   /// An operation that completes only later (arming a sweep): no *OPC?, but the
   /// error queue must be empty after it.
   void start(std::string_view operation, const bench::Patience& patience);
 
-  std::string ask(std::string_view operation, const Arguments& arguments, const bench::Patience& patience);
+  std::string ask(std::string_view operation, const Arguments& arguments,
+                  const bench::Patience& patience);
   /// Throws Error(bad_reply) naming the instrument, the message and the reply.
-  Number ask_number(std::string_view operation, const Arguments& arguments, const bench::Patience& patience);
+  Number ask_number(std::string_view operation, const Arguments& arguments,
+                    const bench::Patience& patience);
   /// An IEEE 488.2 definite-length block of 32-bit big-endian floats.
-  std::vector<double> ask_floats(std::string_view operation, const Arguments& arguments, std::size_t at_most,
-                                 const bench::Patience& patience);
+  std::vector<double> ask_floats(std::string_view operation, const Arguments& arguments,
+                                 std::size_t at_most, const bench::Patience& patience);
 
   /// Clears the instrument's status and reads *IDN?. Refuses an empty one.
   std::string open(const bench::Patience& patience);
@@ -50,7 +53,8 @@ class Session {
 
  private:
   void expect_no_error(const std::string& message, const bench::Patience& patience);
-  [[noreturn]] void refuse(const std::string& message, const std::string& reply, const std::string& wanted);
+  [[noreturn]] void refuse(const std::string& message, const std::string& reply,
+                           const std::string& wanted);
 
   std::string name_;
   std::unique_ptr<link::Link> link_;

@@ -27,7 +27,9 @@ class ScpiSupply final : public bench::Supply {
     expect_at_most(limit.si(), most_A_, Unit::ampere);
     touched_ = true;
     const Dialect& d = session_.dialect();
-    session_.command({d.render("current", {{"amperes", limit.si()}}), d.render("voltage", {{"volts", voltage.si()}})}, patience);
+    session_.command({d.render("current", {{"amperes", limit.si()}}),
+                      d.render("voltage", {{"volts", voltage.si()}})},
+                     patience);
     confirm("current?", limit.si(), Unit::ampere, patience);
     confirm("voltage?", voltage.si(), Unit::volt, patience);
   }
@@ -55,19 +57,24 @@ class ScpiSupply final : public bench::Supply {
     const bench::Patience patience{Duration{2.0}};
     session_.command("output", {{"switch", 0.0}}, patience);
     const std::string state = session_.ask("output?", {}, patience);
-    if (state != "0") throw Error(Fault::bench, session_.name() + ": output is not off: it says \"" + state.substr(0, 20) + "\"");
+    if (state != "0")
+      throw Error(Fault::bench,
+                  session_.name() + ": output is not off: it says \"" + state.substr(0, 20) + "\"");
   }
 
   void expect_at_most(double value, double most, Unit unit) const {
     if (!(value > 0 && value <= most))
-      throw Error(Fault::bench, session_.name() + ": " + format_si(value, unit) + " was asked of a supply that gives up to " + format_si(most, unit));
+      throw Error(Fault::bench, session_.name() + ": " + format_si(value, unit) +
+                                    " was asked of a supply that gives up to " +
+                                    format_si(most, unit));
   }
 
   void confirm(std::string_view query, double wanted, Unit unit, const bench::Patience& patience) {
     const Number said = session_.ask_number(query, {}, patience);
     if (!(std::abs(said.value - wanted) <= 0.005 * wanted + 1e-6))
-      throw Error(Fault::bench, session_.name() + ": set to " + format_si(wanted, unit) + ", it says " +
-                                    format_si(said.value, unit) + ": not confirmed, nothing is switched on");
+      throw Error(Fault::bench, session_.name() + ": set to " + format_si(wanted, unit) +
+                                    ", it says " + format_si(said.value, unit) +
+                                    ": not confirmed, nothing is switched on");
   }
 
   Session session_;
@@ -79,9 +86,10 @@ class ScpiSupply final : public bench::Supply {
 }  // namespace
 
 const Driver kSupply{.role = "supply",
-                     .install = [](Session session, const bench::InstrumentDescription& instrument, const bench::Description&,
-                                   bench::Instruments& instruments) {
-                       instruments.supply = std::make_unique<ScpiSupply>(std::move(session), instrument.max_voltage_V, instrument.max_current_A);
+                     .install = [](Session session, const bench::InstrumentDescription& instrument,
+                                   const bench::Description&, bench::Instruments& instruments) {
+                       instruments.supply = std::make_unique<ScpiSupply>(
+                           std::move(session), instrument.max_voltage_V, instrument.max_current_A);
                      }};
 
 }  // namespace pinproof::scpi

@@ -7,20 +7,23 @@ constexpr double kMost_Pa = 8e5;
 
 class Actuator final : public ScpiDevice {
  public:
-  Actuator(World& the_world, scpi::Dialect dialect) : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED ACTUATOR,0,1") {}
+  Actuator(World& the_world, scpi::Dialect dialect)
+      : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED ACTUATOR,0,1") {}
 
  protected:
   std::optional<std::string> perform(const scpi::Call& call) override {
     if (call.operation == "pressure") return set_pressure(number(call, "pascals"));
     if (call.operation == "pressure?") return scientific(pascal_);
-    if (call.operation == "measure_pressure") return scientific(open_.empty() ? 0 : pascal_ * (1 + world().gaussian(0.002)));
+    if (call.operation == "measure_pressure")
+      return scientific(open_.empty() ? 0 : pascal_ * (1 + world().gaussian(0.002)));
     if (call.operation == "position") return move(number(call, "count"));
     if (call.operation == "position?") return std::to_string(position_);
     if (call.operation == "shut_all_valves") open_.clear();
     if (call.operation == "open_valve" || call.operation == "shut_valve") {
       for (const std::string& valve : channels(call)) {
         bool known = false;
-        for (std::size_t i = 1; i <= world().elements().size(); ++i) known = known || valve == std::to_string(i);
+        for (std::size_t i = 1; i <= world().elements().size(); ++i)
+          known = known || valve == std::to_string(i);
         if (!known) return error(-222, "Data out of range"), std::nullopt;
         if (call.operation == "open_valve")
           open_.insert(valve);
@@ -41,8 +44,10 @@ class Actuator final : public ScpiDevice {
   }
 
   std::optional<std::string> move(double position) {
-    const std::size_t positions = world().profile().lever ? world().profile().lever->positions.size() : 0;
-    if (!(position >= 0 && position < static_cast<double>(positions))) return error(-222, "Data out of range"), std::nullopt;
+    const std::size_t positions =
+        world().profile().lever ? world().profile().lever->positions.size() : 0;
+    if (!(position >= 0 && position < static_cast<double>(positions)))
+      return error(-222, "Data out of range"), std::nullopt;
     position_ = static_cast<std::size_t>(position);
     world().lever(position_);
     return std::nullopt;
@@ -55,6 +60,8 @@ class Actuator final : public ScpiDevice {
 
 }  // namespace
 
-std::unique_ptr<ScpiDevice> make_actuator(World& world, scpi::Dialect dialect) { return std::make_unique<Actuator>(world, std::move(dialect)); }
+std::unique_ptr<ScpiDevice> make_actuator(World& world, scpi::Dialect dialect) {
+  return std::make_unique<Actuator>(world, std::move(dialect));
+}
 
 }  // namespace pinproof::simulated

@@ -20,19 +20,25 @@ constexpr std::array kClasses{
     FaultClass{"shorted", "coil", "0.3 ohm", kOhm, 0.01, 3, "winding bypassed"},
     FaultClass{"shorted-turns", "coil", "10 %", kPercent, 1, 60, "a share of the turns shorted"},
     FaultClass{"joint", "coil", "3 ohm", kOhm, 0.1, 1e4, "series resistance of a bad joint"},
-    FaultClass{"film", "coil", "5 ohm", kOhm, 0.5, 100, "contact film: full at milliamperes, gone at an ampere"},
+    FaultClass{"film", "coil", "5 ohm", kOhm, 0.5, 100,
+               "contact film: full at milliamperes, gone at an ampere"},
     FaultClass{"heating-joint", "coil", "2 ohm", kOhm, 0.5, 100, "a joint that grows under load"},
     FaultClass{"intermittent", "coil", "", kNothing, 0, 0, "opens for 5 ms about every 30 ms"},
-    FaultClass{"case-leak", "coil", "100 kohm", kOhm, 1, 1e8, "leak from the middle of the winding to the case"},
-    FaultClass{"cross-leak", "coil", "100 ohm", kOhm, 1, 1e6, "leak from its control end to the next coil's"},
-    FaultClass{"hot-insulation", "coil", "3 Mohm", kOhm, 1e3, 1e8, "leak to the case that halves every 10 K, size at 20 °C"},
+    FaultClass{"case-leak", "coil", "100 kohm", kOhm, 1, 1e8,
+               "leak from the middle of the winding to the case"},
+    FaultClass{"cross-leak", "coil", "100 ohm", kOhm, 1, 1e6,
+               "leak from its control end to the next coil's"},
+    FaultClass{"hot-insulation", "coil", "3 Mohm", kOhm, 1e3, 1e8,
+               "leak to the case that halves every 10 K, size at 20 °C"},
     FaultClass{"stuck-open", "coil", "", kNothing, 0, 0, "plunger does not leave its rest"},
     FaultClass{"stuck-seated", "coil", "", kNothing, 0, 0, "plunger does not leave its seat"},
     FaultClass{"sticky", "coil", "40", kNothing, 1, 100, "plunger damped that many times more"},
-    FaultClass{"weak-magnet", "coil", "30 %", kPercent, 1, 90, "magnetic circuit weaker: a wrong or worn part"},
+    FaultClass{"weak-magnet", "coil", "30 %", kPercent, 1, 90,
+               "magnetic circuit weaker: a wrong or worn part"},
     FaultClass{"weak-spring", "coil", "75 %", kPercent, 1, 99, "spring weaker"},
     FaultClass{"suppression-missing", "coil", "", kNothing, 0, 0, "the coil's diode is not there"},
-    FaultClass{"suppression-reversed", "coil", "", kNothing, 0, 0, "the coil's diode is the wrong way round"},
+    FaultClass{"suppression-reversed", "coil", "", kNothing, 0, 0,
+               "the coil's diode is the wrong way round"},
     FaultClass{"suppression-shorted", "coil", "", kNothing, 0, 0, "the coil's diode is a short"},
     FaultClass{"open", "wire", "", kNothing, 0, 0, "feed or ground lost"},
     FaultClass{"resistance", "wire", "1 ohm", kOhm, 0.01, 1e4, "corroded or loose"},
@@ -40,7 +46,8 @@ constexpr std::array kClasses{
     FaultClass{"stuck-closed", "contact", "", kNothing, 0, 0, "does not open"},
     FaultClass{"stuck-open", "contact", "", kNothing, 0, 0, "does not close"},
     FaultClass{"contact-resistance", "contact", "30 ohm", kOhm, 1, 1e5, "burnt or dirty"},
-    FaultClass{"series-drift", "contact", "20 %", kPercent, -90, 500, "built-in series resistor off"},
+    FaultClass{"series-drift", "contact", "20 %", kPercent, -90, 500,
+               "built-in series resistor off"},
     FaultClass{"series-short", "contact", "", kNothing, 0, 0, "built-in series resistor bypassed"},
     FaultClass{"trip-high", "contact", "50 %", kPercent, 5, 500, "trips at a higher pressure"},
     FaultClass{"open", "thermistor", "", kNothing, 0, 0, "broken"},
@@ -49,10 +56,13 @@ constexpr std::array kClasses{
     FaultClass{"open", "pin", "", kNothing, 0, 0, "pin or its wire broken"},
     FaultClass{"bridge", "pin", "", kNothing, 0, 0, "bridged to another pin: \"pin 9: bridge 10\""},
     FaultClass{"leak", "pin", "", kNothing, 0, 0, "100 kohm to another pin: \"pin 2: leak 3\""},
-    FaultClass{"swap", "pin", "", kNothing, 0, 0, "changed places with another pin: \"pin 2: swap 9\""},
+    FaultClass{"swap", "pin", "", kNothing, 0, 0,
+               "changed places with another pin: \"pin 2: swap 9\""},
     FaultClass{"debris", "pin", "200 kohm", kOhm, 1, 1e8, "metal in the fluid, to the case"},
-    FaultClass{"mis-pinned", "pack", "", kNothing, 0, 0, "a row of pins shifted by one: \"pack: mis-pinned 9-12\""},
-    FaultClass{"water", "pack", "500 kohm", kOhm, 1e3, 1e8, "water in the connector: leaks between neighbours"},
+    FaultClass{"mis-pinned", "pack", "", kNothing, 0, 0,
+               "a row of pins shifted by one: \"pack: mis-pinned 9-12\""},
+    FaultClass{"water", "pack", "500 kohm", kOhm, 1e3, 1e8,
+               "water in the connector: leaks between neighbours"},
     FaultClass{"meter-drift", "bench", "2 %", kPercent, -50, 50, "the meter's gain is off"},
     FaultClass{"sense-open", "bench", "", kNothing, 0, 0, "a sense lead is broken"},
     FaultClass{"lead-resistance", "bench", "20 ohm", kOhm, 1, 1e4, "a force lead is bad"},
@@ -61,7 +71,9 @@ constexpr std::array kClasses{
     FaultClass{"garbage", "bench", "", kNothing, 0, 0, "the meter answers garbage"},
 };
 
-[[noreturn]] void refuse(const std::string& text, const std::string& what) { throw Error(Fault::usage, "fault \"" + text + "\": " + what); }
+[[noreturn]] void refuse(const std::string& text, const std::string& what) {
+  throw Error(Fault::usage, "fault \"" + text + "\": " + what);
+}
 
 std::string_view target_kind(PartKind kind) {
   switch (kind) {
@@ -85,7 +97,8 @@ struct Target {
 };
 
 // "coil B", "wire ground wire", "switch PS1", "pin 9", "pack", "bench".
-Target read_target(const profile::Profile& profile, const std::string& text, const std::string& whole) {
+Target read_target(const profile::Profile& profile, const std::string& text,
+                   const std::string& whole) {
   if (text == "pack") return {"pack", ""};
   if (text == "bench") return {"bench", ""};
   const auto space = text.find(' ');
@@ -96,15 +109,20 @@ Target read_target(const profile::Profile& profile, const std::string& text, con
     return {"pin", name};
   }
   const profile::Part* part = profile.find_part(name);
-  if (!part || name_of(part->kind) != word) refuse(whole, "\"" + text + "\" is not \"pack\", \"bench\", \"pin NUMBER\" or a part of the profile as \"KIND NAME\"");
+  if (!part || name_of(part->kind) != word)
+    refuse(whole, "\"" + text +
+                      "\" is not \"pack\", \"bench\", \"pin NUMBER\" or a part of the profile as "
+                      "\"KIND NAME\"");
   return {target_kind(part->kind), part->name};
 }
 
-void read_size(const profile::Profile& profile, PackFault& fault, std::string size, const std::string& whole) {
+void read_size(const profile::Profile& profile, PackFault& fault, std::string size,
+               const std::string& whole) {
   const FaultClass& kind = *fault.kind;
   const bool other_pin = kind.name == "bridge" || kind.name == "leak" || kind.name == "swap";
   if (other_pin || kind.name == "mis-pinned") {
-    if (size.empty() || (other_pin && (!profile.is_pin(size) || size == fault.target))) refuse(whole, "another pin is wanted behind " + std::string(kind.name));
+    if (size.empty() || (other_pin && (!profile.is_pin(size) || size == fault.target)))
+      refuse(whole, "another pin is wanted behind " + std::string(kind.name));
     fault.other = size;
     return;
   }
@@ -115,7 +133,8 @@ void read_size(const profile::Profile& profile, PackFault& fault, std::string si
   if (size.empty()) size = kind.stated_size;
   const auto value = parse_si(size, kind.unit);
   if (!value || !(*value >= kind.least && *value <= kind.most))
-    refuse(whole, "size \"" + size + "\"; allowed is " + format_si(kind.least, kind.unit, 3) + " to " + format_si(kind.most, kind.unit, 3));
+    refuse(whole, "size \"" + size + "\"; allowed is " + format_si(kind.least, kind.unit, 3) +
+                      " to " + format_si(kind.most, kind.unit, 3));
   fault.size = *value;
 }
 
@@ -138,17 +157,24 @@ PackFault parse_fault(const profile::Profile& profile, const std::string& text) 
     known += (known.empty() ? "" : ", ") + std::string(kind.name);
     if (kind.name == name) fault.kind = &kind;
   }
-  if (!fault.kind) refuse(text, "\"" + name + "\" is no fault of a " + std::string(target.kind) + "; known are " + known);
+  if (!fault.kind)
+    refuse(text, "\"" + name + "\" is no fault of a " + std::string(target.kind) + "; known are " +
+                     known);
   read_size(profile, fault, space == std::string::npos ? "" : rest.substr(space + 1), text);
   const profile::Part* part = profile.find_part(fault.target);
-  if (name.starts_with("suppression") && part && part->coil && part->coil->suppression.kind == profile::Suppression::Kind::none)
+  if (name.starts_with("suppression") && part && part->coil &&
+      part->coil->suppression.kind == profile::Suppression::Kind::none)
     refuse(text, "this coil has no suppression in the profile");
-  if (name.starts_with("series") && part && !(part->pressure_switch ? part->pressure_switch->series_ohm : part->contact->series_ohm))
+  if (name.starts_with("series") && part &&
+      !(part->pressure_switch ? part->pressure_switch->series_ohm : part->contact->series_ohm))
     refuse(text, "this contact has no series resistor in the profile");
   const bool to_case = name == "case-leak" || name == "hot-insulation";
   if (to_case && part && (part->between[0] == profile::kCase || part->between[1] == profile::kCase))
-    refuse(text, "this coil ends at the case: a leak to it lies across the coil and is no fault of its own");
-  if (name == "trip-high" && part && !part->pressure_switch) refuse(text, "only a pressure switch trips");
+    refuse(
+        text,
+        "this coil ends at the case: a leak to it lies across the coil and is no fault of its own");
+  if (name == "trip-high" && part && !part->pressure_switch)
+    refuse(text, "only a pressure switch trips");
   return fault;
 }
 

@@ -14,18 +14,19 @@ namespace pinproof::simulated {
 
 struct FaultClass {
   std::string_view name;
-  std::string_view applies_to;   ///< "coil", "wire", "contact" (switches too), "thermistor", "pin", "pack", "bench"
+  std::string_view applies_to;   ///< "coil", "wire", "contact" (switches too), "thermistor", "pin",
+                                 ///< "pack", "bench"
   std::string_view stated_size;  ///< size used when none is given; empty where the class has none
-  Unit unit;                     ///< of the size; Unit::none for another pin, a row of pins or nothing
-  double least, most;            ///< allowed sizes
+  Unit unit;           ///< of the size; Unit::none for another pin, a row of pins or nothing
+  double least, most;  ///< allowed sizes
   std::string_view description;
 };
 
 struct PackFault {
   const FaultClass* kind = nullptr;
-  std::string target;   ///< part name, pin number, or empty for pack and bench
-  double size = 0;      ///< in SI, percent as percent
-  std::string other;    ///< second pin, or the row "9-12"
+  std::string target;  ///< part name, pin number, or empty for pack and bench
+  double size = 0;     ///< in SI, percent as percent
+  std::string other;   ///< second pin, or the row "9-12"
 };
 
 std::span<const FaultClass> fault_classes();

@@ -7,7 +7,8 @@ constexpr double kRelay_s = 5e-3;
 
 class Matrix final : public ScpiDevice {
  public:
-  Matrix(World& the_world, scpi::Dialect dialect) : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED MATRIX,0,1") {}
+  Matrix(World& the_world, scpi::Dialect dialect)
+      : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED MATRIX,0,1") {}
 
  protected:
   std::optional<std::string> perform(const scpi::Call& call) override {
@@ -32,6 +33,8 @@ class Matrix final : public ScpiDevice {
 
 }  // namespace
 
-std::unique_ptr<ScpiDevice> make_matrix(World& world, scpi::Dialect dialect) { return std::make_unique<Matrix>(world, std::move(dialect)); }
+std::unique_ptr<ScpiDevice> make_matrix(World& world, scpi::Dialect dialect) {
+  return std::make_unique<Matrix>(world, std::move(dialect));
+}
 
 }  // namespace pinproof::simulated

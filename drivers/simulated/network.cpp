@@ -18,7 +18,8 @@ Network::Network(Network&&) noexcept = default;
 
 Network::Network(const std::vector<Branch>& branches) : factor_(std::make_unique<Factor>()) {
   for (const Branch& branch : branches)
-    for (const std::string* node : {&branch.a, &branch.b}) index_.emplace(*node, static_cast<int>(index_.size()));
+    for (const std::string* node : {&branch.a, &branch.b})
+      index_.emplace(*node, static_cast<int>(index_.size()));
   const auto n = static_cast<Eigen::Index>(index_.size());
   Eigen::MatrixXd g = Eigen::MatrixXd::Identity(n, n) * kTie_S;
   for (const Branch& branch : branches) {

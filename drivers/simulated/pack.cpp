@@ -9,10 +9,10 @@ namespace {
 using profile::Part;
 using profile::PartKind;
 
-constexpr double kPin_ohm = 0.004;            // contact of a connector pin
-constexpr double kInsulation_S = 1.5e-10;     // of each pin to the case
-constexpr double kUsed = 0.6;                 // share of the tolerance that a good pack uses
-constexpr double kHeat_J_K = 12;              // heat capacity of a coil's copper and bobbin
+constexpr double kPin_ohm = 0.004;         // contact of a connector pin
+constexpr double kInsulation_S = 1.5e-10;  // of each pin to the case
+constexpr double kUsed = 0.6;              // share of the tolerance that a good pack uses
+constexpr double kHeat_J_K = 12;           // heat capacity of a coil's copper and bobbin
 constexpr double kCool_s = 60;
 
 // Uniform in the middle `share` of an interval.
@@ -25,13 +25,16 @@ double copper(double celsius) { return (234.5 + celsius) / 254.5; }  // IEC 6002
 
 }  // namespace
 
-Pack::Pack(profile::Profile profile, std::uint64_t seed, const std::vector<PackFault>& faults) : profile_(std::move(profile)) {
+Pack::Pack(profile::Profile profile, std::uint64_t seed, const std::vector<PackFault>& faults)
+    : profile_(std::move(profile)) {
   for (const auto& pin : profile_.connector.pins) behind_[pin.number] = "~" + pin.number;
   draw(seed);
   for (const PackFault& fault : faults) apply(fault);
 }
 
-std::string Pack::inner(const std::string& node) const { return profile_.is_pin(node) ? "~" + node : node; }
+std::string Pack::inner(const std::string& node) const {
+  return profile_.is_pin(node) ? "~" + node : node;
+}
 
 void Pack::draw(std::uint64_t seed) {
   std::mt19937_64 random(seed);
@@ -42,9 +45,12 @@ void Pack::draw(std::uint64_t seed) {
     if (part.wire) wire_ohm_[part.name] = part.wire->max_ohm * (0.25 + 0.1 * spread(random));
     if (part.thermistor) thermistor_scale_[part.name] = 1 + 0.01 * spread(random);
     if (part.pressure_switch || part.contact) {
-      const auto& series = part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
-      const double most = part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
-      ContactState state{most * (0.08 + 0.05 * spread(random)), series ? inside(*series, kUsed, random) : 0, 0, 0};
+      const auto& series =
+          part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
+      const double most =
+          part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
+      ContactState state{most * (0.08 + 0.05 * spread(random)),
+                         series ? inside(*series, kUsed, random) : 0, 0, 0};
       if (part.pressure_switch) {
         state.trip_Pa = part.pressure_switch->trip_Pa * (0.92 + 0.05 * spread(random));
         state.reset_Pa = part.pressure_switch->reset_Pa * (1.1 + 0.05 * spread(random));
@@ -63,7 +69,9 @@ void Pack::draw_coil(const Part& part, double lot, std::mt19937_64& random) {
   out.part = &part;
   const double half = coil.resistance_ohm.width() / 2;
   out.ohm20 = coil.resistance_ohm.middle() + kUsed * half * (0.7 * lot + 0.3 * spread(random));
-  const double inductance = coil.inductance_H ? coil.inductance_H->middle() * (1 + 0.06 * spread(random)) : 2.5e-3 * out.ohm20;
+  const double inductance = coil.inductance_H
+                                ? coil.inductance_H->middle() * (1 + 0.06 * spread(random))
+                                : 2.5e-3 * out.ohm20;
   const double final_A = std::min(profile_.supply_V / out.ohm20, coil.energy.max_current_A);
   const double time = inductance / out.ohm20 / (33e-3 / 13.0);
   out.leakage_H = 0.03 * inductance;
@@ -73,7 +81,8 @@ void Pack::draw_coil(const Part& part, double lot, std::mt19937_64& random) {
   out.k = rest_H * (out.gap_m + out.stroke_m);
   out.sat_A = 0.15 * final_A / 1.038;
   out.sat_Vs = 70e-3 * inductance * final_A / (33e-3 * 1.038);
-  const double pull_A = coil.pull_in_current_A ? 0.91 * coil.pull_in_current_A->middle() : 0.587 * final_A;
+  const double pull_A =
+      coil.pull_in_current_A ? 0.91 * coil.pull_in_current_A->middle() : 0.587 * final_A;
   const double flux = 0.86 * rest_H * pull_A;
   out.preload_N = flux * flux / (2 * out.k) * (1 + 0.05 * spread(random));
   out.spring_N_m = out.preload_N * 2.0e3 / 3.0;
@@ -87,14 +96,17 @@ void Pack::apply(const PackFault& fault) {
   const std::string_view kind = fault.kind->name;
   const std::string_view target = fault.kind->applies_to;
   if (target == "coil") {
-    const auto coil = std::find_if(coils_.begin(), coils_.end(), [&](const TrueCoil& c) { return c.part->name == fault.target; });
+    const auto coil = std::find_if(coils_.begin(), coils_.end(),
+                                   [&](const TrueCoil& c) { return c.part->name == fault.target; });
     apply_to_coil(*coil, fault);
   } else if (target == "wire") {
     wire_ohm_[fault.target] = kind == "open" ? INFINITY : wire_ohm_[fault.target] + fault.size;
   } else if (target == "contact") {
     apply_to_contact(*profile_.find_part(fault.target), fault);
   } else if (target == "thermistor") {
-    thermistor_scale_[fault.target] = kind == "open" ? INFINITY : kind == "shorted" ? 0 : 1 + fault.size / 100;
+    thermistor_scale_[fault.target] = kind == "open"      ? INFINITY
+                                      : kind == "shorted" ? 0
+                                                          : 1 + fault.size / 100;
   } else if (target == "pin" || target == "pack") {
     apply_to_pins(fault);
   }
@@ -111,15 +123,20 @@ void Pack::apply_to_coil(TrueCoil& coil, const PackFault& fault) {
   if (kind == "intermittent") coil.intermittent = true;
   if (kind == "cross-leak") {
     const std::size_t at = static_cast<std::size_t>(&coil - coils_.data());
-    const auto control_end = [&](const TrueCoil& c) { return inner(c.part->between[c.part->between[1] == profile::kCase ? 0 : 1]); };
-    leaks_.push_back({control_end(coil), control_end(coils_[(at + 1) % coils_.size()]), 1 / fault.size});
+    const auto control_end = [&](const TrueCoil& c) {
+      return inner(c.part->between[c.part->between[1] == profile::kCase ? 0 : 1]);
+    };
+    leaks_.push_back(
+        {control_end(coil), control_end(coils_[(at + 1) % coils_.size()]), 1 / fault.size});
   }
-  if (kind == "case-leak" || kind == "hot-insulation") coil.case_leak_ohm = fault.size, coil.leak_halves = kind == "hot-insulation";
+  if (kind == "case-leak" || kind == "hot-insulation")
+    coil.case_leak_ohm = fault.size, coil.leak_halves = kind == "hot-insulation";
   if (kind == "stuck-open") coil.jam = Jam::open;
   if (kind == "stuck-seated") coil.jam = Jam::seated;
   if (kind == "sticky") coil.damping_Ns_m *= fault.size;
   if (kind == "weak-magnet") coil.k *= 1 - fault.size / 100;
-  if (kind == "weak-spring") coil.preload_N *= 1 - fault.size / 100, coil.spring_N_m *= 1 - fault.size / 100;
+  if (kind == "weak-spring")
+    coil.preload_N *= 1 - fault.size / 100, coil.spring_N_m *= 1 - fault.size / 100;
   if (kind == "suppression-missing") coil.diode = Diode::missing;
   if (kind == "suppression-reversed") coil.diode = Diode::reversed;
   if (kind == "suppression-shorted") coil.diode = Diode::shorted, coil.bypass_ohm = 0.05;
@@ -133,7 +150,8 @@ void Pack::apply_to_contact(const Part& part, const PackFault& fault) {
   if (kind == "contact-resistance") state.closed_ohm += fault.size;
   if (kind == "series-drift") state.series_ohm *= 1 + fault.size / 100;
   if (kind == "series-short") state.series_ohm = 0;
-  if (kind == "trip-high") state.trip_Pa *= 1 + fault.size / 100, state.reset_Pa *= 1 + fault.size / 100;
+  if (kind == "trip-high")
+    state.trip_Pa *= 1 + fault.size / 100, state.reset_Pa *= 1 + fault.size / 100;
 }
 
 void Pack::apply_to_pins(const PackFault& fault) {
@@ -142,18 +160,24 @@ void Pack::apply_to_pins(const PackFault& fault) {
   if (kind == "open") behind_[fault.target].clear();
   if (kind == "bridge") leaks_.push_back({fault.target, fault.other, 1 / 0.05});
   if (kind == "leak") leaks_.push_back({fault.target, fault.other, 1e-5});
-  if (kind == "debris") leaks_.push_back({fault.target, std::string(profile::kCase), 1 / fault.size});
+  if (kind == "debris")
+    leaks_.push_back({fault.target, std::string(profile::kCase), 1 / fault.size});
   if (kind == "swap") std::swap(behind_[fault.target], behind_[fault.other]);
   if (kind == "water")
-    for (std::size_t i = 1; i < pins.size(); ++i) leaks_.push_back({pins[i - 1].number, pins[i].number, 1 / fault.size});
+    for (std::size_t i = 1; i < pins.size(); ++i)
+      leaks_.push_back({pins[i - 1].number, pins[i].number, 1 / fault.size});
   if (kind == "mis-pinned") {
     const auto dash = fault.other.find('-');
     const auto index = [&](const std::string& number) {
-      return static_cast<std::size_t>(std::find_if(pins.begin(), pins.end(), [&](const auto& p) { return p.number == number; }) - pins.begin());
+      return static_cast<std::size_t>(
+          std::find_if(pins.begin(), pins.end(),
+                       [&](const auto& p) { return p.number == number; }) -
+          pins.begin());
     };
     const std::size_t from = index(fault.other.substr(0, dash));
     const std::size_t to = index(dash == std::string::npos ? "" : fault.other.substr(dash + 1));
-    for (std::size_t i = from; i + 1 <= to && to < pins.size(); ++i) std::swap(behind_[pins[i].number], behind_[pins[i + 1].number]);
+    for (std::size_t i = from; i + 1 <= to && to < pins.size(); ++i)
+      std::swap(behind_[pins[i].number], behind_[pins[i + 1].number]);
   }
 }
 
@@ -171,29 +195,36 @@ void Pack::press(std::map<std::string, double> pascals) {
 bool Pack::closed(const Part& part, const ContactState& state) const {
   if (state.stuck_closed) return true;
   if (state.stuck_open) return false;
-  if (part.pressure_switch) return state.pressed == (part.pressure_switch->rest == profile::Rest::open);
+  if (part.pressure_switch)
+    return state.pressed == (part.pressure_switch->rest == profile::Rest::open);
   if (!profile_.lever) return false;
-  return profile::lever_bit(*profile_.lever, part.name, lever_).value_or(profile::Bit::open) == profile::Bit::closed;
+  return profile::lever_bit(*profile_.lever, part.name, lever_).value_or(profile::Bit::open) ==
+         profile::Bit::closed;
 }
 
 double Pack::coil_ohm(const TrueCoil& coil) const {
-  return coil.ohm20 * copper(coil.celsius) * (1 - coil.shorted_share) + coil.extra_ohm + coil.film_ohm;
+  return coil.ohm20 * copper(coil.celsius) * (1 - coil.shorted_share) + coil.extra_ohm +
+         coil.film_ohm;
 }
 
 std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const {
   std::vector<Branch> out(leaks_);
   const std::string body(profile::kCase);
   for (const auto& pin : profile_.connector.pins) {
-    if (const auto& inner_node = behind_.at(pin.number); !inner_node.empty()) out.push_back({pin.number, inner_node, 1 / kPin_ohm});
+    if (const auto& inner_node = behind_.at(pin.number); !inner_node.empty())
+      out.push_back({pin.number, inner_node, 1 / kPin_ohm});
     out.push_back({"~" + pin.number, body, kInsulation_S});
   }
   const auto add = [&](const Part& part, double ohm) {
-    if (std::isfinite(ohm)) out.push_back({inner(part.between[0]), inner(part.between[1]), 1 / std::max(ohm, 1e-3)});
+    if (std::isfinite(ohm))
+      out.push_back({inner(part.between[0]), inner(part.between[1]), 1 / std::max(ohm, 1e-3)});
   };
   for (const Part& part : profile_.parts) {
     if (part.wire) add(part, wire_ohm_.at(part.name));
     if (part.resistor) add(part, part.resistor->resistance_ohm.middle());
-    if (part.thermistor) add(part, profile::thermistor_ohm(*part.thermistor, fluid_celsius_).value_or(1e4) * thermistor_scale_.at(part.name));
+    if (part.thermistor)
+      add(part, profile::thermistor_ohm(*part.thermistor, fluid_celsius_).value_or(1e4) *
+                    thermistor_scale_.at(part.name));
     if (part.pressure_switch || part.contact) {
       const auto& state = contacts_.at(part.name);
       if (closed(part, state)) add(part, state.closed_ohm + state.series_ohm);
@@ -201,10 +232,12 @@ std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const 
   }
   for (const TrueCoil& coil : coils_) {
     const bool with_coil = !left_out.contains(coil.part->name);
-    const std::string a = inner(coil.part->between[0]), b = inner(coil.part->between[1]), tap = "~tap " + coil.part->name;
+    const std::string a = inner(coil.part->between[0]), b = inner(coil.part->between[1]),
+                      tap = "~tap " + coil.part->name;
     if (coil.bypass_ohm > 0) out.push_back({a, b, 1 / coil.bypass_ohm});
     if (coil.case_leak_ohm > 0) {
-      const double leak = coil.case_leak_ohm * (coil.leak_halves ? std::exp2(-(coil.celsius - 20) / 10) : 1);
+      const double leak =
+          coil.case_leak_ohm * (coil.leak_halves ? std::exp2(-(coil.celsius - 20) / 10) : 1);
       out.push_back({with_coil && !coil.open ? tap : a, body, 1 / leak});
     }
     if (with_coil && !coil.open) {

@@ -29,15 +29,15 @@ enum class Diode { as_designed, missing, reversed, shorted };
 struct TrueCoil {
   const profile::Part* part = nullptr;
   double ohm20 = 0;
-  double extra_ohm = 0;         ///< constant joint
-  double film_ohm = 0;          ///< collapses with current
-  double heating_ohm = 0;       ///< grows under load
-  double shorted_share = 0;     ///< p
+  double extra_ohm = 0;      ///< constant joint
+  double film_ohm = 0;       ///< collapses with current
+  double heating_ohm = 0;    ///< grows under load
+  double shorted_share = 0;  ///< p
   bool open = false;
   bool intermittent = false;
-  double bypass_ohm = 0;        ///< 0: none
-  double case_leak_ohm = 0;     ///< from the middle of the winding; 0: none
-  bool leak_halves = false;     ///< every 10 K above 20 °C
+  double bypass_ohm = 0;     ///< 0: none
+  double case_leak_ohm = 0;  ///< from the middle of the winding; 0: none
+  bool leak_halves = false;  ///< every 10 K above 20 °C
   Diode diode = Diode::as_designed;
   Jam jam = Jam::none;
   // magnetic and mechanical, SI
@@ -88,9 +88,9 @@ class Pack {
   profile::Profile profile_;
   std::vector<TrueCoil> coils_;
   std::map<std::string, ContactState> contacts_;
-  std::map<std::string, double> wire_ohm_;        // infinite: open
+  std::map<std::string, double> wire_ohm_;          // infinite: open
   std::map<std::string, double> thermistor_scale_;  // 0: shorted, infinite: open
-  std::map<std::string, std::string> behind_;     // pin -> inner node it reaches; empty: open
+  std::map<std::string, std::string> behind_;       // pin -> inner node it reaches; empty: open
   std::vector<Branch> leaks_;
   std::size_t lever_ = 0;
   double fluid_celsius_ = 23;

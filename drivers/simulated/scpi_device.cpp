@@ -15,7 +15,8 @@ constexpr std::size_t kQueue = 20;  // SCPI-99 vol. 1, 20.1.2: two at least
 
 std::string_view trim(std::string_view text) {
   while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
-  while (!text.empty() && (text.back() == ' ' || text.back() == '\t' || text.back() == '\r')) text.remove_suffix(1);
+  while (!text.empty() && (text.back() == ' ' || text.back() == '\t' || text.back() == '\r'))
+    text.remove_suffix(1);
   return text;
 }
 
@@ -31,7 +32,9 @@ unsigned event_bit(int number) {
 
 std::string scientific(double value) {
   std::array<char, 40> buffer{};
-  const auto end = std::to_chars(buffer.data(), buffer.data() + buffer.size(), std::abs(value), std::chars_format::scientific, 8).ptr;
+  const auto end = std::to_chars(buffer.data(), buffer.data() + buffer.size(), std::abs(value),
+                                 std::chars_format::scientific, 8)
+                       .ptr;
   std::string out(buffer.data(), end);
   out.insert(out.begin(), std::signbit(value) ? '-' : '+');
   for (char& c : out)
@@ -73,7 +76,8 @@ std::optional<std::string> ScpiDevice::answer(std::string_view line) {
 std::optional<std::string> ScpiDevice::unit(std::string_view text, std::string& path) {
   const auto space = text.find_first_of(" \t");
   std::string_view header = text.substr(0, space);
-  const std::string_view parameters = space == std::string_view::npos ? std::string_view{} : trim(text.substr(space));
+  const std::string_view parameters =
+      space == std::string_view::npos ? std::string_view{} : trim(text.substr(space));
   bool known = false;
   if (header.starts_with('*')) {  // leaves the path as it is
     auto reply = common(header, parameters, known);
@@ -82,7 +86,8 @@ std::optional<std::string> ScpiDevice::unit(std::string_view text, std::string& 
   }
   // SCPI-99 vol. 1, 6.2.4: a leading colon starts at the root, else the path of
   // the unit before goes in front.
-  std::string whole = header.starts_with(':') ? std::string(header.substr(1)) : path + std::string(header);
+  std::string whole =
+      header.starts_with(':') ? std::string(header.substr(1)) : path + std::string(header);
   const auto colon = whole.rfind(':');
   path = colon == std::string::npos ? "" : whole.substr(0, colon + 1);
   const auto outcome = dialect_.match(whole, parameters);
@@ -103,7 +108,8 @@ std::optional<std::string> ScpiDevice::dispatch(const scpi::Call& call) {
   return perform(call);
 }
 
-std::optional<std::string> ScpiDevice::common(std::string_view header, std::string_view parameters, bool& known) {
+std::optional<std::string> ScpiDevice::common(std::string_view header, std::string_view parameters,
+                                              bool& known) {
   std::string upper(header);
   for (char& c : upper) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   known = true;
@@ -124,7 +130,8 @@ std::optional<std::string> ScpiDevice::common(std::string_view header, std::stri
   if (upper == "*SRE?") return std::to_string(service_enable_);
   if (upper == "*ESR?") return std::to_string(std::exchange(event_status_, 0u));
   if (upper == "*STB?") {
-    unsigned status = (errors_.empty() ? 0u : 4u) | ((event_status_ & event_enable_) != 0 ? 32u : 0u);
+    unsigned status =
+        (errors_.empty() ? 0u : 4u) | ((event_status_ & event_enable_) != 0 ? 32u : 0u);
     if ((status & service_enable_ & ~64u) != 0) status |= 64u;
     return std::to_string(status);
   }

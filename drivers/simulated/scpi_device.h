@@ -32,14 +32,17 @@ class ScpiDevice {
   void error(int number, std::string_view text);
   World& world() { return world_; }
 
-  static double number(const scpi::Call& call, std::string_view name) { return std::get<double>(call.arguments.find(name)->second); }
+  static double number(const scpi::Call& call, std::string_view name) {
+    return std::get<double>(call.arguments.find(name)->second);
+  }
   static const std::vector<std::string>& channels(const scpi::Call& call) {
     return std::get<std::vector<std::string>>(call.arguments.find("channels")->second);
   }
 
  private:
   std::optional<std::string> unit(std::string_view text, std::string& path);
-  std::optional<std::string> common(std::string_view header, std::string_view parameters, bool& known);
+  std::optional<std::string> common(std::string_view header, std::string_view parameters,
+                                    bool& known);
   std::optional<std::string> dispatch(const scpi::Call& call);
 
   World& world_;

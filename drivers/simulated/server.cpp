@@ -30,21 +30,34 @@ Json accuracy_of(const std::string& role) {
   if (role == "meter")
     for (const char* function : {"ohm-4w", "ohm-2w"})
       for (const OhmRange& r : ohm_ranges())
-        out.push_back({{"function", function}, {"range", r.range}, {"over", kOver}, {"reading_ppm", r.reading_ppm}, {"range_ppm", r.range_ppm}, {"test_current_A", r.test_A}, {"source", source}});
+        out.push_back({{"function", function},
+                       {"range", r.range},
+                       {"over", kOver},
+                       {"reading_ppm", r.reading_ppm},
+                       {"range_ppm", r.range_ppm},
+                       {"test_current_A", r.test_A},
+                       {"source", source}});
   if (role == "digitiser")
     for (const double r : digitiser_ranges())
-      out.push_back({{"function", "volt"}, {"range", r}, {"over", 1.0}, {"reading_ppm", kDigitiserReading_ppm}, {"range_ppm", kDigitiserRange_ppm}, {"source", source}});
+      out.push_back({{"function", "volt"},
+                     {"range", r},
+                     {"over", 1.0},
+                     {"reading_ppm", kDigitiserReading_ppm},
+                     {"range_ppm", kDigitiserRange_ppm},
+                     {"source", source}});
   return out;
 }
 
 }  // namespace
 
 struct Bench::Server {
-  explicit Server(Options o) : options(std::move(o)), world(options.profile, options.seed, parse(options)) {}
+  explicit Server(Options o)
+      : options(std::move(o)), world(options.profile, options.seed, parse(options)) {}
 
   static std::vector<PackFault> parse(const Options& options) {
     std::vector<PackFault> out;
-    for (const std::string& text : options.faults) out.push_back(parse_fault(options.profile, text));
+    for (const std::string& text : options.faults)
+      out.push_back(parse_fault(options.profile, text));
     return out;
   }
 
@@ -61,11 +74,15 @@ struct Bench::Server {
 
 void Bench::Server::listen() {
   const auto make = [&](auto factory, const std::string& name) {
-    const auto port = static_cast<unsigned short>(options.first_port == 0 ? 0 : options.first_port + static_cast<int>(devices.size()));
+    const auto port = static_cast<unsigned short>(
+        options.first_port == 0 ? 0 : options.first_port + static_cast<int>(devices.size()));
     try {
-      devices.push_back({factory(world, scpi::Dialect::load(options.dialect_folder + "/" + name + ".json")), tcp::acceptor(io, {asio::ip::address_v4::loopback(), port})});
+      devices.push_back(
+          {factory(world, scpi::Dialect::load(options.dialect_folder + "/" + name + ".json")),
+           tcp::acceptor(io, {asio::ip::address_v4::loopback(), port})});
     } catch (const boost::system::system_error& e) {
-      throw Error(Fault::usage, "cannot listen on 127.0.0.1:" + std::to_string(port) + ": " + e.code().message());
+      throw Error(Fault::usage,
+                  "cannot listen on 127.0.0.1:" + std::to_string(port) + ": " + e.code().message());
     }
   };
   make(make_meter, "scpi-meter");
@@ -90,13 +107,15 @@ asio::awaitable<void> Bench::Server::serve(tcp::socket socket, ScpiDevice& devic
   try {
     while (true) {
       auto buffer = asio::dynamic_buffer(inbox, kLongestLine);
-      const std::size_t size = co_await asio::async_read_until(socket, buffer, '\n', asio::use_awaitable);
+      const std::size_t size =
+          co_await asio::async_read_until(socket, buffer, '\n', asio::use_awaitable);
       const double before = world.elapsed();
       std::optional<std::string> reply = device.answer(std::string_view(inbox).substr(0, size - 1));
       inbox.erase(0, size);
       if (options.speed > 0) {
         const double wait_s = std::min(kLongestWait_s, (world.elapsed() - before) / options.speed);
-        timer.expires_after(std::chrono::duration_cast<std::chrono::nanoseconds>(std::chrono::duration<double>(wait_s)));
+        timer.expires_after(std::chrono::duration_cast<std::chrono::nanoseconds>(
+            std::chrono::duration<double>(wait_s)));
         co_await timer.async_wait(asio::use_awaitable);
       }
       if (!reply) continue;
@@ -115,7 +134,8 @@ Bench::~Bench() { stop(); }
 
 void Bench::start() {
   server_->listen();
-  for (Device& device : server_->devices) asio::co_spawn(server_->io, server_->accept(device), asio::detached);
+  for (Device& device : server_->devices)
+    asio::co_spawn(server_->io, server_->accept(device), asio::detached);
   server_->thread = std::thread([this] { server_->io.run(); });
 }
 
@@ -131,24 +151,33 @@ std::string Bench::bench_file() const {
   out["instruments"] = Json::array();
   for (const Device& device : server_->devices) {
     const std::string role = device.scpi->role();
-    Json one{{"role", role}, {"driver", "scpi"}, {"dialect", "scpi-" + role}, {"address", "tcp://127.0.0.1:" + std::to_string(device.acceptor.local_endpoint().port())}};
+    Json one{
+        {"role", role},
+        {"driver", "scpi"},
+        {"dialect", "scpi-" + role},
+        {"address", "tcp://127.0.0.1:" + std::to_string(device.acceptor.local_endpoint().port())}};
     if (Json accuracy = accuracy_of(role); !accuracy.empty()) one["accuracy"] = accuracy;
     if (role == "supply") one["max_voltage_V"] = kMaxSupply_V, one["max_current_A"] = kMaxSupply_A;
     out["instruments"].push_back(one);
   }
   Json fixture;
-  const char* rows[] = {"force_high", "force_low", "sense_high", "sense_low", "drive_high", "drive_low", "probe_high", "probe_low"};
+  const char* rows[] = {"force_high", "force_low", "sense_high", "sense_low",
+                        "drive_high", "drive_low", "probe_high", "probe_low"};
   for (int i = 0; i < 8; ++i) fixture["rows"][rows[i]] = std::to_string(i + 1);
   std::size_t n = 0;
-  for (const auto& pin : server_->world.profile().connector.pins) fixture["columns"][pin.number] = std::to_string(++n);
+  for (const auto& pin : server_->world.profile().connector.pins)
+    fixture["columns"][pin.number] = std::to_string(++n);
   fixture["columns"]["case"] = std::to_string(++n);
-  fixture["reference"] = {{"columns", {std::to_string(n + 1), std::to_string(n + 2)}}, {"ohm", 100.0}, {"u_ohm", 0.005}};
+  fixture["reference"] = {{"columns", {std::to_string(n + 1), std::to_string(n + 2)}},
+                          {"ohm", 100.0},
+                          {"u_ohm", 0.005}};
   fixture["shunt"] = {{"channel", "102"}, {"ohm", 0.1}, {"u_ohm", 0.0001}};
   fixture["probe_channel"] = "101";
   fixture["supply_channel"] = "103";
   n = 0;
   fixture["elements"] = Json::object();
-  for (const std::string& element : server_->world.elements()) fixture["elements"][element] = std::to_string(++n);
+  for (const std::string& element : server_->world.elements())
+    fixture["elements"][element] = std::to_string(++n);
   out["fixture"] = fixture;
   out["thermometer"] = {{"u_celsius", 0.3}};
   out["lead_null"] = "each-run";

@@ -13,10 +13,10 @@ namespace pinproof::simulated {
 
 struct Options {
   profile::Profile profile;
-  std::uint64_t seed = 1;             ///< which good pack, its instruments and their noise
-  std::vector<std::string> faults;    ///< "coil B: shorted-turns 10%"
-  double speed = 0;                   ///< simulated seconds a wall second; 0: no waiting
-  int first_port = 0;                 ///< of five; 0: free ones
+  std::uint64_t seed = 1;           ///< which good pack, its instruments and their noise
+  std::vector<std::string> faults;  ///< "coil B: shorted-turns 10%"
+  double speed = 0;                 ///< simulated seconds a wall second; 0: no waiting
+  int first_port = 0;               ///< of five; 0: free ones
   std::string dialect_folder;
 };
 

@@ -5,7 +5,8 @@ namespace {
 
 class Supply final : public ScpiDevice {
  public:
-  Supply(World& the_world, scpi::Dialect dialect) : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED SUPPLY,0,1") {}
+  Supply(World& the_world, scpi::Dialect dialect)
+      : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED SUPPLY,0,1") {}
 
  protected:
   std::optional<std::string> perform(const scpi::Call& call) override {
@@ -36,6 +37,8 @@ class Supply final : public ScpiDevice {
 
 }  // namespace
 
-std::unique_ptr<ScpiDevice> make_supply(World& world, scpi::Dialect dialect) { return std::make_unique<Supply>(world, std::move(dialect)); }
+std::unique_ptr<ScpiDevice> make_supply(World& world, scpi::Dialect dialect) {
+  return std::make_unique<Supply>(world, std::move(dialect));
+}
 
 }  // namespace pinproof::simulated

@@ -10,10 +10,12 @@ namespace pinproof::simulated {
 namespace {
 
 constexpr double kLead_ohm = 0.1;
-constexpr double kDrive_ohm = 1e5;     // bleeder across the drive rows: keeps them finite with nothing connected
-constexpr double kRow_S = 1e-11;       // insulation of the fixture's rows
+constexpr double kDrive_ohm =
+    1e5;  // bleeder across the drive rows: keeps them finite with nothing connected
+constexpr double kRow_S = 1e-11;  // insulation of the fixture's rows
 constexpr double kReference_ohm = 100;
-constexpr std::array<const char*, 8> kRows{"force_high", "force_low", "sense_high", "sense_low", "drive_high", "drive_low", "probe_high", "probe_low"};
+constexpr std::array<const char*, 8> kRows{"force_high", "force_low", "sense_high", "sense_low",
+                                           "drive_high", "drive_low", "probe_high", "probe_low"};
 
 std::string row_node(std::size_t row) { return std::string("row ") + kRows[row - 1]; }
 
@@ -22,7 +24,8 @@ std::string row_node(std::size_t row) { return std::string("row ") + kRows[row -
 World::World(profile::Profile profile, std::uint64_t seed, const std::vector<PackFault>& faults)
     : pack_(std::move(profile), seed, faults), random_(seed * 7919 + 17) {
   for (const PackFault& fault : faults)
-    if (fault.kind->applies_to == "bench") bench_faults_[std::string(fault.kind->name)] = fault.size;
+    if (fault.kind->applies_to == "bench")
+      bench_faults_[std::string(fault.kind->name)] = fault.size;
   std::size_t n = 0;
   for (const auto& pin : pack_.profile().connector.pins) columns_[std::to_string(++n)] = pin.number;
   columns_[std::to_string(++n)] = profile::kCase;
@@ -30,7 +33,8 @@ World::World(profile::Profile profile, std::uint64_t seed, const std::vector<Pac
   columns_[std::to_string(++n)] = "reference-";
   std::uniform_real_distribution<double> contact(0.03, 0.08);
   for (std::size_t row = 1; row <= kRows.size(); ++row)
-    for (const auto& [column, node] : columns_) relay_ohm_[std::to_string(row) + "!" + column] = contact(random_);
+    for (const auto& [column, node] : columns_)
+      relay_ohm_[std::to_string(row) + "!" + column] = contact(random_);
 }
 
 double World::bench_fault(std::string_view kind) const {
@@ -48,7 +52,8 @@ void World::advance(double seconds) {
     double source_A = 0;
     const auto v = standing(source_A);
     for (TrueCoil& coil : pack_.coils()) {
-      const double volt = v.at(pack_.inner(coil.part->between[0])) - v.at(pack_.inner(coil.part->between[1]));
+      const double volt =
+          v.at(pack_.inner(coil.part->between[0])) - v.at(pack_.inner(coil.part->between[1]));
       if (!coil.open) pack_.heat(coil, volt * volt / pack_.coil_ohm(coil) * seconds);
     }
   }
@@ -69,7 +74,8 @@ std::vector<Branch> World::fixture() const {
   for (std::size_t row = 1; row <= kRows.size(); ++row) {
     const bool broken = row == 3 && has_bench_fault("sense-open");
     const double bad = row == 1 ? bench_fault("lead-resistance") : 0;
-    out.push_back({row_node(row), std::string("end ") + kRows[row - 1], broken ? kRow_S : 1 / (kLead_ohm + bad)});
+    out.push_back({row_node(row), std::string("end ") + kRows[row - 1],
+                   broken ? kRow_S : 1 / (kLead_ohm + bad)});
     out.push_back({std::string("end ") + kRows[row - 1], std::string(profile::kCase), kRow_S});
   }
   return out;
@@ -84,7 +90,10 @@ std::optional<double> World::ohms(bool four_wire, double test_A, double most_V) 
   if (std::abs(v.at("end force_high") - v.at("end force_low")) > most_V) return std::nullopt;
   if (!four_wire) return (v.at("end force_high") - v.at("end force_low")) / test_A;
   // A sense lead that hangs in the air picks up nothing a meter would show.
-  const auto senses = [&](char row) { return std::any_of(closed_.begin(), closed_.end(), [row](const std::string& c) { return c[0] == row; }); };
+  const auto senses = [&](char row) {
+    return std::any_of(closed_.begin(), closed_.end(),
+                       [row](const std::string& c) { return c[0] == row; });
+  };
   if (!senses('3') || !senses('4') || has_bench_fault("sense-open")) return std::nullopt;
   return (v.at("end sense_high") - v.at("end sense_low")) / test_A;
 }
@@ -127,7 +136,9 @@ void World::lever(std::size_t position) {
 std::vector<std::string> World::elements() const {
   std::vector<std::string> out;
   for (const auto& part : pack_.profile().parts)
-    if (part.pressure_switch && std::find(out.begin(), out.end(), part.pressure_switch->element) == out.end()) out.push_back(part.pressure_switch->element);
+    if (part.pressure_switch &&
+        std::find(out.begin(), out.end(), part.pressure_switch->element) == out.end())
+      out.push_back(part.pressure_switch->element);
   return out;
 }
 
@@ -160,13 +171,15 @@ struct World::Transient {
     const auto unit = network.solve({{"end drive_high", "end drive_low", 1.0}});
     std::vector<std::map<std::string, double>> each;
     for (const TrueCoil* c : driven)  // a coil takes its current from its first node
-      each.push_back(network.solve({{pack.inner(c->part->between[1]), pack.inner(c->part->between[0]), 1.0}}));
+      each.push_back(
+          network.solve({{pack.inner(c->part->between[1]), pack.inner(c->part->between[0]), 1.0}}));
     const auto watch = [&](const std::string& a, const std::string& b) {
       Watched out{unit.at(a) - unit.at(b), {}};
       for (const auto& v : each) out.by_coil_A.push_back(v.at(a) - v.at(b));
       return out;
     };
-    for (const TrueCoil* c : driven) coil.push_back(watch(pack.inner(c->part->between[0]), pack.inner(c->part->between[1])));
+    for (const TrueCoil* c : driven)
+      coil.push_back(watch(pack.inner(c->part->between[0]), pack.inner(c->part->between[1])));
     source = watch("end drive_high", "end drive_low");
     probe = watch("end probe_high", "end probe_low");
   }
@@ -183,7 +196,8 @@ std::vector<TrueCoil*> World::driven_coils() {
   const Network network(branches);
   const auto v = network.solve({{"end drive_high", "end drive_low", 1.0}});
   for (TrueCoil& coil : pack_.coils()) {
-    const double volt = v.at(pack_.inner(coil.part->between[0])) - v.at(pack_.inner(coil.part->between[1]));
+    const double volt =
+        v.at(pack_.inner(coil.part->between[0])) - v.at(pack_.inner(coil.part->between[1]));
     if (!coil.open && volt / pack_.coil_ohm(coil) > 0.01) out.push_back(&coil);
   }
   return out;
@@ -194,16 +208,17 @@ namespace {
 constexpr double kStep_s = 2e-6;
 constexpr double kSource_ohm = 0.03;
 constexpr double kShunt_ohm = 0.1;
-constexpr double kFoldback_ohm = 400;    // how hard the current limit pulls the voltage down
+constexpr double kFoldback_ohm = 400;  // how hard the current limit pulls the voltage down
 constexpr double kRise_s = 20e-6;
-constexpr double kClamp_V = 33;          // of the fixture's drive switch
+constexpr double kClamp_V = 33;  // of the fixture's drive switch
 constexpr double kDiode_V = 0.75, kDiode_ohm = 0.05;
-constexpr double kReversed_S = 1.6;      // a forward diode at about an ampere
+constexpr double kReversed_S = 1.6;  // a forward diode at about an ampere
 
 // Without a diode of its own the coil falls into the fixture's clamp, through
 // the shunt; with one its current circles inside the pack, unseen by the shunt.
 bool clamps_itself(const TrueCoil& coil) {
-  return coil.diode != Diode::missing && coil.part->coil->suppression.kind != profile::Suppression::Kind::none;
+  return coil.diode != Diode::missing &&
+         coil.part->coil->suppression.kind != profile::Suppression::Kind::none;
 }
 
 double clamp_of(const TrueCoil& coil) {
@@ -242,7 +257,8 @@ void World::pulse() {
   std::vector<double> away_s(coils.size(), 0.0);
   const std::size_t steps = settings.points * stride;
   for (std::size_t n = 0; n < steps; ++n) {
-    const double t = (static_cast<double>(n) - static_cast<double>(settings.pretrigger * stride)) * dt;
+    const double t =
+        (static_cast<double>(n) - static_cast<double>(settings.pretrigger * stride)) * dt;
     const bool on = t >= 0 && t < pulse_s;
     double source_A = 0, source_V = 0;
     if (on) {
@@ -250,7 +266,9 @@ void World::pulse() {
       const double back_V = linear.source.at(0, current);
       const double self = linear.source.by_source_A;
       source_A = (open_V - back_V) / (self + kSource_ohm + kShunt_ohm);
-      if (source_A > limit_A) source_A = (open_V - back_V + kFoldback_ohm * limit_A) / (self + kSource_ohm + kShunt_ohm + kFoldback_ohm);
+      if (source_A > limit_A)
+        source_A = (open_V - back_V + kFoldback_ohm * limit_A) /
+                   (self + kSource_ohm + kShunt_ohm + kFoldback_ohm);
       source_A = std::max(source_A, 0.0);
       source_V = linear.source.at(source_A, current);
     }
@@ -261,9 +279,12 @@ void World::pulse() {
       const bool whole = !c.open && away_s[k] <= 0;
       double volt = linear.coil[k].at(source_A, current);
       const bool carries = dynamics[k].current() > 1e-4;
-      if (!on) volt = carries ? -(clamp_of(c) + kDiode_ohm * dynamics[k].current()) : dynamics[k].induced_V();
+      if (!on)
+        volt =
+            carries ? -(clamp_of(c) + kDiode_ohm * dynamics[k].current()) : dynamics[k].induced_V();
       dynamics[k].step(volt, dt, whole && (on || carries));
-      if (!on && carries && linear.probe.by_coil_A[k] != 0) probe_V = volt;  // the probe sees the driven coil fall
+      if (!on && carries && linear.probe.by_coil_A[k] != 0)
+        probe_V = volt;  // the probe sees the driven coil fall
       if (!on && !carries && std::abs(volt) > std::abs(probe_V)) probe_V = volt;
     }
     // Off, the current runs inside the coil and its diode, not through the network.
@@ -272,11 +293,13 @@ void World::pulse() {
     double loop_A = source_A;
     for (std::size_t k = 0; k < coils.size() && !on; ++k)
       if (!clamps_itself(*coils[k])) loop_A += std::max(0.0, dynamics[k].current());
-    probe.push_back(probe_V), shunt.push_back(kShunt_ohm * loop_A), supply.push_back(on ? source_V + kShunt_ohm * source_A : 0);
+    probe.push_back(probe_V), shunt.push_back(kShunt_ohm * loop_A),
+        supply.push_back(on ? source_V + kShunt_ohm * source_A : 0);
   }
   for (std::size_t k = 0; k < coils.size(); ++k) pack_.heat(*coils[k], dynamics[k].heat_J());
   if (settings.armed) {
-    sampled_["101"] = std::move(probe), sampled_["102"] = std::move(shunt), sampled_["103"] = std::move(supply);
+    sampled_["101"] = std::move(probe), sampled_["102"] = std::move(shunt),
+    sampled_["103"] = std::move(supply);
     sweep.armed = false;
   }
   advance(static_cast<double>(settings.points) * settings.interval_s);

@@ -59,7 +59,9 @@ class World {
   void valves(const std::set<std::string>& open, double pascal);
   std::vector<std::string> elements() const;
 
-  bool has_bench_fault(std::string_view kind) const { return bench_faults_.contains(std::string(kind)); }
+  bool has_bench_fault(std::string_view kind) const {
+    return bench_faults_.contains(std::string(kind));
+  }
   double bench_fault(std::string_view kind) const;
   std::mt19937_64& random() { return random_; }
   double gaussian(double sd);

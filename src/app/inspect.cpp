@@ -37,7 +37,8 @@ void add_options(CLI::App& app) {
   app.add_option("--record", options.record, "Write the record to this JSON file");
   app.add_flag("--static", options.only_static, "Drive no coil: a verdict at level static");
   app.add_flag("--verbose", options.verbose, "Print every check, not only those that need a look");
-  app.add_option("--dialects", options.dialects, "Folder of dialect files, instead of the installed one");
+  app.add_option("--dialects", options.dialects,
+                 "Folder of dialect files, instead of the installed one");
 }
 
 std::string utc_now() {
@@ -84,11 +85,13 @@ int run(const Common& common) {
 
   bench::Instruments instruments;
   const bench::Patience patience(Duration{5}, stop_token());
-  scpi::install_instruments(bench, options.dialects.empty() ? dialect_folder() : options.dialects, patience, instruments);
+  scpi::install_instruments(bench, options.dialects.empty() ? dialect_folder() : options.dialects,
+                            patience, instruments);
 
   record::Record record;
   record.header = header_for(profile, bench);
-  record.header.full = !options.only_static && inspection::capabilities_of(bench, instruments).drive;
+  record.header.full =
+      !options.only_static && inspection::capabilities_of(bench, instruments).drive;
   Progress progress;
   const auto start = std::chrono::steady_clock::now();
   inspection::RunOptions run;
@@ -123,7 +126,9 @@ int run(const Common& common) {
 
 const Command kInspect{.name = "inspect",
                        .description = "Inspect a pack on a bench and give a verdict",
-                       .example = "pinproof inspect --profile six-speed-20-pin --bench bench.json --serial A17 --html A17.html",
+                       .example =
+                           "pinproof inspect --profile six-speed-20-pin --bench bench.json "
+                           "--serial A17 --html A17.html",
                        .options = add_options,
                        .run = run};
 

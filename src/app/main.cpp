@@ -37,14 +37,16 @@ int run(const Command& command, const Common& common) {
 }
 
 int start(int argc, char** argv) {
-  CLI::App app{"pinproof: prove every pin of a transmission's solenoid pack before it goes in.\n"
-               "Exit: 0 accept or done, 1 reject, 2 hold, 3 wrong usage or file, 4 bench fault, 5 stopped."};
+  CLI::App app{
+      "pinproof: prove every pin of a transmission's solenoid pack before it goes in.\n"
+      "Exit: 0 accept or done, 1 reject, 2 hold, 3 wrong usage or file, 4 bench fault, 5 stopped."};
   app.set_version_flag("--version", "pinproof " PINPROOF_VERSION);
   app.require_subcommand(1);
   Common common;
   const Command* chosen = nullptr;
   for (const Command* command : commands()) {
-    CLI::App* sub = app.add_subcommand(std::string(command->name), std::string(command->description));
+    CLI::App* sub =
+        app.add_subcommand(std::string(command->name), std::string(command->description));
     sub->footer("Example:\n  " + std::string(command->example));
     sub->add_flag("--json", common.json, "Machine output on stdout");
     command->options(*sub);

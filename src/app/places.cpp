@@ -35,8 +35,13 @@ std::string find_profile(const std::string& name) {
     if (fs::exists(path, ignored)) return path.string();
     tried += (tried.empty() ? "" : ", ") + path.string();
   }
-  if (const fs::path path = fs::path(PINPROOF_SOURCE_PROFILES) / (name + ".json"); fs::exists(path, ignored)) return path.string();
-  throw Error(Fault::usage, "profile \"" + name + "\": no such file, and no installed profile of that name (looked for " + tried + ")");
+  if (const fs::path path = fs::path(PINPROOF_SOURCE_PROFILES) / (name + ".json");
+      fs::exists(path, ignored))
+    return path.string();
+  throw Error(Fault::usage,
+              "profile \"" + name +
+                  "\": no such file, and no installed profile of that name (looked for " + tried +
+                  ")");
 }
 
 std::string dialect_folder() {
@@ -44,7 +49,9 @@ std::string dialect_folder() {
   for (const fs::path& folder : shared_folders())
     if (fs::is_directory(folder / "dialects", ignored)) return (folder / "dialects").string();
   if (fs::is_directory(PINPROOF_SOURCE_DIALECTS, ignored)) return PINPROOF_SOURCE_DIALECTS;
-  throw Error(Fault::usage, "the dialect files are not where they were installed; set PINPROOF_SHARE to the folder that holds \"dialects\"");
+  throw Error(Fault::usage,
+              "the dialect files are not where they were installed; set PINPROOF_SHARE to the "
+              "folder that holds \"dialects\"");
 }
 
 }  // namespace pinproof::app

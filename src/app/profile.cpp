@@ -16,7 +16,8 @@ struct Options {
 } options;
 
 void add_options(CLI::App& app) {
-  app.add_option("profile", options.profile, "Profile file, or the name of an installed one")->required();
+  app.add_option("profile", options.profile, "Profile file, or the name of an installed one")
+      ->required();
   app.add_flag("--lint", options.lint, "Also look for what a loadable profile may still get wrong");
 }
 
@@ -29,18 +30,24 @@ void print_json(const profile::Profile& profile, const std::vector<profile::Rema
   if (options.lint) {
     out["remarks"] = nlohmann::ordered_json::array();
     for (const auto& r : remarks)
-      out["remarks"].push_back({{"weight", r.weight == profile::Remark::Weight::error ? "error" : "warning"}, {"pointer", r.pointer}, {"text", r.text}});
+      out["remarks"].push_back(
+          {{"weight", r.weight == profile::Remark::Weight::error ? "error" : "warning"},
+           {"pointer", r.pointer},
+           {"text", r.text}});
   }
   std::printf("%s\n", out.dump(2).c_str());
 }
 
 void print_text(const profile::Profile& profile, const std::vector<profile::Remark>& remarks) {
   std::printf("%s\n", profile.name.c_str());
-  for (const auto& pin : profile.connector.pins) std::printf("  %-3s %-32s %s\n", pin.number.c_str(), pin.signal.c_str(), pin.colour.c_str());
+  for (const auto& pin : profile.connector.pins)
+    std::printf("  %-3s %-32s %s\n", pin.number.c_str(), pin.signal.c_str(), pin.colour.c_str());
   for (const auto& part : profile.parts)
-    std::printf("  %-10s %-18s %s - %s\n", std::string(name_of(part.kind)).c_str(), part.name.c_str(), part.between[0].c_str(), part.between[1].c_str());
+    std::printf("  %-10s %-18s %s - %s\n", std::string(name_of(part.kind)).c_str(),
+                part.name.c_str(), part.between[0].c_str(), part.between[1].c_str());
   for (const auto& r : remarks)
-    std::printf("%s: %s: %s\n", r.weight == profile::Remark::Weight::error ? "error" : "warning", r.pointer.c_str(), r.text.c_str());
+    std::printf("%s: %s: %s\n", r.weight == profile::Remark::Weight::error ? "error" : "warning",
+                r.pointer.c_str(), r.text.c_str());
   if (options.lint && remarks.empty()) std::printf("lint: nothing found\n");
 }
 

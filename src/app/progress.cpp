@@ -9,9 +9,15 @@ namespace pinproof::app {
 namespace {
 
 struct Describe {
-  std::string operator()(const record::Reading& e) const { return e.key.check + " " + e.key.subject + " " + e.key.role; }
-  std::string operator()(const record::Capture& e) const { return e.key.check + " " + e.key.subject; }
-  std::string operator()(const record::Skipped& e) const { return e.key.check + " " + e.key.subject + " skipped"; }
+  std::string operator()(const record::Reading& e) const {
+    return e.key.check + " " + e.key.subject + " " + e.key.role;
+  }
+  std::string operator()(const record::Capture& e) const {
+    return e.key.check + " " + e.key.subject;
+  }
+  std::string operator()(const record::Skipped& e) const {
+    return e.key.check + " " + e.key.subject + " skipped";
+  }
   std::string operator()(const record::BenchTrouble&) const { return "bench fault"; }
   std::string operator()(const record::Finished&) const { return "done"; }
 };

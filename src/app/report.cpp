@@ -40,10 +40,11 @@ int run(const Common& common) {
 
 }  // namespace
 
-const Command kReport{.name = "report",
-                      .description = "Judge a stored record again and report it",
-                      .example = "pinproof report A17.json --profile six-speed-20-pin --html A17.html",
-                      .options = add_options,
-                      .run = run};
+const Command kReport{
+    .name = "report",
+    .description = "Judge a stored record again and report it",
+    .example = "pinproof report A17.json --profile six-speed-20-pin --html A17.html",
+    .options = add_options,
+    .run = run};
 
 }  // namespace pinproof::app

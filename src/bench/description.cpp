@@ -29,7 +29,8 @@ metrology::AccuracyEntry load_entry(Place place) {
 
 InstrumentDescription load_instrument(Place place) {
   InstrumentDescription out;
-  static const std::vector<std::string_view> kRoles{"meter", "matrix", "supply", "digitiser", "actuator"};
+  static const std::vector<std::string_view> kRoles{"meter", "matrix", "supply", "digitiser",
+                                                    "actuator"};
   out.role = kRoles[place.word("role", kRoles)];
   out.driver = place.text("driver");
   out.dialect = place.optional_text("dialect");
@@ -40,7 +41,9 @@ InstrumentDescription load_instrument(Place place) {
     out.max_voltage_V = place.number("max_voltage_V", {0.1, 100});
     out.max_current_A = place.number("max_current_A", {0.01, 100});
   }
-  if (out.role == "meter" && out.accuracy.empty()) place.refuse("accuracy", "a meter needs its accuracy table: without it no reading has an uncertainty");
+  if (out.role == "meter" && out.accuracy.empty())
+    place.refuse("accuracy",
+                 "a meter needs its accuracy table: without it no reading has an uncertainty");
   place.done();
   return out;
 }
@@ -55,7 +58,8 @@ std::map<std::string, std::string> load_map(Place& fixture, std::string_view key
 void load_reference(Place& fixture, Fixture& out) {
   Place place = fixture.at("reference");
   const auto columns = place.at("columns").items();
-  if (columns.size() != 2) place.refuse("columns", "two are wanted, one for each end of the resistor");
+  if (columns.size() != 2)
+    place.refuse("columns", "two are wanted, one for each end of the resistor");
   out.columns[std::string(kReferencePlus)] = columns[0].text();
   out.columns[std::string(kReferenceMinus)] = columns[1].text();
   out.reference = {place.number("ohm", {0.1, 1e6}), place.number("u_ohm", {0, 1e4})};
@@ -69,7 +73,8 @@ Fixture load_fixture(Place fixture) {
   out.elements = load_map(fixture, "elements");
   load_reference(fixture, out);
   if (auto shunt = fixture.optional_at("shunt")) {
-    out.shunt = {shunt->text("channel"), shunt->number("ohm", {1e-4, 100}), shunt->number("u_ohm", {0, 10})};
+    out.shunt = {shunt->text("channel"), shunt->number("ohm", {1e-4, 100}),
+                 shunt->number("u_ohm", {0, 10})};
     shunt->done();
   }
   out.probe_channel = fixture.optional_text("probe_channel");
@@ -82,7 +87,8 @@ Fixture load_fixture(Place fixture) {
 }  // namespace
 
 const InstrumentDescription* Description::find(std::string_view role) const {
-  const auto it = std::find_if(instruments.begin(), instruments.end(), [role](const auto& i) { return i.role == role; });
+  const auto it = std::find_if(instruments.begin(), instruments.end(),
+                               [role](const auto& i) { return i.role == role; });
   return it == instruments.end() ? nullptr : &*it;
 }
 
@@ -109,6 +115,8 @@ Description parse_description(std::string_view json, const std::string& file) {
   return out;
 }
 
-Description load_description(const std::string& path) { return parse_description(read_file(path, kLargestFile), path); }
+Description load_description(const std::string& path) {
+  return parse_description(read_file(path, kLargestFile), path);
+}
 
 }  // namespace pinproof::bench

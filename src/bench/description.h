@@ -29,8 +29,9 @@ struct Shunt {
 };
 
 struct Fixture {
-  std::map<std::string, std::string> rows;      ///< force_high ... probe_low -> row of the matrix
-  std::map<std::string, std::string> columns;   ///< pin, "case", "reference+", "reference-" -> column
+  std::map<std::string, std::string> rows;  ///< force_high ... probe_low -> row of the matrix
+  std::map<std::string, std::string>
+      columns;  ///< pin, "case", "reference+", "reference-" -> column
   std::map<std::string, std::string> elements;  ///< hydraulic element -> valve
   Estimate reference;                           ///< ohm
   Shunt shunt;

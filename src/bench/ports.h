@@ -16,10 +16,10 @@ namespace pinproof::bench {
 
 /// What a meter showed, before any correction.
 struct Shown {
-  double value = 0;       ///< NaN with `overload`
+  double value = 0;  ///< NaN with `overload`
   bool overload = false;
-  double range = 0;       ///< nominal end of the range it was taken in
-  std::string function;   ///< key of the accuracy table: "ohm-4w", "ohm-2w", "volt", "temperature"
+  double range = 0;      ///< nominal end of the range it was taken in
+  std::string function;  ///< key of the accuracy table: "ohm-4w", "ohm-2w", "volt", "temperature"
 };
 
 class Meter {
@@ -56,7 +56,8 @@ class Paths {
   /// The meter's force (and, with `sense`, sense) leads. Opens all other paths first.
   virtual void connect_meter(const Connection& to, bool sense, const Patience& patience) = 0;
   /// The supply to `drive` and the digitiser's probe to `probe`. Opens all other paths first.
-  virtual void connect_drive(const Connection& drive, const Connection& probe, const Patience& patience) = 0;
+  virtual void connect_drive(const Connection& drive, const Connection& probe,
+                             const Patience& patience) = 0;
   virtual void open_all(const Patience& patience) = 0;
 };
 
@@ -83,7 +84,7 @@ struct SweepSetup {
 };
 
 struct Sweep {
-  double interval_s = 0;          ///< as the instrument says it was
+  double interval_s = 0;  ///< as the instrument says it was
   std::vector<double> probe_V;
   std::vector<double> shunt_V;
   std::vector<double> supply_V;
@@ -103,7 +104,8 @@ class Actuator {
   virtual ~Actuator() = default;
   virtual void lever(std::size_t position, const std::string& name, const Patience& patience) = 0;
   /// Exactly these elements under this pressure, all others vented.
-  virtual void air(const std::vector<std::string>& elements, Pressure pressure, const Patience& patience) = 0;
+  virtual void air(const std::vector<std::string>& elements, Pressure pressure,
+                   const Patience& patience) = 0;
 };
 
 /// What stands on this bench. A missing instrument is a null pointer; plans

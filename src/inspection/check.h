@@ -12,9 +12,9 @@
 namespace pinproof::inspection {
 
 struct CheckKind {
-  std::string_view name;         ///< stable, in records and reports: "coil-resistance"
-  std::string_view heading;      ///< for people: "Coil resistance"
-  bool driven;                   ///< belongs to level full only
+  std::string_view name;     ///< stable, in records and reports: "coil-resistance"
+  std::string_view heading;  ///< for people: "Coil resistance"
+  bool driven;               ///< belongs to level full only
   void (*plan)(const profile::Profile& profile, const Capabilities& can, Plan& plan);
   /// May be null: steps that the answers so far call for.
   void (*follow_up)(const Evidence& evidence, const Capabilities& can, Plan& plan);

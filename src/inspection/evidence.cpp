@@ -9,8 +9,9 @@
 namespace pinproof::inspection {
 namespace {
 
-constexpr double kProof_ohm = 1e6;   // below this a reading proves its path
-constexpr double kSoak_K = 0.5;      // standard uncertainty of "the pack is as warm as the air beside it"
+constexpr double kProof_ohm = 1e6;  // below this a reading proves its path
+constexpr double kSoak_K =
+    0.5;  // standard uncertainty of "the pack is as warm as the air beside it"
 
 // A limit as the profile says it, without digits it does not have.
 std::string shown_limit(double value, Unit unit) {
@@ -27,7 +28,8 @@ std::string shown_limit(double value, Unit unit) {
 std::string limit_text(const Interval& limit, Unit unit) {
   const bool low = std::isfinite(limit.low);
   const bool high = std::isfinite(limit.high);
-  if (low && high) return shown_limit(limit.low, unit) + " to " + shown_limit(limit.high, unit) + " allowed";
+  if (low && high)
+    return shown_limit(limit.low, unit) + " to " + shown_limit(limit.high, unit) + " allowed";
   if (high) return "at most " + shown_limit(limit.high, unit) + " allowed";
   return "at least " + shown_limit(limit.low, unit) + " wanted";
 }
@@ -46,10 +48,13 @@ Outcome outcome_of(metrology::Conformity conformity) {
 
 }  // namespace
 
-Evidence::Evidence(const profile::Profile& profile, const record::Record& record) : profile_(profile), record_(record) {
+Evidence::Evidence(const profile::Profile& profile, const record::Record& record)
+    : profile_(profile), record_(record) {
   for (const record::Event& event : record.events) {
     const auto* reading = std::get_if<record::Reading>(&event);
-    if (!reading || reading->unit != Unit::ohm || reading->overload || !(reading->value < kProof_ohm)) continue;
+    if (!reading || reading->unit != Unit::ohm || reading->overload ||
+        !(reading->value < kProof_ohm))
+      continue;
     // With several terminals tied together a reading proves one of them, and nobody knows which.
     if (reading->from.size() == 1) proven_.insert(reading->from.front());
     if (reading->to.size() == 1) proven_.insert(reading->to.front());
@@ -65,11 +70,13 @@ bool Evidence::skipped(const record::Key& key) const {
 
 std::string Evidence::why_missing(const record::Key& key, Outcome& outcome) const {
   for (const record::Event& event : record_.events) {
-    if (const auto* skipped = std::get_if<record::Skipped>(&event); skipped && skipped->key == key) {
+    if (const auto* skipped = std::get_if<record::Skipped>(&event);
+        skipped && skipped->key == key) {
       outcome = Outcome::skipped;
       return skipped->reason;
     }
-    if (const auto* trouble = std::get_if<record::BenchTrouble>(&event); trouble && trouble->key == key) {
+    if (const auto* trouble = std::get_if<record::BenchTrouble>(&event);
+        trouble && trouble->key == key) {
       outcome = Outcome::bench_fault;
       return trouble->what;
     }
@@ -91,11 +98,13 @@ std::optional<Estimate> Evidence::celsius() const {
 std::vector<std::string> Evidence::unproven(const std::vector<std::string>& terminals) const {
   std::vector<std::string> out;
   for (const std::string& terminal : terminals)
-    if (!proven(terminal)) out.push_back(terminal == profile::kCase ? std::string("the case") : "pin " + terminal);
+    if (!proven(terminal))
+      out.push_back(terminal == profile::kCase ? std::string("the case") : "pin " + terminal);
   return out;
 }
 
-void judge_number(const Evidence& evidence, const Estimate& value, Unit unit, const Interval& limit, Result& result) {
+void judge_number(const Evidence& evidence, const Estimate& value, Unit unit, const Interval& limit,
+                  Result& result) {
   const double r = evidence.profile().guard_factor;
   result.outcome = outcome_of(metrology::decide(value, limit, r));
   result.value = value;
@@ -104,22 +113,26 @@ void judge_number(const Evidence& evidence, const Estimate& value, Unit unit, co
   result.guard_band = r * 2 * value.u;
   result.text = format_estimate(value, unit) + ", " + limit_text(limit, unit);
   if (result.outcome == Outcome::undecided)
-    result.text += value.usable() ? "; too near to a limit for this bench to decide" : "; not a usable number";
+    result.text +=
+        value.usable() ? "; too near to a limit for this bench to decide" : "; not a usable number";
 }
 
-void judge_closed(const Evidence& evidence, const record::Reading& reading, const Interval& limit, Result& result) {
+void judge_closed(const Evidence& evidence, const record::Reading& reading, const Interval& limit,
+                  Result& result) {
   if (result.pins.empty()) {
     result.pins = reading.from;
     result.pins.insert(result.pins.end(), reading.to.begin(), reading.to.end());
   }
-  if (!reading.overload) return judge_number(evidence, {reading.value, reading.u}, reading.unit, limit, result);
+  if (!reading.overload)
+    return judge_number(evidence, {reading.value, reading.u}, reading.unit, limit, result);
   result.outcome = reading.range_end > limit.high ? Outcome::fail : Outcome::undecided;
   result.unit = reading.unit;
   result.limit = limit;
   result.text = text_of(reading) + ", " + limit_text(limit, reading.unit);
 }
 
-void judge_open(const Evidence& evidence, const record::Reading& reading, double least_ohm, Result& result) {
+void judge_open(const Evidence& evidence, const record::Reading& reading, double least_ohm,
+                Result& result) {
   std::vector<std::string> terminals = reading.from;
   terminals.insert(terminals.end(), reading.to.begin(), reading.to.end());
   if (result.pins.empty()) result.pins = terminals;
@@ -135,7 +148,8 @@ void judge_open(const Evidence& evidence, const record::Reading& reading, double
   const auto unproven = evidence.unproven(terminals);
   if (result.outcome == Outcome::pass && !unproven.empty()) {
     result.outcome = Outcome::undecided;
-    result.text += "; but nothing was ever read through " + list_of(unproven) + ", so a lead that is off would look the same";
+    result.text += "; but nothing was ever read through " + list_of(unproven) +
+                   ", so a lead that is off would look the same";
   }
 }
 

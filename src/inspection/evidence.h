@@ -20,8 +20,12 @@ class Evidence {
   const record::Record& record() const { return record_; }
   bool full() const { return record_.header.full; }
 
-  const record::Reading* reading(const record::Key& key) const { return record::last_reading(record_, key); }
-  const record::Capture* capture(const record::Key& key) const { return record::last_capture(record_, key); }
+  const record::Reading* reading(const record::Key& key) const {
+    return record::last_reading(record_, key);
+  }
+  const record::Capture* capture(const record::Key& key) const {
+    return record::last_capture(record_, key);
+  }
   /// The plan itself left this out, and said why.
   bool skipped(const record::Key& key) const;
   /// Why there is no reading: the skip's reason, the bench's trouble, or that nobody took it.
@@ -45,14 +49,17 @@ class Evidence {
 
 /// Judges `value` against `limit` with the profile's guard band and fills
 /// outcome, value, unit, limit, guard_band and text of `result`.
-void judge_number(const Evidence& evidence, const Estimate& value, Unit unit, const Interval& limit, Result& result);
+void judge_number(const Evidence& evidence, const Estimate& value, Unit unit, const Interval& limit,
+                  Result& result);
 
 /// A resistance reading against bounds; an overload is outside any finite bound.
-void judge_closed(const Evidence& evidence, const record::Reading& reading, const Interval& limit, Result& result);
+void judge_closed(const Evidence& evidence, const record::Reading& reading, const Interval& limit,
+                  Result& result);
 
 /// A resistance reading that must be at least `least_ohm`. An overload passes
 /// only where the range went beyond the limit and both terminals are proven.
-void judge_open(const Evidence& evidence, const record::Reading& reading, double least_ohm, Result& result);
+void judge_open(const Evidence& evidence, const record::Reading& reading, double least_ohm,
+                Result& result);
 
 /// A result for a reading that is not there.
 Result missing(const Evidence& evidence, const record::Key& key, std::string title);

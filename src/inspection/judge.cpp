@@ -12,9 +12,9 @@ namespace pinproof::inspection {
 namespace {
 
 std::size_t count(const std::vector<Result>& results, Outcome outcome, bool required_only) {
-  return static_cast<std::size_t>(std::count_if(results.begin(), results.end(), [&](const Result& r) {
-    return r.outcome == outcome && (r.required || !required_only);
-  }));
+  return static_cast<std::size_t>(std::count_if(
+      results.begin(), results.end(),
+      [&](const Result& r) { return r.outcome == outcome && (r.required || !required_only); }));
 }
 
 const record::Finished* finished(const record::Record& record) {
@@ -32,7 +32,8 @@ std::string plural(std::size_t n, const std::string& one, const std::string& man
 std::string reasons(const std::vector<Result>& results) {
   std::vector<std::string> parts;
   const auto add = [&](Outcome outcome, const std::string& one, const std::string& many) {
-    if (const std::size_t n = count(results, outcome, true); n > 0) parts.push_back(plural(n, one, many));
+    if (const std::size_t n = count(results, outcome, true); n > 0)
+      parts.push_back(plural(n, one, many));
   };
   add(Outcome::fail, "check failed", "checks failed");
   add(Outcome::undecided, "check undecided", "checks undecided");
@@ -43,7 +44,8 @@ std::string reasons(const std::vector<Result>& results) {
 
 void set_verdict(const record::Record& record, Judgement& out) {
   const auto& results = out.results;
-  const std::size_t required = static_cast<std::size_t>(std::count_if(results.begin(), results.end(), [](const Result& r) { return r.required; }));
+  const std::size_t required = static_cast<std::size_t>(
+      std::count_if(results.begin(), results.end(), [](const Result& r) { return r.required; }));
   const std::size_t passed = count(results, Outcome::pass, true);
   const auto* end = finished(record);
   // A bench that failed its own check proves nothing against a pack.
@@ -58,7 +60,8 @@ void set_verdict(const record::Record& record, Judgement& out) {
   } else {
     out.verdict = Verdict::hold;
     const std::string counted = reasons(results);
-    out.why = counted.empty() ? "Nothing was checked." : counted + " of " + std::to_string(required) + ".";
+    out.why = counted.empty() ? "Nothing was checked."
+                              : counted + " of " + std::to_string(required) + ".";
     if (end && !end->complete) out.why = "The run did not finish: " + end->why + ".";
     if (!end) out.why = "The record ends in mid-run.";
   }
@@ -98,7 +101,8 @@ std::string_view name_of(Level level) { return level == Level::full ? "full" : "
 
 Judgement judge(const profile::Profile& profile, const record::Record& record) {
   if (profile.name != record.header.profile_name)
-    throw Error(Fault::usage, "the record is of the profile \"" + record.header.profile_name + "\", not of \"" + profile.name + "\"");
+    throw Error(Fault::usage, "the record is of the profile \"" + record.header.profile_name +
+                                  "\", not of \"" + profile.name + "\"");
   Judgement out;
   out.level = record.header.full ? Level::full : Level::static_;
   out.rule = metrology::rule_text(profile.guard_factor);
@@ -120,7 +124,8 @@ int exit_code(const Judgement& judgement, const record::Record& record) {
   if (end && !end->complete && end->why.starts_with("stopped")) return 5;
   if (judgement.verdict == Verdict::accept) return 0;
   if (judgement.verdict == Verdict::reject) return 1;
-  const bool bench = (end && !end->complete) || count(judgement.results, Outcome::bench_fault, true) > 0;
+  const bool bench =
+      (end && !end->complete) || count(judgement.results, Outcome::bench_fault, true) > 0;
   return bench ? 4 : 2;
 }
 

@@ -13,9 +13,9 @@
 namespace pinproof::inspection {
 namespace {
 
-constexpr double kFourWireBelow_ohm = 1e6;   // above, leads do not matter and guarding does
-constexpr double kNullBelow_ohm = 1e4;       // below, two-wire readings are corrected for the leads
-constexpr double kHeadroom = 1.3;            // a first range that also holds a part somewhat off
+constexpr double kFourWireBelow_ohm = 1e6;  // above, leads do not matter and guarding does
+constexpr double kNullBelow_ohm = 1e4;      // below, two-wire readings are corrected for the leads
+constexpr double kHeadroom = 1.3;           // a first range that also holds a part somewhat off
 constexpr double kPretrigger_s = 2e-3;
 constexpr std::size_t kMostPoints = 6000;
 constexpr double kFinest_s = 1e-5;
@@ -51,7 +51,9 @@ double over_of(const metrology::AccuracyTable& table, std::string_view function,
 
 }  // namespace
 
-bench::Patience Measure::patience(double seconds) const { return {Duration{seconds}, options_.stop}; }
+bench::Patience Measure::patience(double seconds) const {
+  return {Duration{seconds}, options_.stop};
+}
 
 // Starts in the smallest range that should hold the value, climbs on overload
 // and comes down once when a smaller range would be sharper.
@@ -59,15 +61,22 @@ bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm) {
   const auto& table = options_.bench->find("meter")->accuracy;
   const std::string function = four_wire ? "ohm-4w" : "ohm-2w";
   const auto ranges = ranges_of(table, function);
-  if (ranges.empty()) throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": the meter's accuracy table has no range for " + function);
+  if (ranges.empty())
+    throw Error(Fault::bench, "bench \"" + options_.bench->name +
+                                  "\": the meter's accuracy table has no range for " + function);
   const auto holds = [&](double value) {
-    return static_cast<std::size_t>(std::find_if(ranges.begin(), ranges.end(), [&](double r) { return r * over_of(table, function, r) >= value; }) - ranges.begin());
+    return static_cast<std::size_t>(
+        std::find_if(ranges.begin(), ranges.end(),
+                     [&](double r) { return r * over_of(table, function, r) >= value; }) -
+        ranges.begin());
   };
   bench::Meter& meter = *options_.instruments->meter;
   std::size_t at = std::min(holds(kHeadroom * expected_ohm), ranges.size() - 1);
   bench::Shown shown = meter.ohms(four_wire, ranges[at], patience(10));
-  while (shown.overload && at + 1 < ranges.size()) shown = meter.ohms(four_wire, ranges[++at], patience(10));
-  const std::size_t better = shown.overload ? at : std::min(holds(std::abs(shown.value) * 1.05), at);
+  while (shown.overload && at + 1 < ranges.size())
+    shown = meter.ohms(four_wire, ranges[++at], patience(10));
+  const std::size_t better =
+      shown.overload ? at : std::min(holds(std::abs(shown.value) * 1.05), at);
   if (better < at) {
     const bench::Shown sharper = meter.ohms(four_wire, ranges[better], patience(10));
     if (!sharper.overload) shown = sharper;
@@ -76,23 +85,31 @@ bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm) {
 }
 
 double Measure::lead_null(const record::Key& key, const record::Reading& reading) {
-  if (reading.function != "ohm-2w" || reading.overload || reading.value >= kNullBelow_ohm || key.check == "bench-check") return 0;
+  if (reading.function != "ohm-2w" || reading.overload || reading.value >= kNullBelow_ohm ||
+      key.check == "bench-check")
+    return 0;
   if (!two_wire_null_ohm_) {
     const std::string plus(bench::kReferencePlus);
     options_.instruments->paths->connect_meter({{plus}, {plus}}, false, patience(10));
     const bench::Shown shown = in_best_range(false, 1);
-    if (shown.overload || shown.value > 10) throw Error(Fault::bench, "leads shorted read " + format_si(shown.value, Unit::ohm) + ": a lead is off");
+    if (shown.overload || shown.value > 10)
+      throw Error(Fault::bench,
+                  "leads shorted read " + format_si(shown.value, Unit::ohm) + ": a lead is off");
     two_wire_null_ohm_ = shown.value;
     options_.instruments->paths->connect_meter({reading.from, reading.to}, false, patience(10));
   }
   return *two_wire_null_ohm_;
 }
 
-void Measure::fill_uncertainty(record::Reading& reading, double raw, const std::vector<double>& shown) const {
+void Measure::fill_uncertainty(record::Reading& reading, double raw,
+                               const std::vector<double>& shown) const {
   const auto& table = options_.bench->find("meter")->accuracy;
-  const auto accuracy = metrology::standard_uncertainty(table, reading.function, reading.range_end, raw);
+  const auto accuracy =
+      metrology::standard_uncertainty(table, reading.function, reading.range_end, raw);
   if (!accuracy)
-    throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": no accuracy for " + reading.function + " in range " + format_si(reading.range_end, Unit::ohm));
+    throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": no accuracy for " +
+                                  reading.function + " in range " +
+                                  format_si(reading.range_end, Unit::ohm));
   reading.u_random = repeatability(shown);
   double leads = 0;
   // Nulled leads leave the spread of the contacts; the reading before the null
@@ -101,13 +118,17 @@ void Measure::fill_uncertainty(record::Reading& reading, double raw, const std::
   reading.u = std::hypot(*accuracy, reading.u_random, leads);
 }
 
-record::Reading Measure::ohms(const record::Key& key, const OhmStep& step, const record::Condition& condition) {
+record::Reading Measure::ohms(const record::Key& key, const OhmStep& step,
+                              const record::Condition& condition) {
   auto& instruments = *options_.instruments;
-  if (!instruments.meter || !instruments.paths) throw Error(Fault::bench, "no meter, or nothing to connect it with");
-  const bool four_wire = instruments.meter->can_four_wire() && step.expected_ohm < kFourWireBelow_ohm;
+  if (!instruments.meter || !instruments.paths)
+    throw Error(Fault::bench, "no meter, or nothing to connect it with");
+  const bool four_wire =
+      instruments.meter->can_four_wire() && step.expected_ohm < kFourWireBelow_ohm;
   const bool floating = step.between.high.empty() && step.between.low.empty();
   record::Reading reading;
-  reading.key = key, reading.from = step.between.high, reading.to = step.between.low, reading.condition = condition;
+  reading.key = key, reading.from = step.between.high, reading.to = step.between.low,
+  reading.condition = condition;
   if (floating)
     instruments.paths->open_all(patience(10));
   else
@@ -116,13 +137,15 @@ record::Reading Measure::ohms(const record::Key& key, const OhmStep& step, const
   std::vector<double> shown;
   bench::Shown last;
   for (int i = 0; i < std::max(step.repeats, 1); ++i) {
-    last = shown.empty() ? in_best_range(four_wire, step.expected_ohm) : instruments.meter->ohms(four_wire, last.range, patience(10));
+    last = shown.empty() ? in_best_range(four_wire, step.expected_ohm)
+                         : instruments.meter->ohms(four_wire, last.range, patience(10));
     if (last.overload) break;
     shown.push_back(last.value);
   }
   reading.function = last.function;
   reading.instrument = instruments.meter->name();
-  reading.range_end = last.range * over_of(options_.bench->find("meter")->accuracy, last.function, last.range);
+  reading.range_end =
+      last.range * over_of(options_.bench->find("meter")->accuracy, last.function, last.range);
   reading.overload = last.overload;
   reading.repeats = static_cast<int>(std::max<std::size_t>(shown.size(), 1));
   reading.at_s = options_.now_s();
@@ -145,7 +168,8 @@ record::Reading Measure::celsius(const record::Key& key) {
   auto& meter = options_.instruments->meter;
   if (!meter) throw Error(Fault::bench, "no meter to read the thermometer with");
   const bench::Shown shown = meter->celsius(patience(10));
-  if (shown.overload) throw Error(Fault::bench, meter->name() + ": the thermometer is open or out of range");
+  if (shown.overload)
+    throw Error(Fault::bench, meter->name() + ": the thermometer is open or out of range");
   record::Reading reading;
   reading.key = key;
   reading.unit = Unit::celsius;
@@ -157,8 +181,8 @@ record::Reading Measure::celsius(const record::Key& key) {
   return reading;
 }
 
-record::Capture Measure::drive(const record::Key& key, const DriveStep& step, const record::Condition& condition,
-                               bench::Energising& energising) {
+record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
+                               const record::Condition& condition, bench::Energising& energising) {
   auto& instruments = *options_.instruments;
   const auto& fixture = options_.bench->fixture;
   std::vector<const profile::Part*> coils;
@@ -166,15 +190,19 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step, co
 
   bench::SweepSetup sweep;
   const double total_s = kPretrigger_s + step.pulse_s + step.after_s;
-  sweep.interval_s = kFinest_s * std::max(1.0, std::ceil(total_s / static_cast<double>(kMostPoints) / kFinest_s));
+  sweep.interval_s =
+      kFinest_s * std::max(1.0, std::ceil(total_s / static_cast<double>(kMostPoints) / kFinest_s));
   sweep.points = static_cast<std::size_t>(total_s / sweep.interval_s);
   sweep.pretrigger = static_cast<std::size_t>(kPretrigger_s / sweep.interval_s);
   const auto ranges = ranges_of(options_.bench->find("digitiser")->accuracy, "volt");
   const auto range_for = [&](double volts) {
-    const auto it = std::find_if(ranges.begin(), ranges.end(), [&](double r) { return r >= volts; });
+    const auto it =
+        std::find_if(ranges.begin(), ranges.end(), [&](double r) { return r >= volts; });
     return it == ranges.end() ? ranges.back() : *it;
   };
-  if (ranges.empty()) throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": the digitiser's accuracy table has no range");
+  if (ranges.empty())
+    throw Error(Fault::bench, "bench \"" + options_.bench->name +
+                                  "\": the digitiser's accuracy table has no range");
   sweep.probe_range_V = range_for(step.probe_range_V);
   sweep.supply_range_V = range_for(1.05 * step.voltage_V);
   sweep.shunt_range_V = range_for(1.2 * step.limit_A * fixture.shunt.ohm);
@@ -213,7 +241,9 @@ void Measure::fill_accuracy(record::Capture& out, const bench::SweepSetup& sweep
   const auto gain = [&](double range) {
     const auto at_full = metrology::standard_uncertainty(table, "volt", range, range);
     const auto at_zero = metrology::standard_uncertainty(table, "volt", range, 0);
-    if (!at_full || !at_zero) throw Error(Fault::bench, "the digitiser's accuracy table has no entry for range " + format_si(range, Unit::volt));
+    if (!at_full || !at_zero)
+      throw Error(Fault::bench, "the digitiser's accuracy table has no entry for range " +
+                                    format_si(range, Unit::volt));
     return std::pair{(*at_full - *at_zero) / range, *at_zero};
   };
   std::tie(out.voltage_gain_u, out.voltage_offset_u) = gain(sweep.probe_range_V);

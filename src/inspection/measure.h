@@ -14,15 +14,17 @@ class Measure {
  public:
   explicit Measure(const RunOptions& options) : options_(options) {}
 
-  record::Reading ohms(const record::Key& key, const OhmStep& step, const record::Condition& condition);
+  record::Reading ohms(const record::Key& key, const OhmStep& step,
+                       const record::Condition& condition);
   record::Reading celsius(const record::Key& key);
-  record::Capture drive(const record::Key& key, const DriveStep& step, const record::Condition& condition,
-                        bench::Energising& energising);
+  record::Capture drive(const record::Key& key, const DriveStep& step,
+                        const record::Condition& condition, bench::Energising& energising);
 
  private:
   bench::Shown in_best_range(bool four_wire, double expected_ohm);
   double lead_null(const record::Key& key, const record::Reading& reading);
-  void fill_uncertainty(record::Reading& reading, double raw, const std::vector<double>& shown) const;
+  void fill_uncertainty(record::Reading& reading, double raw,
+                        const std::vector<double>& shown) const;
   void fill_accuracy(record::Capture& capture, const bench::SweepSetup& sweep) const;
   bench::Patience patience(double seconds) const;
 

@@ -38,7 +38,8 @@ Plan make_plan(const profile::Profile& profile, const Capabilities& can, bool fu
   return plan;
 }
 
-Plan make_follow_up(const profile::Profile& profile, const Capabilities& can, const record::Record& record) {
+Plan make_follow_up(const profile::Profile& profile, const Capabilities& can,
+                    const record::Record& record) {
   Plan plan;
   const Evidence evidence(profile, record);
   for (const CheckKind* kind : check_kinds())
@@ -57,7 +58,8 @@ double test_pressure_Pa(const profile::Profile& profile, const std::vector<std::
   double trip = 0;
   for (const profile::Part& part : profile.parts) {
     if (!part.pressure_switch) continue;
-    const bool applied = std::find(elements.begin(), elements.end(), part.pressure_switch->element) != elements.end();
+    const bool applied = std::find(elements.begin(), elements.end(),
+                                   part.pressure_switch->element) != elements.end();
     if (applied) trip = std::max(trip, part.pressure_switch->trip_Pa);
   }
   return kTestPressureOverTrip * trip;

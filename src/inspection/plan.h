@@ -17,9 +17,9 @@ namespace pinproof::inspection {
 
 /// What this bench can do, as far as a plan depends on it.
 struct Capabilities {
-  bool tie = false;        ///< several nodes on one side of the meter
-  bool drive = false;      ///< supply, digitiser and the paths for them
-  bool lever = false;      ///< lever and air can be moved (actuator or person)
+  bool tie = false;    ///< several nodes on one side of the meter
+  bool drive = false;  ///< supply, digitiser and the paths for them
+  bool lever = false;  ///< lever and air can be moved (actuator or person)
   bool celsius = false;
   double supply_max_V = 0;
   double supply_max_A = 0;
@@ -44,7 +44,7 @@ struct DriveStep {
   double voltage_V = 0;
   double limit_A = 0;
   double pulse_s = 0;
-  double after_s = 0;       ///< recorded after the pulse
+  double after_s = 0;  ///< recorded after the pulse
   double probe_range_V = 0;
 };
 
@@ -65,7 +65,9 @@ struct Plan {
   std::vector<record::Skipped> skipped;  ///< what this bench cannot do, and why
 
   void add(Step step) { steps.push_back(std::move(step)); }
-  void skip(record::Key key, std::string reason) { skipped.push_back({std::move(key), std::move(reason)}); }
+  void skip(record::Key key, std::string reason) {
+    skipped.push_back({std::move(key), std::move(reason)});
+  }
 };
 
 /// The whole plan: every check's steps, ordered so that the lever, the air and
@@ -73,7 +75,8 @@ struct Plan {
 Plan make_plan(const profile::Profile& profile, const Capabilities& can, bool full);
 
 /// Steps that the first readings call for (which pair leaks, and so on).
-Plan make_follow_up(const profile::Profile& profile, const Capabilities& can, const record::Record& record);
+Plan make_follow_up(const profile::Profile& profile, const Capabilities& can,
+                    const record::Record& record);
 
 /// The rest state: first lever position where there is a lever, no air.
 network::State rest_state(const profile::Profile& profile);

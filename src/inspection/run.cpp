@@ -14,14 +14,18 @@ namespace {
 class Run {
  public:
   Run(const RunOptions& options, record::Record& record)
-      : options_(options), record_(record), measure_(options), energising_(options.wait, options.now_s) {}
+      : options_(options),
+        record_(record),
+        measure_(options),
+        energising_(options.wait, options.now_s) {}
 
   void all() {
     try {
       const Capabilities can = capabilities_of(*options_.bench, *options_.instruments);
       Plan plan = make_plan(*options_.profile, can, options_.full && can.drive);
       for (auto& skip : plan.skipped) emit(std::move(skip));
-      const auto last = std::find_if(plan.steps.begin(), plan.steps.end(), [](const Step& s) { return s.phase == Phase::bench_after; });
+      const auto last = std::find_if(plan.steps.begin(), plan.steps.end(),
+                                     [](const Step& s) { return s.phase == Phase::bench_after; });
       take(plan.steps.begin(), last);
       if (bench_failed()) {
         make_safe();
@@ -60,10 +64,11 @@ class Run {
   void take(const Step& step) {
     if (options_.stop.stop_requested()) throw Error(Fault::aborted, "stopped");
     if (step.skip_if)
-      if (auto reason = step.skip_if(record_)) return emit(record::Skipped{step.key, *std::move(reason)});
-    const record::Condition condition = step.phase == Phase::bench_before || step.phase == Phase::bench_after
-                                            ? record::Condition{}
-                                            : reach(step.state);
+      if (auto reason = step.skip_if(record_))
+        return emit(record::Skipped{step.key, *std::move(reason)});
+    const record::Condition condition =
+        step.phase == Phase::bench_before || step.phase == Phase::bench_after ? record::Condition{}
+                                                                              : reach(step.state);
     if (const auto* ohm = std::get_if<OhmStep>(&step.action)) {
       emit(measure_.ohms(step.key, *ohm, condition));
     } else if (const auto* drive = std::get_if<DriveStep>(&step.action)) {
@@ -113,7 +118,8 @@ class Run {
     };
     auto& instruments = *options_.instruments;
     if (instruments.supply) attempt([&] { instruments.supply->off(); });
-    if (instruments.actuator) attempt([&] { instruments.actuator->air({}, Pressure{0}, patience); });
+    if (instruments.actuator)
+      attempt([&] { instruments.actuator->air({}, Pressure{0}, patience); });
     if (instruments.paths) attempt([&] { instruments.paths->open_all(patience); });
     if (first) throw *first;
   }
@@ -123,7 +129,8 @@ class Run {
     try {
       make_safe();
     } catch (const Error& e) {
-      unsafe = std::string("; and the bench could not be made safe: ") + e.what() + ". SWITCH THE SUPPLY OFF BY HAND";
+      unsafe = std::string("; and the bench could not be made safe: ") + e.what() +
+               ". SWITCH THE SUPPLY OFF BY HAND";
     }
     if (error.fault() == Fault::aborted) {
       finish(false, "stopped by hand" + unsafe);
@@ -149,10 +156,12 @@ class Run {
 
 }  // namespace
 
-Capabilities capabilities_of(const bench::Description& bench, const bench::Instruments& instruments) {
+Capabilities capabilities_of(const bench::Description& bench,
+                             const bench::Instruments& instruments) {
   Capabilities can;
   can.tie = instruments.paths && instruments.paths->can_tie();
-  can.drive = instruments.supply && instruments.digitiser && instruments.paths && instruments.paths->can_drive();
+  can.drive = instruments.supply && instruments.digitiser && instruments.paths &&
+              instruments.paths->can_drive();
   can.lever = instruments.actuator != nullptr;
   can.celsius = instruments.meter != nullptr && bench.thermometer_u_K > 0;
   if (const auto* supply = bench.find("supply")) {

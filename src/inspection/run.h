@@ -20,11 +20,12 @@ struct RunOptions {
   std::vector<record::Listener*> listeners;
   std::stop_token stop;
   bool full = true;
-  std::function<double()> now_s;            ///< since the start of the run; recorded with each reading
-  std::function<void(double)> wait;         ///< sleeps that long; throws Error(aborted) when stopped
+  std::function<double()> now_s;     ///< since the start of the run; recorded with each reading
+  std::function<void(double)> wait;  ///< sleeps that long; throws Error(aborted) when stopped
 };
 
-Capabilities capabilities_of(const bench::Description& bench, const bench::Instruments& instruments);
+Capabilities capabilities_of(const bench::Description& bench,
+                             const bench::Instruments& instruments);
 
 /// Runs the whole inspection: bench check, plan, follow-up, bench check again.
 /// A bench that fails ends the run with BenchTrouble and Finished{false}; it

@@ -26,7 +26,8 @@ double conformance_probability(const Estimate& value, const Interval& limit) {
 double specific_risk(double r) { return phi(-2 * r); }
 
 std::string rule_text(double r) {
-  return "Guard band w = " + format_si(r, Unit::none, 3) + " U (U at k = 2) on both sides of each limit, after ISO 14253-1 and JCGM 106: inside by w "
+  return "Guard band w = " + format_si(r, Unit::none, 3) +
+         " U (U at k = 2) on both sides of each limit, after ISO 14253-1 and JCGM 106: inside by w "
          "passes, outside by w fails, between is undecided. Specific risk at an acceptance limit " +
          format_si(100 * specific_risk(r), Unit::percent, 2) + ".";
 }

@@ -15,10 +15,12 @@ std::optional<double> platinum_ohm(double celsius, double ohm_at_0) {
 }
 
 std::optional<double> platinum_celsius(double ohm, double ohm_at_0) {
-  if (!(ohm >= *platinum_ohm(-200, ohm_at_0) && ohm <= *platinum_ohm(850, ohm_at_0))) return std::nullopt;
+  if (!(ohm >= *platinum_ohm(-200, ohm_at_0) && ohm <= *platinum_ohm(850, ohm_at_0)))
+    return std::nullopt;
   std::uintmax_t steps = 200;
   const auto off = [&](double celsius) { return *platinum_ohm(celsius, ohm_at_0) - ohm; };
-  const auto [low, high] = boost::math::tools::toms748_solve(off, -200.0, 850.0, boost::math::tools::eps_tolerance<double>(48), steps);
+  const auto [low, high] = boost::math::tools::toms748_solve(
+      off, -200.0, 850.0, boost::math::tools::eps_tolerance<double>(48), steps);
   return (low + high) / 2;
 }
 
@@ -30,7 +32,8 @@ double steinhart_hart_celsius(const SteinhartHart& c, double ohm) {
 // Divided differences of 1/T over ln R: the cubic term first, then downward.
 SteinhartHart steinhart_hart_through(const std::array<std::array<double, 2>, 3>& points) {
   double x[3], y[3];
-  for (std::size_t i = 0; i < 3; ++i) x[i] = std::log(points[i][1]), y[i] = 1 / (points[i][0] + 273.15);
+  for (std::size_t i = 0; i < 3; ++i)
+    x[i] = std::log(points[i][1]), y[i] = 1 / (points[i][0] + 273.15);
   const double g2 = (y[1] - y[0]) / (x[1] - x[0]);
   const double g3 = (y[2] - y[0]) / (x[2] - x[0]);
   SteinhartHart out;

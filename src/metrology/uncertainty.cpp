@@ -22,26 +22,35 @@ Combined combine(std::span<const Contribution> budget) {
     variance += part;
     if (c.degrees_of_freedom > 0) spread += part * part / c.degrees_of_freedom;
   }
-  return {std::sqrt(variance), spread > 0 ? variance * variance / spread : std::numeric_limits<double>::infinity()};
+  return {std::sqrt(variance),
+          spread > 0 ? variance * variance / spread : std::numeric_limits<double>::infinity()};
 }
 
-double combine_correlated(std::span<const Contribution> budget, std::span<const double> correlation) {
+double combine_correlated(std::span<const Contribution> budget,
+                          std::span<const double> correlation) {
   const std::size_t n = budget.size();
-  if (correlation.size() != n * n) throw Error(Fault::usage, "correlation of " + std::to_string(correlation.size()) + " entries for " + std::to_string(n) + " inputs");
+  if (correlation.size() != n * n)
+    throw Error(Fault::usage, "correlation of " + std::to_string(correlation.size()) +
+                                  " entries for " + std::to_string(n) + " inputs");
   double variance = 0;
   for (std::size_t i = 0; i < n; ++i)
-    for (std::size_t j = 0; j < n; ++j) variance += budget[i].sensitivity * budget[i].u * budget[j].sensitivity * budget[j].u * correlation[i * n + j];
+    for (std::size_t j = 0; j < n; ++j)
+      variance += budget[i].sensitivity * budget[i].u * budget[j].sensitivity * budget[j].u *
+                  correlation[i * n + j];
   return std::sqrt(std::max(0.0, variance));
 }
 
 double coverage_factor(double coverage, double degrees_of_freedom) {
-  if (!(coverage > 0 && coverage < 1) || !(degrees_of_freedom >= 1)) throw Error(Fault::usage, "coverage factor: 0 < coverage < 1 and degrees of freedom of 1 or more are wanted");
+  if (!(coverage > 0 && coverage < 1) || !(degrees_of_freedom >= 1))
+    throw Error(Fault::usage,
+                "coverage factor: 0 < coverage < 1 and degrees of freedom of 1 or more are wanted");
   const double tail = (1 + coverage) / 2;
   if (!std::isfinite(degrees_of_freedom)) return boost::math::quantile(boost::math::normal(), tail);
   return boost::math::quantile(boost::math::students_t(std::floor(degrees_of_freedom)), tail);
 }
 
-std::vector<double> sensitivities(const std::function<double(std::span<const double>)>& f, std::span<const double> x, std::span<const double> u) {
+std::vector<double> sensitivities(const std::function<double(std::span<const double>)>& f,
+                                  std::span<const double> x, std::span<const double> u) {
   std::vector<double> at(x.begin(), x.end());
   std::vector<double> out;
   for (std::size_t i = 0; i < at.size(); ++i) {

@@ -11,8 +11,8 @@ namespace pinproof::metrology {
 /// One input of a budget, as a standard uncertainty (k = 1).
 struct Contribution {
   std::string name;
-  double u = 0;                 ///< >= 0, in the input's unit
-  double sensitivity = 1;       ///< d(result)/d(input)
+  double u = 0;                   ///< >= 0, in the input's unit
+  double sensitivity = 1;         ///< d(result)/d(input)
   double degrees_of_freedom = 0;  ///< 0: known exactly (infinite)
 };
 
@@ -30,7 +30,8 @@ struct Combined {
 Combined combine(std::span<const Contribution> budget);
 
 /// Correlated inputs (5.2.2): `correlation` row by row, n by n.
-double combine_correlated(std::span<const Contribution> budget, std::span<const double> correlation);
+double combine_correlated(std::span<const Contribution> budget,
+                          std::span<const double> correlation);
 
 /// k of Student's t for a coverage such as 0.9545 at nu degrees of freedom,
 /// truncated to a whole number as G.4.1 does; infinite nu gives the normal's.
@@ -39,6 +40,7 @@ double coverage_factor(double coverage, double degrees_of_freedom);
 
 /// Numeric sensitivities of f at x by central differences, step = u or, where
 /// that is 0, a small part of x.
-std::vector<double> sensitivities(const std::function<double(std::span<const double>)>& f, std::span<const double> x, std::span<const double> u);
+std::vector<double> sensitivities(const std::function<double(std::span<const double>)>& f,
+                                  std::span<const double> x, std::span<const double> u);
 
 }  // namespace pinproof::metrology

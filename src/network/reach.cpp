@@ -47,9 +47,13 @@ bool pressed(const State& state, const std::string& element) {
   return std::find(state.applied.begin(), state.applied.end(), element) != state.applied.end();
 }
 
-bool is_contact_like(const Part& part) { return part.kind == PartKind::switch_ || part.kind == PartKind::contact; }
+bool is_contact_like(const Part& part) {
+  return part.kind == PartKind::switch_ || part.kind == PartKind::contact;
+}
 
-double closed_ohm(const Part& part) { return part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm; }
+double closed_ohm(const Part& part) {
+  return part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
+}
 
 std::optional<Interval> series_ohm(const Part& part) {
   return part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
@@ -101,7 +105,9 @@ std::vector<ContactPair> contact_pairs(const Profile& profile) {
     if (!is_contact_like(part)) continue;
     const auto leads = leads_of(profile, part);
     if (!leads) continue;
-    const auto same = std::find_if(out.begin(), out.end(), [&](const ContactPair& p) { return p.from == leads->from && p.to == leads->to; });
+    const auto same = std::find_if(out.begin(), out.end(), [&](const ContactPair& p) {
+      return p.from == leads->from && p.to == leads->to;
+    });
     if (same != out.end())
       same->parts.push_back(&part);
     else
@@ -110,7 +116,8 @@ std::vector<ContactPair> contact_pairs(const Profile& profile) {
   return out;
 }
 
-std::optional<PairExpectation> expectation(const Profile& profile, const ContactPair& pair, const State& state) {
+std::optional<PairExpectation> expectation(const Profile& profile, const ContactPair& pair,
+                                           const State& state) {
   double low_siemens = 0;
   double high_siemens = 0;
   bool closed = false;

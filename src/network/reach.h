@@ -30,7 +30,8 @@ std::optional<Leads> leads_of(const profile::Profile& profile, const profile::Pa
 
 /// Closed, open, or nullopt for a part that the state does not settle ("any" in
 /// the code table) and for parts that are neither switch nor contact.
-std::optional<bool> is_closed(const profile::Profile& profile, const profile::Part& part, const State& state);
+std::optional<bool> is_closed(const profile::Profile& profile, const profile::Part& part,
+                              const State& state);
 
 /// All switches and contacts that join one pair of terminals, in the profile's order.
 struct ContactPair {
@@ -47,7 +48,8 @@ struct PairExpectation {
   bool closed = false;
   Interval ohm;  ///< when closed
 };
-std::optional<PairExpectation> expectation(const profile::Profile& profile, const ContactPair& pair, const State& state);
+std::optional<PairExpectation> expectation(const profile::Profile& profile, const ContactPair& pair,
+                                           const State& state);
 
 /// Groups of terminals joined inside the pack in this state (parts that are not
 /// settled count as open), the group with the case first. Every pin is in one group.

@@ -25,7 +25,8 @@ void lint_pins(const Profile& profile, Remarks& out) {
                      "no part ends at pin " + pin.number + ": it can only be tested as insulated"});
   }
   if (terminals_of(profile, kCase).size() < 2)
-    out.push_back({Weight::warning, "/ground_pin", "no wire joins the case to a pin: a lost ground cannot be seen"});
+    out.push_back({Weight::warning, "/ground_pin",
+                   "no wire joins the case to a pin: a lost ground cannot be seen"});
 }
 
 void lint_coil(const Coil& coil, double supply_V, const std::string& at, Remarks& out) {
@@ -33,26 +34,35 @@ void lint_coil(const Coil& coil, double supply_V, const std::string& at, Remarks
   // A variable-force coil is driven at a voltage that keeps its budget.
   if (coil.coil_class == CoilClass::on_off && hottest_current > coil.energy.max_current_A * 1.001)
     out.push_back({Weight::warning, at + "/energy/max_current_A",
-                   "a coil at its low limit draws " + format_si(hottest_current, Unit::ampere, 3) + " at " +
-                       format_si(supply_V, Unit::volt, 3) + ": the supply will limit, and timing is not that of the supply"});
-  if (!coil.inductance_H) out.push_back({Weight::warning, at, "no inductance_H: shorted turns show by resistance alone"});
+                   "a coil at its low limit draws " + format_si(hottest_current, Unit::ampere, 3) +
+                       " at " + format_si(supply_V, Unit::volt, 3) +
+                       ": the supply will limit, and timing is not that of the supply"});
+  if (!coil.inductance_H)
+    out.push_back({Weight::warning, at, "no inductance_H: shorted turns show by resistance alone"});
   if (coil.coil_class == CoilClass::on_off && !coil.pull_in_s)
     out.push_back({Weight::warning, at, "no pull_in_s: a slow plunger cannot be told"});
   if (coil.pull_in_s && coil.pull_in_s->high > coil.energy.max_pulse_s)
-    out.push_back({Weight::error, at + "/pull_in_s", "longer than energy/max_pulse_s: the plunger would never be seen to seat"});
+    out.push_back({Weight::error, at + "/pull_in_s",
+                   "longer than energy/max_pulse_s: the plunger would never be seen to seat"});
   if (coil.matched_within_percent &&
       *coil.matched_within_percent > 100 * coil.resistance_ohm.width() / coil.resistance_ohm.low)
-    out.push_back({Weight::warning, at + "/matched_within_percent", "wider than the resistance limits themselves: it can never fail"});
+    out.push_back({Weight::warning, at + "/matched_within_percent",
+                   "wider than the resistance limits themselves: it can never fail"});
 }
 
 void lint_parts(const Profile& profile, Remarks& out) {
   for (std::size_t i = 0; i < profile.parts.size(); ++i) {
     const Part& part = profile.parts[i];
     if (part.coil) lint_coil(*part.coil, profile.supply_V, part_pointer(i), out);
-    const double closed = part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact ? part.contact->closed_ohm : 0;
-    const auto series = part.pressure_switch ? part.pressure_switch->series_ohm : part.contact ? part.contact->series_ohm : std::nullopt;
+    const double closed = part.pressure_switch ? part.pressure_switch->closed_ohm
+                          : part.contact       ? part.contact->closed_ohm
+                                               : 0;
+    const auto series = part.pressure_switch ? part.pressure_switch->series_ohm
+                        : part.contact       ? part.contact->series_ohm
+                                             : std::nullopt;
     if (closed + (series ? series->high : 0) >= profile.open_ohm)
-      out.push_back({Weight::error, part_pointer(i), "closed resistance reaches open_ohm: open and closed cannot be told apart"});
+      out.push_back({Weight::error, part_pointer(i),
+                     "closed resistance reaches open_ohm: open and closed cannot be told apart"});
   }
 }
 
@@ -71,10 +81,12 @@ void lint_position(const Lever& lever, std::size_t i, Remarks& out) {
   const std::string at = "/lever/positions/" + std::to_string(i);
   for (std::size_t k = 0; k < i; ++k)
     if (same_code(here.code, lever.positions[k].code))
-      out.push_back({Weight::error, at + "/code", here.name + " and " + lever.positions[k].name + " share a code"});
+      out.push_back({Weight::error, at + "/code",
+                     here.name + " and " + lever.positions[k].name + " share a code"});
   if (here.start_permitted && (all_are(here.code, Bit::open) || all_are(here.code, Bit::closed)))
-    out.push_back({Weight::error, at + "/code",
-                   "an unplugged or grounded harness reads " + here.name + ", where starting is permitted"});
+    out.push_back(
+        {Weight::error, at + "/code",
+         "an unplugged or grounded harness reads " + here.name + ", where starting is permitted"});
   if (here.start_permitted && here.reverse)
     out.push_back({Weight::error, at, "start_permitted and reverse at once"});
 }
@@ -84,12 +96,14 @@ void lint_lever(const Profile& profile, Remarks& out) {
   const Lever& lever = *profile.lever;
   for (std::size_t i = 0; i < lever.positions.size(); ++i) lint_position(lever, i, out);
   if (lever.start_permit.empty())
-    out.push_back({Weight::warning, "/lever", "no start_permit contact: start in gear cannot be judged on this pack"});
+    out.push_back({Weight::warning, "/lever",
+                   "no start_permit contact: start in gear cannot be judged on this pack"});
   for (std::size_t line = 0; line < lever.lines.size(); ++line) {
     std::set<Bit> seen;
     for (const LeverPosition& p : lever.positions) seen.insert(p.code[line]);
     if (!seen.contains(Bit::open) || !seen.contains(Bit::closed))
-      out.push_back({Weight::warning, "/lever/lines/" + std::to_string(line), "never changes: a stuck line shows nowhere"});
+      out.push_back({Weight::warning, "/lever/lines/" + std::to_string(line),
+                     "never changes: a stuck line shows nowhere"});
   }
 }
 
@@ -98,12 +112,15 @@ void lint_gear(const Profile& profile, std::size_t index, Remarks& out) {
   const std::string at = "/gears/" + std::to_string(index);
   for (const Part& part : profile.parts) {
     if (!part.pressure_switch) continue;
-    const bool pressed = std::find(gear.applied.begin(), gear.applied.end(), part.pressure_switch->element) != gear.applied.end();
-    const bool listed = std::find(gear.closed_switches.begin(), gear.closed_switches.end(), part.name) != gear.closed_switches.end();
+    const bool pressed = std::find(gear.applied.begin(), gear.applied.end(),
+                                   part.pressure_switch->element) != gear.applied.end();
+    const bool listed = std::find(gear.closed_switches.begin(), gear.closed_switches.end(),
+                                  part.name) != gear.closed_switches.end();
     const bool closes = pressed == (part.pressure_switch->rest == Rest::open);
     if (closes != listed)
       out.push_back({Weight::error, at + "/closed_switches",
-                     part.name + " would be " + (closes ? "closed" : "open") + " with these elements applied, the table says otherwise"});
+                     part.name + " would be " + (closes ? "closed" : "open") +
+                         " with these elements applied, the table says otherwise"});
   }
 }
 

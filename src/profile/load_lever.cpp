@@ -10,7 +10,8 @@ namespace {
 std::vector<Bit> load_code(const Place& place, std::size_t lines) {
   const std::string text = place.text();
   if (text.size() != lines)
-    place.refuse("found \"" + text + "\"; one character for each of the " + std::to_string(lines) + " lines is wanted");
+    place.refuse("found \"" + text + "\"; one character for each of the " + std::to_string(lines) +
+                 " lines is wanted");
   std::vector<Bit> code;
   for (const char c : text) {
     if (c != '0' && c != '1' && c != 'x')
@@ -40,7 +41,8 @@ void expect_contact(const Place& place, const Profile& profile, const std::strin
     place.refuse("\"" + name + "\" is not a part of kind contact");
 }
 
-void expect_part(const Place& place, const Profile& profile, const std::string& name, PartKind kind) {
+void expect_part(const Place& place, const Profile& profile, const std::string& name,
+                 PartKind kind) {
   const Part* part = profile.find_part(name);
   if (!part || part->kind != kind)
     place.refuse("\"" + name + "\" is not a part of kind " + std::string(name_of(kind)));
@@ -49,7 +51,8 @@ void expect_part(const Place& place, const Profile& profile, const std::string& 
 std::vector<std::string> elements_of(const Profile& profile) {
   std::vector<std::string> out;
   for (const Part& part : profile.parts)
-    if (part.pressure_switch && !has(out, part.pressure_switch->element)) out.push_back(part.pressure_switch->element);
+    if (part.pressure_switch && !has(out, part.pressure_switch->element))
+      out.push_back(part.pressure_switch->element);
   return out;
 }
 
@@ -58,7 +61,8 @@ std::vector<std::string> elements_of(const Profile& profile) {
 Lever load_lever(Place place) {
   Lever lever;
   lever.lines = place.optional_texts("lines");
-  if (lever.lines.empty() || lever.lines.size() > 16) place.refuse("lines", "1 to 16 contact names are wanted");
+  if (lever.lines.empty() || lever.lines.size() > 16)
+    place.refuse("lines", "1 to 16 contact names are wanted");
   lever.start_permit = place.optional_text("start_permit");
   lever.reverse = place.optional_text("reverse");
   for (const Place& item : place.at("positions").items()) {
@@ -70,7 +74,8 @@ Lever load_lever(Place place) {
   }
   if (lever.positions.size() < 2) place.refuse("positions", "two positions or more are wanted");
   if (const auto between = place.optional_at("between")) {
-    for (const Place& item : between->items()) lever.between.push_back(load_code(item, lever.lines.size()));
+    for (const Place& item : between->items())
+      lever.between.push_back(load_code(item, lever.lines.size()));
     if (lever.between.size() + 1 != lever.positions.size())
       between->refuse("one code for each gap between neighbouring positions is wanted: " +
                       std::to_string(lever.positions.size() - 1));
@@ -92,7 +97,8 @@ Gear load_gear(Place place) {
 
 void check_lever(const Place& place, const Profile& profile) {
   for (const std::string& line : profile.lever->lines) expect_contact(place, profile, line);
-  if (!profile.lever->start_permit.empty()) expect_contact(place, profile, profile.lever->start_permit);
+  if (!profile.lever->start_permit.empty())
+    expect_contact(place, profile, profile.lever->start_permit);
   if (!profile.lever->reverse.empty()) expect_contact(place, profile, profile.lever->reverse);
 }
 
@@ -101,10 +107,12 @@ void check_gears(const std::vector<Place>& places, const Profile& profile) {
   for (std::size_t i = 0; i < profile.gears.size(); ++i) {
     const Gear& gear = profile.gears[i];
     for (const auto& coil : gear.energised) expect_part(places[i], profile, coil, PartKind::coil);
-    for (const auto& sw : gear.closed_switches) expect_part(places[i], profile, sw, PartKind::switch_);
+    for (const auto& sw : gear.closed_switches)
+      expect_part(places[i], profile, sw, PartKind::switch_);
     if (gear.lever.empty()) continue;
     const auto named = [&](const LeverPosition& p) { return p.name == gear.lever; };
-    if (!profile.lever || std::none_of(profile.lever->positions.begin(), profile.lever->positions.end(), named))
+    if (!profile.lever ||
+        std::none_of(profile.lever->positions.begin(), profile.lever->positions.end(), named))
       places[i].refuse("lever", "\"" + gear.lever + "\" is not a lever position of this profile");
   }
 }

@@ -45,7 +45,8 @@ Energy load_energy(Place& coil) {
 
 Coil load_coil(Place& place) {
   Coil coil;
-  coil.coil_class = place.word("class", {"on-off", "variable"}) == 0 ? CoilClass::on_off : CoilClass::variable;
+  coil.coil_class =
+      place.word("class", {"on-off", "variable"}) == 0 ? CoilClass::on_off : CoilClass::variable;
   coil.resistance_ohm = resistance_with_temperature(place, coil.resistance_celsius);
   coil.matched_within_percent = place.optional_number("matched_within_percent", {0.01, 100});
   coil.inductance_H = place.optional_interval("inductance_H", {1e-6, 10});
@@ -99,8 +100,8 @@ Thermistor load_thermistor(Place& place) {
   Thermistor out;
   out.tolerance_K = place.number("tolerance_K", {0.01, 50});
   if (auto c = place.optional_at("steinhart_hart")) {
-    out.steinhart_hart = Thermistor::SteinhartHart{c->number("A", {-1, 1}), c->number("B", {1e-9, 1}),
-                                                   c->number("C", {0, 1})};
+    out.steinhart_hart = Thermistor::SteinhartHart{
+        c->number("A", {-1, 1}), c->number("B", {1e-9, 1}), c->number("C", {0, 1})};
     c->done();
   }
   if (const auto table = place.optional_at("table")) out.table = load_table(*table);
@@ -139,12 +140,14 @@ void load_kind(Place& place, Part& part) {
 
 Part load_part(Place place) {
   // In the order of PartKind.
-  const std::size_t kind = place.word("kind", {"coil", "switch", "contact", "thermistor", "diode", "resistor", "wire"});
+  const std::size_t kind =
+      place.word("kind", {"coil", "switch", "contact", "thermistor", "diode", "resistor", "wire"});
   Part part;
   part.kind = static_cast<PartKind>(kind);
   part.name = place.text("name");
   const auto ends = place.at("between").items();
-  if (ends.size() != 2) place.refuse("between", "two nodes are wanted, found " + std::to_string(ends.size()));
+  if (ends.size() != 2)
+    place.refuse("between", "two nodes are wanted, found " + std::to_string(ends.size()));
   part.between[0] = ends[0].text();
   part.between[1] = ends[1].text();
   part.required = place.optional_boolean("required", true);

@@ -69,8 +69,8 @@ std::string_view name_of(PartKind kind) {
 }
 
 const Part* Profile::find_part(std::string_view part) const {
-  const auto it = std::find_if(parts.begin(), parts.end(),
-                               [part](const Part& p) { return p.name == part; });
+  const auto it =
+      std::find_if(parts.begin(), parts.end(), [part](const Part& p) { return p.name == part; });
   return it == parts.end() ? nullptr : &*it;
 }
 
@@ -129,8 +129,8 @@ std::optional<double> thermistor_celsius(const Thermistor& thermistor, double oh
   if (thermistor.table.size() < 2) return std::nullopt;
   const auto [a, b] = segment_for_ohm(thermistor.table, ohm);
   const double share = (x - std::log(a.ohm)) / (std::log(b.ohm) - std::log(a.ohm));
-  const double y = inverse_kelvin(a.celsius) +
-                   share * (inverse_kelvin(b.celsius) - inverse_kelvin(a.celsius));
+  const double y =
+      inverse_kelvin(a.celsius) + share * (inverse_kelvin(b.celsius) - inverse_kelvin(a.celsius));
   if (!(y > 0)) return std::nullopt;
   const double celsius = 1 / y - kKelvin;
   if (far_outside(thermistor.table, celsius)) return std::nullopt;

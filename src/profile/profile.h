@@ -70,11 +70,11 @@ enum class Rest { open, closed };
 /// A pressure switch. Closes (or opens) when its element is under pressure.
 struct Switch {
   Rest rest = Rest::open;
-  double trip_Pa = 0;                    ///< changes state by here, pressure rising
-  double reset_Pa = 0;                   ///< back at rest by here, pressure falling
-  double closed_ohm = 0;                 ///< greatest contact resistance when closed
-  std::optional<Interval> series_ohm;    ///< built-in series resistor, contact not included
-  std::string element;                   ///< the hydraulic element (an air port on the bench)
+  double trip_Pa = 0;                  ///< changes state by here, pressure rising
+  double reset_Pa = 0;                 ///< back at rest by here, pressure falling
+  double closed_ohm = 0;               ///< greatest contact resistance when closed
+  std::optional<Interval> series_ohm;  ///< built-in series resistor, contact not included
+  std::string element;                 ///< the hydraulic element (an air port on the bench)
 };
 
 /// A contact moved by the lever: a range line, start-permit or reverse.
@@ -94,8 +94,8 @@ struct Thermistor {
     double A = 0, B = 0, C = 0;
   };
   std::optional<SteinhartHart> steinhart_hart;
-  std::vector<CurvePoint> table;   ///< rising celsius, falling ohm; at least two, if no coefficients
-  double tolerance_K = 0;          ///< allowed difference from the thermometer beside the pack
+  std::vector<CurvePoint> table;  ///< rising celsius, falling ohm; at least two, if no coefficients
+  double tolerance_K = 0;         ///< allowed difference from the thermometer beside the pack
 };
 
 struct Resistor {
@@ -131,16 +131,16 @@ struct Part {
 enum class Bit { open, closed, any };
 
 struct LeverPosition {
-  std::string name;                  ///< "P", "R", "N", "D", ...
-  std::vector<Bit> code;             ///< one for each of Lever::lines
+  std::string name;       ///< "P", "R", "N", "D", ...
+  std::vector<Bit> code;  ///< one for each of Lever::lines
   bool start_permitted = false;
   bool reverse = false;
 };
 
 struct Lever {
-  std::vector<std::string> lines;    ///< names of contact parts, in code order
-  std::string start_permit;          ///< name of a contact part; may be empty
-  std::string reverse;               ///< name of a contact part; may be empty
+  std::vector<std::string> lines;        ///< names of contact parts, in code order
+  std::string start_permit;              ///< name of a contact part; may be empty
+  std::string reverse;                   ///< name of a contact part; may be empty
   std::vector<LeverPosition> positions;  ///< in order of the lever's travel
   /// Codes between neighbouring positions, positions.size() - 1 of them, or none if not given.
   std::vector<std::vector<Bit>> between;
@@ -167,27 +167,28 @@ struct LoadLimits {
 };
 
 struct Source {
-  std::string of;    ///< what it covers: a JSON pointer, or "*"
-  std::string text;  ///< book and page, "learned from N packs", "entered by hand", "invented for the demo"
+  std::string of;  ///< what it covers: a JSON pointer, or "*"
+  std::string
+      text;  ///< book and page, "learned from N packs", "entered by hand", "invented for the demo"
 };
 
 struct Profile {
   std::string name;
   Connector connector;
   Drive drive = Drive::low_side;
-  double supply_V = 0;                 ///< at which the timing limits hold
-  std::vector<std::string> nodes;      ///< internal
+  double supply_V = 0;             ///< at which the timing limits hold
+  std::vector<std::string> nodes;  ///< internal
   std::vector<Part> parts;
-  std::string ground_pin;              ///< the pin that is the pack's ground
-  double insulation_ohm = 0;           ///< least resistance between circuits and to the case
-  double open_ohm = 0;                 ///< least resistance of an open switch or contact
-  double guard_factor = 1.0;           ///< r in w = r * U: 1 or 0.83
+  std::string ground_pin;     ///< the pin that is the pack's ground
+  double insulation_ohm = 0;  ///< least resistance between circuits and to the case
+  double open_ohm = 0;        ///< least resistance of an open switch or contact
+  double guard_factor = 1.0;  ///< r in w = r * U: 1 or 0.83
   std::optional<LoadLimits> load;
   std::optional<Lever> lever;
   std::vector<Gear> gears;
   std::vector<TroubleCode> trouble_codes;
   std::vector<Source> sources;
-  std::string hash;                    ///< of the file's bytes; set by the loader
+  std::string hash;  ///< of the file's bytes; set by the loader
 
   const Part* find_part(std::string_view part) const;
   bool is_pin(std::string_view node) const;

@@ -36,7 +36,8 @@ class Strict {
 
   bool operator()(int depth, Json::parse_event_t event, Json& parsed) {
     if (depth > kDeepest)
-      throw Error(Fault::usage, file_ + ": nested deeper than " + std::to_string(kDeepest) + " levels");
+      throw Error(Fault::usage,
+                  file_ + ": nested deeper than " + std::to_string(kDeepest) + " levels");
     if (event == Json::parse_event_t::object_start) keys_.emplace_back();
     if (event == Json::parse_event_t::object_end) keys_.pop_back();
     if (event == Json::parse_event_t::key && !keys_.back().insert(parsed.get<std::string>()).second)
@@ -117,12 +118,14 @@ void Place::refuse(std::string_view key, const std::string& what) const {
 std::string Place::text() const {
   if (!json(value_).is_string()) refuse("found " + found() + "; a text is wanted");
   auto text = json(value_).get<std::string>();
-  if (text.size() > 1000) refuse("a text of " + std::to_string(text.size()) + " bytes; at most 1000 are allowed");
+  if (text.size() > 1000)
+    refuse("a text of " + std::to_string(text.size()) + " bytes; at most 1000 are allowed");
   return text;
 }
 
 double Place::number(const Interval& allowed) const {
-  if (!json(value_).is_number()) refuse("found " + found() + "; a number from " + range_text(allowed) + " is wanted");
+  if (!json(value_).is_number())
+    refuse("found " + found() + "; a number from " + range_text(allowed) + " is wanted");
   const double value = json(value_).get<double>();
   if (!(value >= allowed.low && value <= allowed.high))
     refuse("found " + found() + "; allowed is " + range_text(allowed));
@@ -136,7 +139,8 @@ bool Place::boolean() const {
 
 std::vector<Place> Place::items() const {
   if (!json(value_).is_array()) refuse("found " + found() + "; a list [...] is wanted");
-  if (json(value_).size() > 10000) refuse("a list of " + std::to_string(json(value_).size()) + "; at most 10000 are allowed");
+  if (json(value_).size() > 10000)
+    refuse("a list of " + std::to_string(json(value_).size()) + "; at most 10000 are allowed");
   std::vector<Place> out;
   std::size_t index = 0;
   for (const Json& item : json(value_))
@@ -201,10 +205,12 @@ std::vector<std::string> Place::optional_texts(std::string_view key) {
 
 Interval Place::interval(std::string_view key, const Interval& allowed) {
   Place place = at(key);
-  if (!place.is_object()) place.refuse("found " + place.found() + "; {\"low\": ..., \"high\": ...} is wanted");
+  if (!place.is_object())
+    place.refuse("found " + place.found() + "; {\"low\": ..., \"high\": ...} is wanted");
   const Interval out{place.number("low", allowed), place.number("high", allowed)};
   if (!(out.low <= out.high))
-    place.refuse("low " + exact(out.low) + " is above high " + exact(out.high) + "; low <= high is required");
+    place.refuse("low " + exact(out.low) + " is above high " + exact(out.high) +
+                 "; low <= high is required");
   place.done();
   return out;
 }
@@ -218,19 +224,20 @@ std::size_t Place::word(std::string_view key, const std::vector<std::string_view
   const Place place = at(key);
   const std::string found_text = place.text();
   const auto it = std::find(allowed.begin(), allowed.end(), found_text);
-  if (it == allowed.end()) place.refuse("found \"" + found_text + "\"; allowed are " + list_of(allowed));
+  if (it == allowed.end())
+    place.refuse("found \"" + found_text + "\"; allowed are " + list_of(allowed));
   return static_cast<std::size_t>(it - allowed.begin());
 }
 
 void Place::done() const {
   if (!json(value_).is_object()) return;
   for (const auto& [key, item] : json(value_).items())
-    if (!asked_.contains(key))
-      refuse(key, "unknown key; known here are " + list_of(asked_));
+    if (!asked_.contains(key)) refuse(key, "unknown key; known here are " + list_of(asked_));
 }
 
 void expect_schema(Place& root, std::string_view wanted) {
-  if (!root.is_object()) root.refuse("an object {...} with \"schema\": \"" + std::string(wanted) + "\" is wanted");
+  if (!root.is_object())
+    root.refuse("an object {...} with \"schema\": \"" + std::string(wanted) + "\" is wanted");
   const Place place = root.at("schema");
   if (const std::string found = place.text(); found != wanted)
     place.refuse("found \"" + found + "\"; \"" + std::string(wanted) + "\" is wanted");

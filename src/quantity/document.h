@@ -63,8 +63,8 @@ class Place {
   std::string text() const;
   double number(const Interval& allowed) const;
   bool boolean() const;
-  std::vector<Place> items() const;                           ///< of an array
-  std::vector<double> numbers() const;                        ///< of an array of numbers, of any length
+  std::vector<Place> items() const;     ///< of an array
+  std::vector<double> numbers() const;  ///< of an array of numbers, of any length
   std::vector<std::pair<std::string, Place>> members() const;  ///< of an object; counts as asked
 
   // Members of an object. Without `optional_` the key must be there.

@@ -40,9 +40,9 @@ struct Prefix {
   int exponent;
 };
 
-constexpr std::array kPrefixes{Prefix{"p", -12}, Prefix{"n", -9}, Prefix{"µ", -6}, Prefix{"u", -6},
-                               Prefix{"m", -3},  Prefix{"k", 3},  Prefix{"M", 6},  Prefix{"G", 9},
-                               Prefix{"T", 12}};
+constexpr std::array kPrefixes{Prefix{"p", -12}, Prefix{"n", -9}, Prefix{"µ", -6},
+                               Prefix{"u", -6},  Prefix{"m", -3}, Prefix{"k", 3},
+                               Prefix{"M", 6},   Prefix{"G", 9},  Prefix{"T", 12}};
 
 std::string_view prefix_for(int exponent) {
   if (exponent == 0) return "";

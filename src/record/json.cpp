@@ -20,36 +20,78 @@ void put(Json& out, const char* key, double value) {
   if (std::isfinite(value)) out[key] = value;
 }
 
-Json key_json(const Key& key) { return {{"check", key.check}, {"subject", key.subject}, {"role", key.role}}; }
+Json key_json(const Key& key) {
+  return {{"check", key.check}, {"subject", key.subject}, {"role", key.role}};
+}
 
-Json condition_json(const Condition& c) { return {{"lever", c.lever}, {"applied", c.applied}, {"pressure_Pa", c.pressure_Pa}}; }
+Json condition_json(const Condition& c) {
+  return {{"lever", c.lever}, {"applied", c.applied}, {"pressure_Pa", c.pressure_Pa}};
+}
 
 struct ToJson {
   Json operator()(const Reading& r) const {
-    Json out{{"event", "read"}, {"key", key_json(r.key)}, {"from", r.from}, {"to", r.to}, {"condition", condition_json(r.condition)}, {"unit", file_name(r.unit)}};
+    Json out{{"event", "read"},
+             {"key", key_json(r.key)},
+             {"from", r.from},
+             {"to", r.to},
+             {"condition", condition_json(r.condition)},
+             {"unit", file_name(r.unit)}};
     put(out, "value", r.value);
     put(out, "u", r.u);
     put(out, "u_random", r.u_random);
     if (r.overload) out["overload"] = true;
     out["range_end"] = r.range_end, out["function"] = r.function, out["instrument"] = r.instrument;
-    out["lead_null"] = r.lead_null, out["repeats"] = r.repeats, out["spread"] = r.spread, out["at_s"] = r.at_s;
+    out["lead_null"] = r.lead_null, out["repeats"] = r.repeats, out["spread"] = r.spread,
+    out["at_s"] = r.at_s;
     return out;
   }
   Json operator()(const Capture& c) const {
-    return {{"event", "captured"}, {"key", key_json(c.key)}, {"coils", c.coils}, {"condition", condition_json(c.condition)}, {"set_V", c.set_V}, {"limit_A", c.limit_A},
-            {"pulse_s", c.pulse_s}, {"start_s", c.start_s}, {"interval_s", c.interval_s}, {"probe", c.probe}, {"voltage_gain_u", c.voltage_gain_u},
-            {"voltage_offset_u", c.voltage_offset_u}, {"current_gain_u", c.current_gain_u}, {"current_offset_u", c.current_offset_u}, {"clip_A", c.clip_A}, {"clip_V", c.clip_V},
-            {"instrument", c.instrument}, {"at_s", c.at_s},
-            {"probe_V", c.probe_V}, {"current_A", c.current_A}, {"supply_V", c.supply_V}};
+    return {{"event", "captured"},
+            {"key", key_json(c.key)},
+            {"coils", c.coils},
+            {"condition", condition_json(c.condition)},
+            {"set_V", c.set_V},
+            {"limit_A", c.limit_A},
+            {"pulse_s", c.pulse_s},
+            {"start_s", c.start_s},
+            {"interval_s", c.interval_s},
+            {"probe", c.probe},
+            {"voltage_gain_u", c.voltage_gain_u},
+            {"voltage_offset_u", c.voltage_offset_u},
+            {"current_gain_u", c.current_gain_u},
+            {"current_offset_u", c.current_offset_u},
+            {"clip_A", c.clip_A},
+            {"clip_V", c.clip_V},
+            {"instrument", c.instrument},
+            {"at_s", c.at_s},
+            {"probe_V", c.probe_V},
+            {"current_A", c.current_A},
+            {"supply_V", c.supply_V}};
   }
-  Json operator()(const Skipped& s) const { return {{"event", "skipped"}, {"key", key_json(s.key)}, {"reason", s.reason}}; }
-  Json operator()(const BenchTrouble& b) const { return {{"event", "bench-fault"}, {"key", key_json(b.key)}, {"what", b.what}}; }
-  Json operator()(const Finished& f) const { return {{"event", "finished"}, {"complete", f.complete}, {"why", f.why}}; }
+  Json operator()(const Skipped& s) const {
+    return {{"event", "skipped"}, {"key", key_json(s.key)}, {"reason", s.reason}};
+  }
+  Json operator()(const BenchTrouble& b) const {
+    return {{"event", "bench-fault"}, {"key", key_json(b.key)}, {"what", b.what}};
+  }
+  Json operator()(const Finished& f) const {
+    return {{"event", "finished"}, {"complete", f.complete}, {"why", f.why}};
+  }
 };
 
 Json header_json(const Header& h) {
-  return {{"profile_name", h.profile_name}, {"profile_hash", h.profile_hash}, {"bench_name", h.bench_name}, {"serial", h.serial}, {"lot", h.lot}, {"note", h.note},
-          {"program", h.program}, {"started_at", h.started_at}, {"full", h.full}, {"reference_ohm", h.reference.value}, {"reference_u_ohm", h.reference.u}, {"thermometer_u_K", h.thermometer_u}};
+  return {{"profile_name", h.profile_name},
+          {"profile_hash", h.profile_hash},
+          {"bench_name", h.bench_name},
+          {"serial", h.serial},
+          {"lot", h.lot},
+          {"note", h.note},
+          {"program", h.program},
+          {"started_at", h.started_at},
+          {"full", h.full},
+          {"reference_ohm", h.reference.value},
+          {"reference_u_ohm", h.reference.u},
+          {"thermometer_u_K", h.thermometer_u}};
 }
 
 std::vector<std::string> texts(Place& place, std::string_view key) {
@@ -67,14 +109,16 @@ Key read_key(Place& event) {
 
 Condition read_condition(Place& event) {
   Place place = event.at("condition");
-  Condition out{place.text("lever"), texts(place, "applied"), place.number("pressure_Pa", kNotNegative)};
+  Condition out{place.text("lever"), texts(place, "applied"),
+                place.number("pressure_Pa", kNotNegative)};
   place.done();
   return out;
 }
 
 Reading read_reading(Place& e) {
   Reading r;
-  r.key = read_key(e), r.from = texts(e, "from"), r.to = texts(e, "to"), r.condition = read_condition(e);
+  r.key = read_key(e), r.from = texts(e, "from"), r.to = texts(e, "to"),
+  r.condition = read_condition(e);
   const Place unit = e.at("unit");
   const auto known = unit_from_file_name(unit.text());
   if (!known) unit.refuse("\"" + unit.text() + "\" is not a unit");
@@ -84,7 +128,8 @@ Reading read_reading(Place& e) {
   r.value = e.optional_number("value", kAny).value_or(nan);
   r.u = e.optional_number("u", kNotNegative).value_or(nan);
   r.u_random = e.optional_number("u_random", kNotNegative).value_or(nan);
-  if (!r.overload && !std::isfinite(r.value)) e.refuse("value", "missing; a reading has a value or \"overload\": true");
+  if (!r.overload && !std::isfinite(r.value))
+    e.refuse("value", "missing; a reading has a value or \"overload\": true");
   r.range_end = e.number("range_end", kNotNegative);
   r.function = e.text("function");
   r.instrument = e.text("instrument");
@@ -98,15 +143,20 @@ Reading read_reading(Place& e) {
 Capture read_capture(Place& e) {
   Capture c;
   c.key = read_key(e), c.coils = texts(e, "coils"), c.condition = read_condition(e);
-  c.set_V = e.number("set_V", kAny), c.limit_A = e.number("limit_A", kAny), c.pulse_s = e.number("pulse_s", kNotNegative);
+  c.set_V = e.number("set_V", kAny), c.limit_A = e.number("limit_A", kAny),
+  c.pulse_s = e.number("pulse_s", kNotNegative);
   c.start_s = e.number("start_s", kAny), c.interval_s = e.number("interval_s", {1e-9, 10});
   c.probe = texts(e, "probe");
-  c.voltage_gain_u = e.number("voltage_gain_u", kNotNegative), c.voltage_offset_u = e.number("voltage_offset_u", kNotNegative);
-  c.current_gain_u = e.number("current_gain_u", kNotNegative), c.current_offset_u = e.number("current_offset_u", kNotNegative);
+  c.voltage_gain_u = e.number("voltage_gain_u", kNotNegative),
+  c.voltage_offset_u = e.number("voltage_offset_u", kNotNegative);
+  c.current_gain_u = e.number("current_gain_u", kNotNegative),
+  c.current_offset_u = e.number("current_offset_u", kNotNegative);
   c.clip_A = e.number("clip_A", kNotNegative), c.clip_V = e.number("clip_V", kNotNegative);
   c.instrument = e.text("instrument"), c.at_s = e.number("at_s", kNotNegative);
-  c.probe_V = e.at("probe_V").numbers(), c.current_A = e.at("current_A").numbers(), c.supply_V = e.at("supply_V").numbers();
-  if (c.current_A.size() != c.probe_V.size() || c.supply_V.size() != c.probe_V.size()) e.refuse("the waveforms differ in length");
+  c.probe_V = e.at("probe_V").numbers(), c.current_A = e.at("current_A").numbers(),
+  c.supply_V = e.at("supply_V").numbers();
+  if (c.current_A.size() != c.probe_V.size() || c.supply_V.size() != c.probe_V.size())
+    e.refuse("the waveforms differ in length");
   return c;
 }
 
@@ -133,8 +183,19 @@ Event read_event(Place e) {
 }
 
 Header read_header(Place h) {
-  Header out{h.text("profile_name"), h.text("profile_hash"), h.text("bench_name"), h.text("serial"), h.text("lot"), h.text("note"), h.text("program"), h.text("started_at"), h.at("full").boolean(), {}, 0};
-  out.reference = {h.number("reference_ohm", kNotNegative), h.number("reference_u_ohm", kNotNegative)};
+  Header out{h.text("profile_name"),
+             h.text("profile_hash"),
+             h.text("bench_name"),
+             h.text("serial"),
+             h.text("lot"),
+             h.text("note"),
+             h.text("program"),
+             h.text("started_at"),
+             h.at("full").boolean(),
+             {},
+             0};
+  out.reference = {h.number("reference_ohm", kNotNegative),
+                   h.number("reference_u_ohm", kNotNegative)};
   out.thermometer_u = h.number("thermometer_u_K", kNotNegative);
   h.done();
   return out;
@@ -143,7 +204,9 @@ Header read_header(Place h) {
 }  // namespace
 
 std::string to_json(const Record& record) {
-  Json out{{"schema", "pinproof/record/1"}, {"header", header_json(record.header)}, {"events", Json::array()}};
+  Json out{{"schema", "pinproof/record/1"},
+           {"header", header_json(record.header)},
+           {"events", Json::array()}};
   for (const Event& event : record.events) out["events"].push_back(std::visit(ToJson{}, event));
   return out.dump();
 }

@@ -6,14 +6,16 @@ std::string text_of(const Condition& condition) {
   std::string out = condition.lever.empty() ? "" : "lever " + condition.lever;
   if (condition.applied.empty()) return out.empty() ? "at rest" : out + ", at rest";
   out += out.empty() ? "air at " : ", air at ";
-  for (std::size_t i = 0; i < condition.applied.size(); ++i) out += (i == 0 ? "" : ", ") + condition.applied[i];
+  for (std::size_t i = 0; i < condition.applied.size(); ++i)
+    out += (i == 0 ? "" : ", ") + condition.applied[i];
   return out;
 }
 
 std::vector<const Reading*> readings(const Record& record, const Key& key) {
   std::vector<const Reading*> out;
   for (const Event& event : record.events)
-    if (const auto* reading = std::get_if<Reading>(&event); reading && reading->key == key) out.push_back(reading);
+    if (const auto* reading = std::get_if<Reading>(&event); reading && reading->key == key)
+      out.push_back(reading);
   return out;
 }
 
@@ -25,7 +27,8 @@ const Reading* last_reading(const Record& record, const Key& key) {
 const Capture* last_capture(const Record& record, const Key& key) {
   const Capture* last = nullptr;
   for (const Event& event : record.events)
-    if (const auto* capture = std::get_if<Capture>(&event); capture && capture->key == key) last = capture;
+    if (const auto* capture = std::get_if<Capture>(&event); capture && capture->key == key)
+      last = capture;
   return last;
 }
 

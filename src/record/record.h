@@ -14,7 +14,7 @@ namespace pinproof::record {
 
 /// The state the pack was put into for a reading.
 struct Condition {
-  std::string lever;                 ///< position name; empty: no lever on this pack or not moved yet
+  std::string lever;  ///< position name; empty: no lever on this pack or not moved yet
   std::vector<std::string> applied;  ///< elements under test pressure
   double pressure_Pa = 0;            ///< at the applied elements
   friend bool operator==(const Condition&, const Condition&) = default;
@@ -37,17 +37,17 @@ struct Reading {
   std::vector<std::string> to;    ///< nodes tied together on the low side
   Condition condition;
   Unit unit = Unit::ohm;
-  double value = 0;          ///< corrected for the lead null; NaN with `overload`
-  double u = 0;              ///< standard uncertainty, k = 1
-  double u_random = 0;       ///< the part of u that is new in every reading (noise, repeatability)
-  bool overload = false;     ///< beyond the range: an open, when ohms were asked for
-  double range_end = 0;      ///< greatest value the range shows
-  std::string function;      ///< "ohm-4w", "ohm-2w", "volt", "temperature"
+  double value = 0;       ///< corrected for the lead null; NaN with `overload`
+  double u = 0;           ///< standard uncertainty, k = 1
+  double u_random = 0;    ///< the part of u that is new in every reading (noise, repeatability)
+  bool overload = false;  ///< beyond the range: an open, when ohms were asked for
+  double range_end = 0;   ///< greatest value the range shows
+  std::string function;   ///< "ohm-4w", "ohm-2w", "volt", "temperature"
   std::string instrument;
-  double lead_null = 0;      ///< subtracted from the raw reading, same unit
-  int repeats = 1;           ///< readings averaged
-  double spread = 0;         ///< largest minus smallest of the repeats
-  double at_s = 0;           ///< since the start of the run
+  double lead_null = 0;  ///< subtracted from the raw reading, same unit
+  int repeats = 1;       ///< readings averaged
+  double spread = 0;     ///< largest minus smallest of the repeats
+  double at_s = 0;       ///< since the start of the run
 };
 
 /// Sampled waveforms of one drive pulse.
@@ -58,17 +58,17 @@ struct Capture {
   double set_V = 0;
   double limit_A = 0;
   double pulse_s = 0;
-  double start_s = 0;     ///< of sample 0 from the trigger; negative with pre-trigger
+  double start_s = 0;  ///< of sample 0 from the trigger; negative with pre-trigger
   double interval_s = 0;
-  std::vector<double> probe_V;    ///< voltage between the probed nodes
-  std::vector<std::string> probe; ///< the two probed nodes, high first
-  std::vector<double> current_A;  ///< through the shunt: the sum of all energised coils
-  std::vector<double> supply_V;   ///< at the supply's terminals
-  double voltage_gain_u = 0;      ///< relative standard uncertainty of probe_V and supply_V
-  double voltage_offset_u = 0;    ///< V
-  double current_gain_u = 0;      ///< relative, shunt included
-  double current_offset_u = 0;    ///< A
-  double clip_A = 0;              ///< current at which the digitiser's range ends
+  std::vector<double> probe_V;     ///< voltage between the probed nodes
+  std::vector<std::string> probe;  ///< the two probed nodes, high first
+  std::vector<double> current_A;   ///< through the shunt: the sum of all energised coils
+  std::vector<double> supply_V;    ///< at the supply's terminals
+  double voltage_gain_u = 0;       ///< relative standard uncertainty of probe_V and supply_V
+  double voltage_offset_u = 0;     ///< V
+  double current_gain_u = 0;       ///< relative, shunt included
+  double current_offset_u = 0;     ///< A
+  double clip_A = 0;               ///< current at which the digitiser's range ends
   double clip_V = 0;
   std::string instrument;
   double at_s = 0;
@@ -100,10 +100,10 @@ struct Header {
   std::string bench_name;
   std::string serial;
   std::string lot;
-  std::string note;        ///< the operator's
-  std::string program;     ///< "pinproof 0.1.0"
-  std::string started_at;  ///< UTC, ISO 8601; empty in runs that must repeat to the byte
-  bool full = false;       ///< driven captures were planned
+  std::string note;                ///< the operator's
+  std::string program;             ///< "pinproof 0.1.0"
+  std::string started_at;          ///< UTC, ISO 8601; empty in runs that must repeat to the byte
+  bool full = false;               ///< driven captures were planned
   Estimate reference{100, 0.005};  ///< the fixture's reference resistor, ohm
   double thermometer_u = 0;        ///< standard uncertainty of the thermometer, K
 };

@@ -10,7 +10,8 @@ namespace {
 // A cell that a spreadsheet would take for a formula gets an apostrophe in front.
 std::string cell(const std::string& text) {
   std::string safe = text;
-  if (!safe.empty() && std::string_view("=+-@\t\r").find(safe.front()) != std::string_view::npos) safe.insert(safe.begin(), '\'');
+  if (!safe.empty() && std::string_view("=+-@\t\r").find(safe.front()) != std::string_view::npos)
+    safe.insert(safe.begin(), '\'');
   std::string out = "\"";
   for (const char c : safe) {
     if (c == '"') out += '"';
@@ -30,13 +31,19 @@ std::string number(double value) { return std::isfinite(value) ? exact(value) : 
 }  // namespace
 
 std::string to_csv(const Input& input) {
-  std::string out = "check,subject,role,from,to,condition,value,standard_uncertainty,unit,open,range_end,function,instrument,lead_null,repeats,spread,at_s\r\n";
+  std::string out =
+      "check,subject,role,from,to,condition,value,standard_uncertainty,unit,open,range_end,"
+      "function,instrument,lead_null,repeats,spread,at_s\r\n";
   for (const record::Event& event : input.record->events) {
     const auto* r = std::get_if<record::Reading>(&event);
     if (!r) continue;
-    for (const std::string& text : {r->key.check, r->key.subject, r->key.role, join(r->from), join(r->to), text_of(r->condition)}) out += cell(text) + ",";
-    out += number(r->value) + "," + number(r->u) + "," + std::string(file_name(r->unit)) + "," + (r->overload ? "yes" : "no") + "," + number(r->range_end) + ",";
-    out += cell(r->function) + "," + cell(r->instrument) + "," + number(r->lead_null) + "," + std::to_string(r->repeats) + "," + number(r->spread) + "," + number(r->at_s) + "\r\n";
+    for (const std::string& text : {r->key.check, r->key.subject, r->key.role, join(r->from),
+                                    join(r->to), text_of(r->condition)})
+      out += cell(text) + ",";
+    out += number(r->value) + "," + number(r->u) + "," + std::string(file_name(r->unit)) + "," +
+           (r->overload ? "yes" : "no") + "," + number(r->range_end) + ",";
+    out += cell(r->function) + "," + cell(r->instrument) + "," + number(r->lead_null) + "," +
+           std::to_string(r->repeats) + "," + number(r->spread) + "," + number(r->at_s) + "\r\n";
   }
   return out;
 }

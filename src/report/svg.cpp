@@ -11,22 +11,30 @@
 namespace pinproof::report {
 namespace {
 
-std::string attribute(const char* name, double value) { return std::string(" ") + name + "=\"" + coordinate(value) + "\""; }
-
-std::string line(double x1, double y1, double x2, double y2, const char* kind) {
-  return "<line class=\"" + std::string(kind) + "\"" + attribute("x1", x1) + attribute("y1", y1) + attribute("x2", x2) + attribute("y2", y2) + "/>";
+std::string attribute(const char* name, double value) {
+  return std::string(" ") + name + "=\"" + coordinate(value) + "\"";
 }
 
-std::string label(double x, double y, const std::string& text, const char* anchor, const char* kind = "t") {
-  return "<text class=\"" + std::string(kind) + "\" text-anchor=\"" + anchor + "\"" + attribute("x", x) + attribute("y", y) + ">" + escape(text) + "</text>";
+std::string line(double x1, double y1, double x2, double y2, const char* kind) {
+  return "<line class=\"" + std::string(kind) + "\"" + attribute("x1", x1) + attribute("y1", y1) +
+         attribute("x2", x2) + attribute("y2", y2) + "/>";
+}
+
+std::string label(double x, double y, const std::string& text, const char* anchor,
+                  const char* kind = "t") {
+  return "<text class=\"" + std::string(kind) + "\" text-anchor=\"" + anchor + "\"" +
+         attribute("x", x) + attribute("y", y) + ">" + escape(text) + "</text>";
 }
 
 std::string rectangle(double x, double y, double w, double h, const char* kind) {
-  return "<rect class=\"" + std::string(kind) + "\"" + attribute("x", x) + attribute("y", y) + attribute("width", std::max(w, 0.0)) + attribute("height", h) + "/>";
+  return "<rect class=\"" + std::string(kind) + "\"" + attribute("x", x) + attribute("y", y) +
+         attribute("width", std::max(w, 0.0)) + attribute("height", h) + "/>";
 }
 
 std::string open_svg(double w, double h, const std::string& title) {
-  return "<svg viewBox=\"0 0 " + coordinate(w) + " " + coordinate(h) + "\" role=\"img\" aria-label=\"" + escape(title) + "\"><title>" + escape(title) + "</title>";
+  return "<svg viewBox=\"0 0 " + coordinate(w) + " " + coordinate(h) +
+         "\" role=\"img\" aria-label=\"" + escape(title) + "\"><title>" + escape(title) +
+         "</title>";
 }
 
 // 1, 2 or 5 times a power of ten: about `wanted` steps over the span.
@@ -41,15 +49,20 @@ double nice_step(double span, int wanted) {
 struct Axis {
   double from, to;        // of the quantity
   double at_from, at_to;  // pixels
-  double operator()(double v) const { return at_from + (v - from) / (to - from) * (at_to - at_from); }
+  double operator()(double v) const {
+    return at_from + (v - from) / (to - from) * (at_to - at_from);
+  }
 };
 
 // Smallest and largest of each group of samples, so that no spike is lost.
-std::string polyline(const std::vector<double>& y, double x0, double dx, const Axis& ax, const Axis& ay, const char* kind) {
+std::string polyline(const std::vector<double>& y, double x0, double dx, const Axis& ax,
+                     const Axis& ay, const char* kind) {
   constexpr std::size_t kGroups = 450;
   const std::size_t group = std::max<std::size_t>(1, y.size() / kGroups);
   std::string points;
-  const auto add = [&](std::size_t k) { points += coordinate(ax(x0 + static_cast<double>(k) * dx)) + "," + coordinate(ay(y[k])) + " "; };
+  const auto add = [&](std::size_t k) {
+    points += coordinate(ax(x0 + static_cast<double>(k) * dx)) + "," + coordinate(ay(y[k])) + " ";
+  };
   for (std::size_t k = 0; k < y.size(); k += group) {
     const auto from = y.begin() + static_cast<std::ptrdiff_t>(k);
     const auto to = y.begin() + static_cast<std::ptrdiff_t>(std::min(y.size(), k + group));
@@ -70,16 +83,19 @@ std::string grid(const Axis& ax, const Axis& ay, const std::string& y_unit) {
   const double sy = nice_step(ay.to - ay.from, 5);
   for (double y = std::ceil(ay.from / sy) * sy; y <= ay.to + 1e-9; y += sy) {
     out += line(ax.at_from, ay(y), ax.at_to, ay(y), "g");
-    out += label(ax.at_from - 5, ay(y) + 4, format_si(std::round(y / sy) * sy + 0.0, Unit::none, 2), "end");
+    out += label(ax.at_from - 5, ay(y) + 4, format_si(std::round(y / sy) * sy + 0.0, Unit::none, 2),
+                 "end");
   }
-  return out + label(ax.at_from, ay.at_to - 6, y_unit, "end") + label(ax.at_to, ay.at_from + 28, "ms from switch-on", "end");
+  return out + label(ax.at_from, ay.at_to - 6, y_unit, "end") +
+         label(ax.at_to, ay.at_from + 28, "ms from switch-on", "end");
 }
 
 // Whichever limits there are, with room for the value and its uncertainty.
 Axis bar_axis(const inspection::Result& r, double left, double right) {
   const double U = 2 * r.value->u;
   double low = std::isfinite(r.limit->low) ? r.limit->low : std::min(0.0, r.value->value - U);
-  double high = std::isfinite(r.limit->high) ? r.limit->high : std::max(2 * r.limit->low, r.value->value + U);
+  double high =
+      std::isfinite(r.limit->high) ? r.limit->high : std::max(2 * r.limit->low, r.value->value + U);
   low = std::min(low, r.value->value - U);
   high = std::max(high, r.value->value + U);
   const double room = std::max(0.08 * (high - low), 1e-12);
@@ -117,7 +133,9 @@ std::string escape(std::string_view text) {
 std::string coordinate(double value) {
   if (!std::isfinite(value)) return "0";
   std::array<char, 64> buffer{};
-  const auto end = std::to_chars(buffer.data(), buffer.data() + buffer.size(), std::clamp(value, -1e6, 1e6), std::chars_format::fixed, 1).ptr;
+  const auto end = std::to_chars(buffer.data(), buffer.data() + buffer.size(),
+                                 std::clamp(value, -1e6, 1e6), std::chars_format::fixed, 1)
+                       .ptr;
   return {buffer.data(), end};
 }
 
@@ -130,35 +148,50 @@ std::string limit_bar(const inspection::Result& r) {
   const double band = std::min(ax(ax.from + r.guard_band) - ax.at_from, (high - low) / 2);
   std::string out = open_svg(kWidth, kHeight, r.title + ": " + r.text);
   out += rectangle(low, kTop, high - low, kTall, "ok");
-  if (std::isfinite(r.limit->low)) out += rectangle(low, kTop, band, kTall, "guard") + line(low, kTop - 4, low, kTop + kTall + 4, "lim");
-  if (std::isfinite(r.limit->high)) out += rectangle(high - band, kTop, band, kTall, "guard") + line(high, kTop - 4, high, kTop + kTall + 4, "lim");
+  if (std::isfinite(r.limit->low))
+    out += rectangle(low, kTop, band, kTall, "guard") +
+           line(low, kTop - 4, low, kTop + kTall + 4, "lim");
+  if (std::isfinite(r.limit->high))
+    out += rectangle(high - band, kTop, band, kTall, "guard") +
+           line(high, kTop - 4, high, kTop + kTall + 4, "lim");
   const double y = kTop + kTall / 2;
   const double from = ax(r.value->value - 2 * r.value->u), to = ax(r.value->value + 2 * r.value->u);
-  out += line(from, y, to, y, "u") + line(from, y - 4, from, y + 4, "u") + line(to, y - 4, to, y + 4, "u");
-  out += "<circle class=\"dot\"" + attribute("cx", ax(r.value->value)) + attribute("cy", y) + attribute("r", 3.5) + "/>";
+  out += line(from, y, to, y, "u") + line(from, y - 4, from, y + 4, "u") +
+         line(to, y - 4, to, y + 4, "u");
+  out += "<circle class=\"dot\"" + attribute("cx", ax(r.value->value)) + attribute("cy", y) +
+         attribute("r", 3.5) + "/>";
   return out + "</svg>";
 }
 
 std::string connector_face(const Input& input) {
   const auto& face = input.profile->connector.face;
   std::set<std::string> marked;
-  for (const auto& finding : input.judgement->findings) marked.insert(finding.pins.begin(), finding.pins.end());
+  for (const auto& finding : input.judgement->findings)
+    marked.insert(finding.pins.begin(), finding.pins.end());
   std::size_t longest = 1;
   for (const auto& row : face) longest = std::max(longest, row.size());
   constexpr double kPitch = 44;
-  const double w = static_cast<double>(longest) * kPitch + 24, h = static_cast<double>(face.size()) * kPitch + 24;
-  std::string out = open_svg(w, h, "Connector face, looking into the pack. Pins with findings are crossed squares.");
-  out += "<rect class=\"shell\" x=\"2\" y=\"2\" rx=\"16\"" + attribute("width", w - 4) + attribute("height", h - 4) + "/>";
+  const double w = static_cast<double>(longest) * kPitch + 24,
+               h = static_cast<double>(face.size()) * kPitch + 24;
+  std::string out = open_svg(
+      w, h, "Connector face, looking into the pack. Pins with findings are crossed squares.");
+  out += "<rect class=\"shell\" x=\"2\" y=\"2\" rx=\"16\"" + attribute("width", w - 4) +
+         attribute("height", h - 4) + "/>";
   for (std::size_t r = 0; r < face.size(); ++r) {
     const double shift = static_cast<double>(longest - face[r].size()) * kPitch / 2;
     for (std::size_t c = 0; c < face[r].size(); ++c) {
       if (face[r][c].empty()) continue;
-      const double x = 12 + shift + (static_cast<double>(c) + 0.5) * kPitch, y = 12 + (static_cast<double>(r) + 0.5) * kPitch;
+      const double x = 12 + shift + (static_cast<double>(c) + 0.5) * kPitch,
+                   y = 12 + (static_cast<double>(r) + 0.5) * kPitch;
       if (marked.contains(face[r][c])) {
-        out += rectangle(x - 17, y - 17, 34, 34, "bad") + line(x - 17, y - 17, x - 10, y - 10, "badx") + line(x + 17, y - 17, x + 10, y - 10, "badx") +
-               line(x - 17, y + 17, x - 10, y + 10, "badx") + line(x + 17, y + 17, x + 10, y + 10, "badx");
+        out += rectangle(x - 17, y - 17, 34, 34, "bad") +
+               line(x - 17, y - 17, x - 10, y - 10, "badx") +
+               line(x + 17, y - 17, x + 10, y - 10, "badx") +
+               line(x - 17, y + 17, x - 10, y + 10, "badx") +
+               line(x + 17, y + 17, x + 10, y + 10, "badx");
       } else {
-        out += "<circle class=\"pin\"" + attribute("cx", x) + attribute("cy", y) + attribute("r", 16) + "/>";
+        out += "<circle class=\"pin\"" + attribute("cx", x) + attribute("cy", y) +
+               attribute("r", 16) + "/>";
       }
       out += label(x, y + 5, face[r][c], "middle", "n");
     }
@@ -173,28 +206,39 @@ std::string waveform_plot(const record::Capture& capture, const inspection::Coil
   const double x0 = 1e3 * (capture.start_s - zero_s), dx = 1e3 * capture.interval_s;
   const Axis ax{x0, x0 + dx * static_cast<double>(capture.current_A.size()), kLeft, kRight};
   // Above, the rise with its dip, drawn large; below, the whole pulse.
-  const double rise_ms = f.has_pull_in ? std::min(4e3 * f.pull_in.at_s, ax.to) : std::min(0.35 * ax.to, 25.0);
+  const double rise_ms =
+      f.has_pull_in ? std::min(4e3 * f.pull_in.at_s, ax.to) : std::min(0.35 * ax.to, 25.0);
   const Axis ar{x0, rise_ms, kLeft, kRight};
-  const auto shown = static_cast<std::ptrdiff_t>(std::clamp((rise_ms - x0) / dx, 1.0, static_cast<double>(capture.current_A.size())));
+  const auto shown = static_cast<std::ptrdiff_t>(
+      std::clamp((rise_ms - x0) / dx, 1.0, static_cast<double>(capture.current_A.size())));
   const std::vector<double> rise(capture.current_A.begin(), capture.current_A.begin() + shown);
-  const auto span = [](const std::vector<double>& v) { return std::pair{*std::min_element(v.begin(), v.end()), *std::max_element(v.begin(), v.end())}; };
+  const auto span = [](const std::vector<double>& v) {
+    return std::pair{*std::min_element(v.begin(), v.end()), *std::max_element(v.begin(), v.end())};
+  };
   const auto [i_low, i_high] = span(capture.current_A);
   const auto [v_low, v_high] = span(capture.probe_V);
   const Axis ai{std::min(0.0, i_low), 1.1 * std::max(i_high, 1e-3), 230, 24};
   const Axis av{std::min(0.0, 1.05 * v_low), 1.1 * std::max(v_high, 0.1), 390, 290};
-  std::string out = open_svg(kWidth, 424, "Coil " + trace.coil + ": current and voltage against time");
+  std::string out =
+      open_svg(kWidth, 424, "Coil " + trace.coil + ": current and voltage against time");
   out += grid(ar, ai, "A") + polyline(rise, x0, dx, ar, ai, "i");
   out += grid(ax, av, "V") + polyline(capture.probe_V, x0, dx, ax, av, "v");
   if (f.fit.samples > 0) {
     std::vector<double> model;
-    const double from = f.fit.from_s, to = std::min({3 * f.fit.to_s, capture.pulse_s, rise_ms / 1e3});
-    for (int k = 0; k <= 200; ++k) model.push_back(std::min(f.fit.at(from + (to - from) * k / 200), ai.to));
+    const double from = f.fit.from_s,
+                 to = std::min({3 * f.fit.to_s, capture.pulse_s, rise_ms / 1e3});
+    for (int k = 0; k <= 200; ++k)
+      model.push_back(std::min(f.fit.at(from + (to - from) * k / 200), ai.to));
     out += polyline(model, 1e3 * from, 1e3 * (to - from) / 200, ar, ai, "m");
-    out += label(ar(1e3 * f.fit.to_s) + 4, ai(0) - 6, "fit ends here", "start") + line(ar(1e3 * f.fit.to_s), ai(0), ar(1e3 * f.fit.to_s), ai(f.fit.at(f.fit.to_s)), "mark");
+    out +=
+        label(ar(1e3 * f.fit.to_s) + 4, ai(0) - 6, "fit ends here", "start") +
+        line(ar(1e3 * f.fit.to_s), ai(0), ar(1e3 * f.fit.to_s), ai(f.fit.at(f.fit.to_s)), "mark");
   }
   const auto mark = [&](const waveform::Event& e, const std::string& text, double dy) {
     const double x = ar(1e3 * e.at_s), y = ai(e.current_A);
-    out += "<circle class=\"ring\"" + attribute("cx", x) + attribute("cy", y) + attribute("r", 4.5) + "/>" + label(x + 8, y + dy, text + " " + format_si(e.at_s, Unit::second, 3), "start");
+    out += "<circle class=\"ring\"" + attribute("cx", x) + attribute("cy", y) +
+           attribute("r", 4.5) + "/>" +
+           label(x + 8, y + dy, text + " " + format_si(e.at_s, Unit::second, 3), "start");
   };
   if (f.has_peak) mark(f.current_peak, "peak", -8);
   if (f.has_pull_in) mark(f.pull_in, "seated", 16);

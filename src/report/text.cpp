@@ -1,8 +1,9 @@
 // For a terminal of 80 columns.
+#include "quantity/text.h"
+
 #include <algorithm>
 
 #include "inspection/check.h"
-#include "quantity/text.h"
 #include "report/formats.h"
 
 namespace pinproof::report {
@@ -16,7 +17,9 @@ constexpr std::size_t kWidth = 80;
 
 // Columns, not bytes: every UTF-8 lead byte counts one.
 std::size_t columns(std::string_view text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }));
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
+    return (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+  }));
 }
 
 // Control characters would move the cursor; names come from outside.
@@ -105,10 +108,14 @@ void add_results(const Input& input, std::string& out) {
       if (result.check != kind->name) continue;
       ++all;
       passed += result.outcome == Outcome::pass;
-      if (result.outcome != Outcome::pass || input.verbose) wrap(lines, "    " + std::string(sign(result.outcome)) + " ", result.title + ": " + result.text);
+      if (result.outcome != Outcome::pass || input.verbose)
+        wrap(lines, "    " + std::string(sign(result.outcome)) + " ",
+             result.title + ": " + result.text);
     }
     if (all == 0) continue;
-    wrap(out, passed == all ? "  ✔ " : "  · ", std::string(kind->heading) + ": " + std::to_string(passed) + " of " + std::to_string(all) + " pass");
+    wrap(out, passed == all ? "  ✔ " : "  · ",
+         std::string(kind->heading) + ": " + std::to_string(passed) + " of " + std::to_string(all) +
+             " pass");
     out += lines;
   }
 }
@@ -118,9 +125,12 @@ void add_results(const Input& input, std::string& out) {
 std::string to_text(const Input& input) {
   const auto& header = input.record->header;
   std::string out;
-  wrap(out, "", headline(*input.judgement) + (header.serial.empty() ? "" : "  pack " + header.serial));
+  wrap(out, "",
+       headline(*input.judgement) + (header.serial.empty() ? "" : "  pack " + header.serial));
   wrap(out, "  ", input.judgement->why);
-  wrap(out, "  ", input.profile->name + "; bench: " + header.bench_name + (header.lot.empty() ? "" : "; lot: " + header.lot));
+  wrap(out, "  ",
+       input.profile->name + "; bench: " + header.bench_name +
+           (header.lot.empty() ? "" : "; lot: " + header.lot));
   if (!input.judgement->findings.empty()) out += "\nFindings\n";
   add_findings(input, out);
   out += "\nChecks\n";
@@ -135,9 +145,11 @@ std::string to_text(const Input& input) {
 std::string coil_text(const waveform::CoilFigures& f) {
   std::string out;
   const auto row = [&](const std::string& name, const Estimate& value, Unit unit) {
-    wrap(out, name + std::string(24 - std::min<std::size_t>(23, columns(name)), ' '), value.usable() ? format_estimate(value, unit) : std::string("not seen"));
+    wrap(out, name + std::string(24 - std::min<std::size_t>(23, columns(name)), ' '),
+         value.usable() ? format_estimate(value, unit) : std::string("not seen"));
   };
-  if (f.status != waveform::Status::ok) wrap(out, "No full reading: ", std::string(text_of(f.status)));
+  if (f.status != waveform::Status::ok)
+    wrap(out, "No full reading: ", std::string(text_of(f.status)));
   row("Resistance", f.resistance_ohm, Unit::ohm);
   row("Inductance at rest", f.inductance_H, Unit::henry);
   row("Time constant", f.time_constant_s, Unit::second);
@@ -145,11 +157,18 @@ std::string coil_text(const waveform::CoilFigures& f) {
   row("Final current", f.final_current_A, Unit::ampere);
   row("Flux linkage", f.flux_linkage_Vs, Unit::weber);
   row("Rise time 10-90 %", f.rise_time_s, Unit::second);
-  if (f.has_peak) wrap(out, "Peak before the dip     ", format_si(f.current_peak.current_A, Unit::ampere, 4) + " at " + format_si(f.current_peak.at_s, Unit::second, 4));
-  if (f.has_pull_in) wrap(out, "Seated                  ", format_si(f.pull_in.current_A, Unit::ampere, 4) + " at " + format_si(f.pull_in.at_s, Unit::second, 4));
+  if (f.has_peak)
+    wrap(out, "Peak before the dip     ",
+         format_si(f.current_peak.current_A, Unit::ampere, 4) + " at " +
+             format_si(f.current_peak.at_s, Unit::second, 4));
+  if (f.has_pull_in)
+    wrap(out, "Seated                  ",
+         format_si(f.pull_in.current_A, Unit::ampere, 4) + " at " +
+             format_si(f.pull_in.at_s, Unit::second, 4));
   row("Release", f.release_s, Unit::second);
   row("Clamp voltage", f.clamp_V, Unit::volt);
-  wrap(out, "Plunger                 ", std::string(name_of(f.plunger)) + (f.plunger_reason.empty() ? "" : ": " + f.plunger_reason));
+  wrap(out, "Plunger                 ",
+       std::string(name_of(f.plunger)) + (f.plunger_reason.empty() ? "" : ": " + f.plunger_reason));
   for (const auto& finding : f.findings) wrap(out, "Finding                 ", finding.text);
   out += "Uncertainties are U at k = 2.\n";
   return out;

@@ -74,7 +74,8 @@ Estimate limit_of(const Thirds& t) {
 // is long against the first part of the rise has left that behind.
 bool long_enough(const Prepared& p, double conductance) {
   for (std::size_t k = p.on; k < p.off; ++k)
-    if (p.current_A[k] >= kEarlyShare * conductance * p.voltage_V[k] && p.voltage_V[k] > 0.5 * p.step_V)
+    if (p.current_A[k] >= kEarlyShare * conductance * p.voltage_V[k] &&
+        p.voltage_V[k] > 0.5 * p.step_V)
       return static_cast<double>(p.off - p.on) >= kEarlyTimes * static_cast<double>(k - p.on);
   return false;
 }

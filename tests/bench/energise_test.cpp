@@ -24,7 +24,8 @@ struct FakeSupply : bench::Supply {
 };
 
 struct Rig {
-  profile::Profile profile = profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
+  profile::Profile profile =
+      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
   double now = 0;
   double waited = 0;
   bench::Energising energising{[this](double s) { waited += s, now += s; }, [this] { return now; }};
@@ -35,7 +36,8 @@ struct Rig {
 
 TEST_CASE("a pulse or a current beyond the budget is refused by name") {
   Rig rig;  // coil A: at most 0.5 s and 1.3 A
-  CHECK_THROWS_WITH_AS(rig.energising.prepare({rig.coil("A")}, 0.51, 1.0), doctest::Contains("coil A"), Error);
+  CHECK_THROWS_WITH_AS(rig.energising.prepare({rig.coil("A")}, 0.51, 1.0),
+                       doctest::Contains("coil A"), Error);
   CHECK_THROWS_AS(rig.energising.prepare({rig.coil("A")}, 0, 1.0), Error);
   CHECK_THROWS_AS(rig.energising.prepare({rig.coil("A")}, NAN, 1.0), Error);
   CHECK_THROWS_AS(rig.energising.prepare({rig.coil("A")}, 0.1, 1.31), Error);
@@ -57,15 +59,12 @@ TEST_CASE("a coil rests in proportion to its pulse before it is driven again") {
 
 TEST_CASE("the output goes off however the scope ends") {
   FakeSupply supply;
-  {
-    const bench::OutputOff off(supply);
-  }
+  { const bench::OutputOff off(supply); }
   CHECK(supply.offs == 1);
-  CHECK_THROWS_WITH((
-                        [&] {
-                          const bench::OutputOff off(supply);
-                          throw Error(Fault::timeout, "first");
-                        }()),
+  CHECK_THROWS_WITH(([&] {
+                      const bench::OutputOff off(supply);
+                      throw Error(Fault::timeout, "first");
+                    }()),
                     "first");
   CHECK(supply.offs == 2);
   {

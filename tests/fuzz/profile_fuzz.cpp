@@ -10,7 +10,8 @@
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   try {
-    const auto profile = pinproof::profile::parse_profile({reinterpret_cast<const char*>(data), size}, "fuzz");
+    const auto profile =
+        pinproof::profile::parse_profile({reinterpret_cast<const char*>(data), size}, "fuzz");
     (void)pinproof::profile::lint(profile);
   } catch (const pinproof::Error&) {
     // The only way to refuse.

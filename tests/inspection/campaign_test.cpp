@@ -29,17 +29,25 @@ std::string first_trouble(const tests::Inspected& pack) {
   return pack.judgement.why;
 }
 
-const profile::Part* part_for(const profile::Profile& profile, const std::string& fault_class, std::string_view applies_to) {
+const profile::Part* part_for(const profile::Profile& profile, const std::string& fault_class,
+                              std::string_view applies_to) {
   const profile::Part* found = nullptr;
   for (const auto& part : profile.parts) {
-    const bool kind = applies_to == "coil" ? part.coil && (part.coil->coil_class == profile::CoilClass::on_off)
-                      : applies_to == "wire" ? part.wire.has_value()
+    const bool kind = applies_to == "coil"
+                          ? part.coil && (part.coil->coil_class == profile::CoilClass::on_off)
+                      : applies_to == "wire"       ? part.wire.has_value()
                       : applies_to == "thermistor" ? part.thermistor.has_value()
                                                    : part.pressure_switch || part.contact;
     if (!kind) continue;
-    if (fault_class.starts_with("suppression") && part.coil->suppression.kind == profile::Suppression::Kind::none) continue;
-    if (fault_class.starts_with("series") && !(part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm)) continue;
-    if ((fault_class == "case-leak" || fault_class == "hot-insulation") && part.between[1] == profile::kCase) continue;
+    if (fault_class.starts_with("suppression") &&
+        part.coil->suppression.kind == profile::Suppression::Kind::none)
+      continue;
+    if (fault_class.starts_with("series") &&
+        !(part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm))
+      continue;
+    if ((fault_class == "case-leak" || fault_class == "hot-insulation") &&
+        part.between[1] == profile::kCase)
+      continue;
     if (fault_class == "trip-high" && !part.pressure_switch) continue;
     found = &part;
     if (part.pressure_switch || part.coil) break;
@@ -52,9 +60,13 @@ const profile::Part* part_for(const profile::Profile& profile, const std::string
 std::string one_text(const profile::Profile& profile, const simulated::FaultClass& kind) {
   const std::string name(kind.name);
   const auto& pins = profile.connector.pins;
-  if (kind.applies_to == "pack") return "pack: " + name + (name == "mis-pinned" ? " " + pins[8].number + "-" + pins[11].number : "");
+  if (kind.applies_to == "pack")
+    return "pack: " + name +
+           (name == "mis-pinned" ? " " + pins[8].number + "-" + pins[11].number : "");
   if (kind.applies_to == "pin") {
-    const std::string other = name == "bridge" || name == "leak" ? " " + pins[9].number : name == "swap" ? " " + pins[1].number : "";
+    const std::string other = name == "bridge" || name == "leak" ? " " + pins[9].number
+                              : name == "swap"                   ? " " + pins[1].number
+                                                                 : "";
     return "pin " + pins[8].number + ": " + name + other;
   }
   const profile::Part* part = part_for(profile, name, kind.applies_to);
@@ -62,7 +74,8 @@ std::string one_text(const profile::Profile& profile, const simulated::FaultClas
   return std::string(name_of(part->kind)) + " " + part->name + ": " + name;
 }
 
-std::vector<std::string> fault_texts(const profile::Profile& profile, const simulated::FaultClass& kind) {
+std::vector<std::string> fault_texts(const profile::Profile& profile,
+                                     const simulated::FaultClass& kind) {
   if (kind.applies_to == "bench") return {"bench: " + std::string(kind.name)};
   std::vector<std::string> out;
   if (kind.applies_to == "wire") {
@@ -86,11 +99,17 @@ TEST_CASE("200 good packs of both profiles: none is rejected") {
       for (const auto& r : pack.judgement.results)
         if (r.value && r.limit && r.check == "coil-drive") spread[r.title].add(*r.value);
       ++count[pack.judgement.verdict];
-      if (pack.judgement.verdict != Verdict::accept) std::printf("  %s seed %llu: %s: %s\n", name, static_cast<unsigned long long>(seed), std::string(name_of(pack.judgement.verdict)).c_str(), first_trouble(pack).c_str());
+      if (pack.judgement.verdict != Verdict::accept)
+        std::printf("  %s seed %llu: %s: %s\n", name, static_cast<unsigned long long>(seed),
+                    std::string(name_of(pack.judgement.verdict)).c_str(),
+                    first_trouble(pack).c_str());
     }
-    std::printf("%-18s 200 good packs: %3d accept, %3d hold, %3d reject\n", name, count[Verdict::accept], count[Verdict::hold], count[Verdict::reject]);
+    std::printf("%-18s 200 good packs: %3d accept, %3d hold, %3d reject\n", name,
+                count[Verdict::accept], count[Verdict::hold], count[Verdict::reject]);
     for (const auto& [title, s] : spread)
-      if (title.starts_with("Coil A:") || title.starts_with("Coil S1:") || title.starts_with("Coil TCC:") || title.starts_with("Coil V:") || title.starts_with("Coil PC:"))
+      if (title.starts_with("Coil A:") || title.starts_with("Coil S1:") ||
+          title.starts_with("Coil TCC:") || title.starts_with("Coil V:") ||
+          title.starts_with("Coil PC:"))
         std::printf("    %-55s %.5g to %.5g\n", title.c_str(), s.least, s.most);
     CHECK(count[Verdict::reject] == 0);
     CHECK(count[Verdict::accept] >= 198);  // a hold costs a second look, not a pack
@@ -104,23 +123,25 @@ TEST_CASE("every fault class at its stated size is rejected or held, never accep
     std::printf("%s\n", name);
     for (const auto& kind : simulated::fault_classes()) {
       for (const std::string& text : fault_texts(profile, kind))
-      for (std::uint64_t seed = 1; seed <= 3; ++seed) {
-        const auto pack = tests::inspect(profile, seed, {text});
-        ++tried;
-        const auto& findings = pack.judgement.findings;
-        if (seed == 1)
-          std::printf("  %-38s %-7s exit %d  %s\n", text.c_str(), std::string(name_of(pack.judgement.verdict)).c_str(), pack.exit_code,
-                      findings.empty() ? first_trouble(pack).c_str() : findings.front().kind.c_str());
-        INFO(text, " seed ", seed);
-        // The pack on a bad bench is a good one: never rejected; and a bad force
-        // lead is what four-wire readings do not mind, so that one is accepted.
-        if (kind.name == "lead-resistance")
-          CHECK(pack.judgement.verdict == Verdict::accept);
-        else if (kind.applies_to == "bench")
-          CHECK(pack.exit_code == 4);
-        else
-          CHECK(pack.judgement.verdict != Verdict::accept);
-      }
+        for (std::uint64_t seed = 1; seed <= 3; ++seed) {
+          const auto pack = tests::inspect(profile, seed, {text});
+          ++tried;
+          const auto& findings = pack.judgement.findings;
+          if (seed == 1)
+            std::printf(
+                "  %-38s %-7s exit %d  %s\n", text.c_str(),
+                std::string(name_of(pack.judgement.verdict)).c_str(), pack.exit_code,
+                findings.empty() ? first_trouble(pack).c_str() : findings.front().kind.c_str());
+          INFO(text, " seed ", seed);
+          // The pack on a bad bench is a good one: never rejected; and a bad force
+          // lead is what four-wire readings do not mind, so that one is accepted.
+          if (kind.name == "lead-resistance")
+            CHECK(pack.judgement.verdict == Verdict::accept);
+          else if (kind.applies_to == "bench")
+            CHECK(pack.exit_code == 4);
+          else
+            CHECK(pack.judgement.verdict != Verdict::accept);
+        }
     }
   }
   CHECK(tried > 200);

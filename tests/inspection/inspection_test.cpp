@@ -5,8 +5,8 @@
 #include <nlohmann/json.hpp>
 
 #include "inspection/rig.h"
-#include "record/json.h"
 #include "quantity/error.h"
+#include "record/json.h"
 
 using namespace pinproof;
 using inspection::Outcome;
@@ -15,7 +15,9 @@ using inspection::Verdict;
 namespace {
 
 bool has_finding(const tests::Inspected& pack, const std::string& kind, const std::string& part) {
-  return std::any_of(pack.judgement.findings.begin(), pack.judgement.findings.end(), [&](const auto& f) { return f.kind == kind && f.part.find(part) != std::string::npos; });
+  return std::any_of(
+      pack.judgement.findings.begin(), pack.judgement.findings.end(),
+      [&](const auto& f) { return f.kind == kind && f.part.find(part) != std::string::npos; });
 }
 
 }  // namespace
@@ -76,7 +78,8 @@ TEST_CASE("an open is believed only through a proven path") {
   // The pin's wire is open, so its switch reads open at rest as it should: the
   // open must not pass, since a lead that is off looks the same.
   const auto pack = tests::inspect(profile, 2, {"pin 9: open"});
-  const auto rest = std::find_if(pack.judgement.results.begin(), pack.judgement.results.end(), [](const auto& r) { return r.title == "Switch PS1: at rest"; });
+  const auto rest = std::find_if(pack.judgement.results.begin(), pack.judgement.results.end(),
+                                 [](const auto& r) { return r.title == "Switch PS1: at rest"; });
   REQUIRE(rest != pack.judgement.results.end());
   CHECK(rest->outcome == Outcome::undecided);
   CHECK(rest->text.find("nothing was ever read through pin 9") != std::string::npos);
@@ -114,7 +117,9 @@ TEST_CASE("no missing, stale or impossible reading is ever accepted") {
     record.events.clear();
     CHECK(inspection::judge(profile, record).verdict == Verdict::hold);
   }
-  SUBCASE("a record of another profile") { CHECK_THROWS_AS((void)inspection::judge(tests::load("four-speed-13-pin"), good.record), Error); }
+  SUBCASE("a record of another profile") {
+    CHECK_THROWS_AS((void)inspection::judge(tests::load("four-speed-13-pin"), good.record), Error);
+  }
 }
 
 TEST_CASE("a required part that nothing judges holds the verdict") {
@@ -136,7 +141,8 @@ TEST_CASE("a required part that nothing judges holds the verdict") {
   }
   SUBCASE("a switch behind an internal node") {
     part.kind = profile::PartKind::switch_;
-    part.pressure_switch = profile::Switch{.trip_Pa = 5e5, .reset_Pa = 3e5, .closed_ohm = 5, .series_ohm = {}, .element = "E1"};
+    part.pressure_switch = profile::Switch{
+        .trip_Pa = 5e5, .reset_Pa = 3e5, .closed_ohm = 5, .series_ohm = {}, .element = "E1"};
     part.between[0] = "nowhere";
     CHECK(tests::inspect(with(part), 2, {}).judgement.verdict != Verdict::accept);
   }

@@ -24,9 +24,15 @@ inline profile::Profile load(const std::string& name) {
 }
 
 /// Time stands still, so that equal seeds give equal records.
-inline Inspected inspect(const profile::Profile& profile, std::uint64_t seed, std::vector<std::string> faults, bool full = true) {
+inline Inspected inspect(const profile::Profile& profile, std::uint64_t seed,
+                         std::vector<std::string> faults, bool full = true) {
   const std::string dialects = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects";
-  simulated::Bench simulated({.profile = profile, .seed = seed, .faults = std::move(faults), .speed = 0, .first_port = 0, .dialect_folder = dialects});
+  simulated::Bench simulated({.profile = profile,
+                              .seed = seed,
+                              .faults = std::move(faults),
+                              .speed = 0,
+                              .first_port = 0,
+                              .dialect_folder = dialects});
   simulated.start();
   auto bench = bench::parse_description(simulated.bench_file(), "bench.json");
   bench::Instruments instruments;

@@ -21,12 +21,14 @@ class Peer {
   using Answer = std::function<std::string(const std::string& line)>;
   static constexpr const char* kHangUp = "\x01hang-up";
 
-  explicit Peer(Answer answer) : answer_(std::move(answer)), listener_(::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0)) {
+  explicit Peer(Answer answer)
+      : answer_(std::move(answer)), listener_(::socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0)) {
     sockaddr_in at{};
     at.sin_family = AF_INET;
     at.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
     socklen_t size = sizeof at;
-    if (::bind(listener_, reinterpret_cast<sockaddr*>(&at), size) != 0 || ::listen(listener_, 8) != 0)
+    if (::bind(listener_, reinterpret_cast<sockaddr*>(&at), size) != 0 ||
+        ::listen(listener_, 8) != 0)
       throw std::runtime_error("peer: cannot listen");
     ::getsockname(listener_, reinterpret_cast<sockaddr*>(&at), &size);
     port_ = ntohs(at.sin_port);

@@ -26,8 +26,11 @@ Fault fault_of(auto&& action) {
 }  // namespace
 
 TEST_CASE("addresses that cannot be read") {
-  for (const char* address : {"", "tcp://", "tcp://:5", "tcp://host", "tcp://host:0", "tcp://host:70000", "tcp://host:5x", "tcp://host:5.5", "udp://host:5"})
-    CHECK_THROWS_WITH_AS((void)link::open_link(address), doctest::Contains("tcp://HOST:PORT is wanted"), Error);
+  for (const char* address :
+       {"", "tcp://", "tcp://:5", "tcp://host", "tcp://host:0", "tcp://host:70000", "tcp://host:5x",
+        "tcp://host:5.5", "udp://host:5"})
+    CHECK_THROWS_WITH_AS((void)link::open_link(address),
+                         doctest::Contains("tcp://HOST:PORT is wanted"), Error);
 }
 
 TEST_CASE("line ends of every kind give the same line") {
@@ -96,7 +99,8 @@ TEST_CASE("a stop ends a wait at once") {
 }
 
 TEST_CASE("exact counts cross any split") {
-  Peer peer([](const std::string&) { return std::string("#15HELLO") + std::string(200000, 'x') + "\n"; });
+  Peer peer(
+      [](const std::string&) { return std::string("#15HELLO") + std::string(200000, 'x') + "\n"; });
   const auto link = link::open_link(peer.address());
   link->write("FETC?\n", kPatient);
   CHECK(link->read_exactly(3, kPatient) == "#15");

@@ -10,7 +10,10 @@ using namespace pinproof;
 
 namespace {
 
-profile::Profile six_speed() { return profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json"); }
+profile::Profile six_speed() {
+  return profile::load_profile(std::string(PINPROOF_SOURCE_DIR) +
+                               "/profiles/six-speed-20-pin.json");
+}
 
 network::State at(std::size_t lever, std::vector<std::string> applied = {}) {
   network::State state;
@@ -19,7 +22,8 @@ network::State at(std::size_t lever, std::vector<std::string> applied = {}) {
   return state;
 }
 
-const network::ContactPair& pair_at(const std::vector<network::ContactPair>& pairs, const std::string& pin) {
+const network::ContactPair& pair_at(const std::vector<network::ContactPair>& pairs,
+                                    const std::string& pin) {
   return *std::find_if(pairs.begin(), pairs.end(), [&](const auto& p) { return p.from == pin; });
 }
 
@@ -59,12 +63,16 @@ TEST_CASE("a switch that rests closed opens under pressure") {
 
 TEST_CASE("circuits follow the lever") {
   const auto profile = six_speed();
-  const auto park = network::circuits(profile, at(0));  // code 11110: line 5 closed, start permitted
+  const auto park =
+      network::circuits(profile, at(0));  // code 11110: line 5 closed, start permitted
   const auto& with_case = park.front();
-  const auto holds = [](const std::vector<std::string>& group, const char* pin) { return std::find(group.begin(), group.end(), pin) != group.end(); };
+  const auto holds = [](const std::vector<std::string>& group, const char* pin) {
+    return std::find(group.begin(), group.end(), pin) != group.end();
+  };
   for (const char* pin : {"17", "18", "19", "20", "11"}) CHECK(holds(with_case, pin));
   for (const char* pin : {"1", "9", "13", "16"}) CHECK_FALSE(holds(with_case, pin));
-  const auto coils = std::find_if(park.begin(), park.end(), [&](const auto& g) { return holds(g, "1"); });
+  const auto coils =
+      std::find_if(park.begin(), park.end(), [&](const auto& g) { return holds(g, "1"); });
   CHECK(coils->size() == 8);
   std::size_t pins = 0;
   for (const auto& group : park) pins += group.size();

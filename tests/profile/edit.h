@@ -9,7 +9,8 @@
 namespace pinproof::tests {
 
 inline nlohmann::json six_speed_json() {
-  return nlohmann::json::parse(read_file(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json", 1 << 20));
+  return nlohmann::json::parse(
+      read_file(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json", 1 << 20));
 }
 
 /// Index of a part in "parts" by its name.

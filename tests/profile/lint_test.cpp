@@ -19,14 +19,16 @@ std::vector<profile::Remark> lint_after(auto&& edit) {
 }
 
 bool says(const std::vector<profile::Remark>& remarks, const std::string& words) {
-  return std::any_of(remarks.begin(), remarks.end(), [&](const auto& r) { return r.text.find(words) != std::string::npos; });
+  return std::any_of(remarks.begin(), remarks.end(),
+                     [&](const auto& r) { return r.text.find(words) != std::string::npos; });
 }
 
 }  // namespace
 
 TEST_CASE("the project's own profiles are clean") {
   for (const char* name : {"six-speed-20-pin", "four-speed-13-pin"}) {
-    const auto remarks = profile::lint(profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + name + ".json"));
+    const auto remarks = profile::lint(
+        profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + name + ".json"));
     for (const auto& r : remarks) MESSAGE(name, ": ", r.pointer, ": ", r.text);
     CHECK(remarks.empty());
   }
@@ -34,10 +36,12 @@ TEST_CASE("the project's own profiles are clean") {
 
 TEST_CASE("code tables that invite a mistake") {
   SUBCASE("two positions share a code") {
-    CHECK(says(lint_after([](json& p) { p["lever"]["positions"][1]["code"] = "11110"; }), "share a code"));
+    CHECK(says(lint_after([](json& p) { p["lever"]["positions"][1]["code"] = "11110"; }),
+               "share a code"));
   }
   SUBCASE("an unplugged harness would read park") {
-    CHECK(says(lint_after([](json& p) { p["lever"]["positions"][0]["code"] = "11111"; }), "unplugged"));
+    CHECK(says(lint_after([](json& p) { p["lever"]["positions"][0]["code"] = "11111"; }),
+               "unplugged"));
   }
   SUBCASE("a line that never changes") {
     CHECK(says(lint_after([](json& p) {
@@ -52,7 +56,8 @@ TEST_CASE("code tables that invite a mistake") {
 }
 
 TEST_CASE("gear table against the switches") {
-  CHECK(says(lint_after([](json& p) { p["gears"][3]["closed_switches"] = json::array(); }), "the table says otherwise"));
+  CHECK(says(lint_after([](json& p) { p["gears"][3]["closed_switches"] = json::array(); }),
+             "the table says otherwise"));
 }
 
 TEST_CASE("numbers without a source") {

@@ -33,12 +33,15 @@ void check_says(const std::string& message, std::initializer_list<const char*> w
   for (const char* word : words) CHECK(message.find(word) != std::string::npos);
 }
 
-json& part(json& profile, const char* name) { return profile["parts"][tests::part_index(profile, name)]; }
+json& part(json& profile, const char* name) {
+  return profile["parts"][tests::part_index(profile, name)];
+}
 
 }  // namespace
 
 TEST_CASE("both profiles of the project load whole") {
-  const auto six = profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
+  const auto six =
+      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
   CHECK(six.connector.pins.size() == 20);
   CHECK(six.drive == profile::Drive::low_side);
   int coils = 0, variable = 0, switches = 0, with_series = 0;
@@ -59,14 +62,16 @@ TEST_CASE("both profiles of the project load whole") {
   CHECK(six.find_part("PS1")->pressure_switch->trip_Pa == 520e3);
   CHECK(six.hash.size() == 64);
 
-  const auto four = profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/four-speed-13-pin.json");
+  const auto four =
+      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/four-speed-13-pin.json");
   CHECK(four.connector.pins.size() == 13);
   CHECK(four.drive == profile::Drive::high_side);
 }
 
 TEST_CASE("what no pack can be is refused by file, pointer, value and what is allowed") {
   SUBCASE("unknown key") {
-    check_says(refusal_after([](json& p) { p["parts"][2]["colour"] = "red"; }), {"/parts/2/colour", "unknown key", "between"});
+    check_says(refusal_after([](json& p) { p["parts"][2]["colour"] = "red"; }),
+               {"/parts/2/colour", "unknown key", "between"});
   }
   SUBCASE("wrong unit in the key") {
     check_says(refusal_after([](json& p) {
@@ -77,57 +82,83 @@ TEST_CASE("what no pack can be is refused by file, pointer, value and what is al
                {"/resistance_ohm", "missing"});
   }
   SUBCASE("a value that only fits another unit") {
-    check_says(refusal_after([](json& p) { part(p, "A")["pull_in_s"] = {{"low", 2.4}, {"high", 52}}; }), {"/pull_in_s/high", "52", "allowed is"});
+    check_says(refusal_after([](json& p) {
+                 part(p, "A")["pull_in_s"] = {{"low", 2.4}, {"high", 52}};
+               }),
+               {"/pull_in_s/high", "52", "allowed is"});
   }
   SUBCASE("a text where a number belongs") {
-    check_says(refusal_after([](json& p) { p["supply_V"] = "13.5 V"; }), {"/supply_V", "13.5 V", "a number from 1 to 60"});
+    check_says(refusal_after([](json& p) { p["supply_V"] = "13.5 V"; }),
+               {"/supply_V", "13.5 V", "a number from 1 to 60"});
   }
   SUBCASE("duplicate pin") {
-    check_says(refusal_after([](json& p) { p["connector"]["pins"][4]["number"] = "3"; }), {"/connector/pins/4/number", "\"3\"", "twice"});
+    check_says(refusal_after([](json& p) { p["connector"]["pins"][4]["number"] = "3"; }),
+               {"/connector/pins/4/number", "\"3\"", "twice"});
   }
   SUBCASE("part between unknown nodes") {
-    check_says(refusal_after([](json& p) { part(p, "A")["between"] = {"feed-splise", "2"}; }), {"/between", "feed-splise", "not a pin"});
+    check_says(refusal_after([](json& p) {
+                 part(p, "A")["between"] = {"feed-splise", "2"};
+               }),
+               {"/between", "feed-splise", "not a pin"});
   }
   SUBCASE("both ends on one node") {
-    check_says(refusal_after([](json& p) { part(p, "A")["between"] = {"2", "2"}; }), {"/between", "both ends"});
+    check_says(refusal_after([](json& p) {
+                 part(p, "A")["between"] = {"2", "2"};
+               }),
+               {"/between", "both ends"});
   }
   SUBCASE("limits reversed") {
-    check_says(refusal_after([](json& p) { part(p, "A")["inductance_H"] = {{"low", 0.04}, {"high", 0.02}}; }), {"/inductance_H", "above high"});
-    check_says(refusal_after([](json& p) { part(p, "A")["resistance_ohm"]["low"] = 20; }), {"/resistance_ohm", "low"});
+    check_says(refusal_after([](json& p) {
+                 part(p, "A")["inductance_H"] = {{"low", 0.04}, {"high", 0.02}};
+               }),
+               {"/inductance_H", "above high"});
+    check_says(refusal_after([](json& p) { part(p, "A")["resistance_ohm"]["low"] = 20; }),
+               {"/resistance_ohm", "low"});
   }
   SUBCASE("duplicate part name") {
-    check_says(refusal_after([](json& p) { part(p, "B")["name"] = "A"; }), {"/name", "\"A\"", "twice"});
+    check_says(refusal_after([](json& p) { part(p, "B")["name"] = "A"; }),
+               {"/name", "\"A\"", "twice"});
   }
   SUBCASE("a pin that the face does not show") {
-    check_says(refusal_after([](json& p) { p["connector"]["face"][0].erase(0); }), {"/connector/face", "\"1\""});
+    check_says(refusal_after([](json& p) { p["connector"]["face"][0].erase(0); }),
+               {"/connector/face", "\"1\""});
   }
   SUBCASE("code of the wrong length, and of other characters") {
-    check_says(refusal_after([](json& p) { p["lever"]["positions"][0]["code"] = "1111"; }), {"/lever/positions/0/code", "5 lines"});
-    check_says(refusal_after([](json& p) { p["lever"]["positions"][0]["code"] = "1112x"; }), {"/lever/positions/0/code", "1112x", "allowed are"});
+    check_says(refusal_after([](json& p) { p["lever"]["positions"][0]["code"] = "1111"; }),
+               {"/lever/positions/0/code", "5 lines"});
+    check_says(refusal_after([](json& p) { p["lever"]["positions"][0]["code"] = "1112x"; }),
+               {"/lever/positions/0/code", "1112x", "allowed are"});
   }
   SUBCASE("gear that energises a switch") {
-    check_says(refusal_after([](json& p) { p["gears"][1]["energised"] = {"PS1"}; }), {"/gears/1", "PS1", "coil"});
+    check_says(refusal_after([](json& p) { p["gears"][1]["energised"] = {"PS1"}; }),
+               {"/gears/1", "PS1", "coil"});
   }
   SUBCASE("a contact that the lever table does not move") {
-    check_says(refusal_after([](json& p) { p["lever"].erase("reverse"); }), {"/lever", "reverse", "nothing would test it"});
+    check_says(refusal_after([](json& p) { p["lever"].erase("reverse"); }),
+               {"/lever", "reverse", "nothing would test it"});
   }
   SUBCASE("reset above trip") {
-    check_says(refusal_after([](json& p) { part(p, "PS1")["reset_kPa"] = 600; }), {"/reset_kPa", "trip"});
+    check_says(refusal_after([](json& p) { part(p, "PS1")["reset_kPa"] = 600; }),
+               {"/reset_kPa", "trip"});
   }
   SUBCASE("guard factor outside the two rules") {
     check_says(refusal_after([](json& p) { p["guard_factor"] = 0; }), {"/guard_factor", "0.83"});
   }
   SUBCASE("another schema") {
-    check_says(refusal_after([](json& p) { p["schema"] = "pinproof/bench/1"; }), {"/schema", "pinproof/bench/1", "pinproof/profile/1"});
+    check_says(refusal_after([](json& p) { p["schema"] = "pinproof/bench/1"; }),
+               {"/schema", "pinproof/bench/1", "pinproof/profile/1"});
   }
 }
 
 TEST_CASE("what is not JSON is refused") {
   CHECK(refusal("{\"schema\": NaN}").find("not JSON") != std::string::npos);
   CHECK(refusal("").find("not JSON") != std::string::npos);
-  CHECK(refusal("{\"schema\": \"pinproof/profile/1\", \"name\"").find("not JSON") != std::string::npos);
+  CHECK(refusal("{\"schema\": \"pinproof/profile/1\", \"name\"").find("not JSON") !=
+        std::string::npos);
   CHECK(refusal("[]").find("an object") != std::string::npos);
-  CHECK(refusal("{\"schema\":\"pinproof/profile/1\",\"name\":\"a\",\"name\":\"b\"}").find("twice") != std::string::npos);
+  CHECK(
+      refusal("{\"schema\":\"pinproof/profile/1\",\"name\":\"a\",\"name\":\"b\"}").find("twice") !=
+      std::string::npos);
   CHECK(refusal("{\"schema\": 1e999}") != "");
   CHECK(refusal("\"\xff\xfe\"") != "");
   std::string deep;
@@ -152,5 +183,6 @@ TEST_CASE("a file that is too large is refused by its size, unread") {
 }
 
 TEST_CASE("a file that is not there is named") {
-  CHECK_THROWS_WITH_AS((void)profile::load_profile("/nowhere/pack.json"), doctest::Contains("/nowhere/pack.json: cannot open"), Error);
+  CHECK_THROWS_WITH_AS((void)profile::load_profile("/nowhere/pack.json"),
+                       doctest::Contains("/nowhere/pack.json: cannot open"), Error);
 }

@@ -20,7 +20,8 @@ TEST_CASE("a file is written whole or not at all") {
   CHECK(read_file(path, 100) == "first");
   write_file(path, "second");
   CHECK(read_file(path, 100) == "second");
-  CHECK_THROWS_WITH_AS((void)read_file(path, 3), doctest::Contains("larger than the 3 bytes"), Error);
+  CHECK_THROWS_WITH_AS((void)read_file(path, 3), doctest::Contains("larger than the 3 bytes"),
+                       Error);
   std::remove(path.c_str());
   CHECK_THROWS_AS(write_file("/nowhere/at/all", "x"), Error);
   CHECK_THROWS_WITH_AS((void)read_file("/tmp", 100), doctest::Contains("is a folder"), Error);
@@ -38,8 +39,11 @@ TEST_CASE("keys that nobody asked for are refused with the known ones") {
 TEST_CASE("ranges, types and pointers") {
   const auto document = Document::parse(R"({"a": 7, "t": "x", "list": [1, 2, "three"]})", "f.json");
   Place root = document.root();
-  CHECK_THROWS_WITH_AS((void)root.number("a", {0, 5}), "f.json: /a: found 7; allowed is 0 to 5", Error);
-  CHECK_THROWS_WITH_AS((void)root.number("t", {0, 5}), doctest::Contains("/t: found \"x\"; a number from 0 to 5"), Error);
+  CHECK_THROWS_WITH_AS((void)root.number("a", {0, 5}), "f.json: /a: found 7; allowed is 0 to 5",
+                       Error);
+  CHECK_THROWS_WITH_AS((void)root.number("t", {0, 5}),
+                       doctest::Contains("/t: found \"x\"; a number from 0 to 5"), Error);
   CHECK_THROWS_WITH_AS((void)root.text("nothing"), doctest::Contains("/nothing: missing"), Error);
-  CHECK_THROWS_WITH_AS((void)root.at("list").numbers(), doctest::Contains("entry 2 is not a number"), Error);
+  CHECK_THROWS_WITH_AS((void)root.at("list").numbers(),
+                       doctest::Contains("entry 2 is not a number"), Error);
 }

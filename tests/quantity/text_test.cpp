@@ -13,7 +13,9 @@ TEST_CASE("numbers are read whole or not at all") {
   CHECK(parse_number("+5.21370000E+00") == 5.2137);
   CHECK(parse_number("-1e-3") == -0.001);
   CHECK(parse_number("13") == 13.0);
-  for (const char* bad : {"", "+", "-", "++1", "+-1", "1 ", " 1", "1.2.3", "1,2", "nan", "inf", "-inf", "NaN", "0x10", "1e", "1e999", "5 V"}) CHECK_FALSE(parse_number(bad));
+  for (const char* bad : {"", "+", "-", "++1", "+-1", "1 ", " 1", "1.2.3", "1,2", "nan", "inf",
+                          "-inf", "NaN", "0x10", "1e", "1e999", "5 V"})
+    CHECK_FALSE(parse_number(bad));
 }
 
 TEST_CASE("no locale of the machine changes a number") {
@@ -36,7 +38,8 @@ TEST_CASE("SI text in") {
   CHECK(*parse_si("10%", Unit::percent) == 10);
   CHECK(*parse_si("1.5", Unit::ampere) == 1.5);
   CHECK(*parse_si("4k", Unit::ohm) == 4000);
-  for (const char* bad : {"3 V", "3 kV", "k", "", "1 K ohm", "3 ohms"}) CHECK_FALSE(parse_si(bad, Unit::ohm));
+  for (const char* bad : {"3 V", "3 kV", "k", "", "1 K ohm", "3 ohms"})
+    CHECK_FALSE(parse_si(bad, Unit::ohm));
   CHECK_FALSE(parse_si("10 k%", Unit::percent));
 }
 
@@ -72,12 +75,15 @@ TEST_CASE("exact text reads back to the same double") {
   for (int i = 0; i < 5000; ++i) {
     const double value = std::bit_cast<double>(random());
     if (!std::isfinite(value)) continue;
-    CHECK(std::bit_cast<std::uint64_t>(*parse_number(exact(value))) == std::bit_cast<std::uint64_t>(value));
+    CHECK(std::bit_cast<std::uint64_t>(*parse_number(exact(value))) ==
+          std::bit_cast<std::uint64_t>(value));
   }
 }
 
 TEST_CASE("units by their names in files") {
-  for (const Unit unit : {Unit::none, Unit::ohm, Unit::volt, Unit::ampere, Unit::henry, Unit::second, Unit::celsius, Unit::pascal, Unit::weber, Unit::percent, Unit::watt})
+  for (const Unit unit :
+       {Unit::none, Unit::ohm, Unit::volt, Unit::ampere, Unit::henry, Unit::second, Unit::celsius,
+        Unit::pascal, Unit::weber, Unit::percent, Unit::watt})
     CHECK(unit_from_file_name(file_name(unit)) == unit);
   CHECK_FALSE(unit_from_file_name("kohm"));
 }

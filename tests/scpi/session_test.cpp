@@ -16,12 +16,14 @@ const bench::Patience kSoon{Duration{0.3}};
 
 scpi::Session session(const Peer& peer, const std::string& dialect = "scpi-meter") {
   return {"meter", link::open_link(peer.address()),
-          scpi::Dialect::load(std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects/" + dialect + ".json")};
+          scpi::Dialect::load(std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects/" + dialect +
+                              ".json")};
 }
 
 // A sane instrument but for one reply.
 Peer::Answer but(std::string question, std::string reply) {
-  return [question = std::move(question), reply = std::move(reply)](const std::string& line) -> std::string {
+  return [question = std::move(question),
+          reply = std::move(reply)](const std::string& line) -> std::string {
     if (line.find(question) != std::string::npos) return reply;
     if (line.find("*OPC?") != std::string::npos) return "1\n";
     if (line.find("ERR?") != std::string::npos) return "+0,\"No error\"\n";
@@ -54,36 +56,42 @@ TEST_CASE("overload is known by magnitude, not a number by its own mark") {
 }
 
 TEST_CASE("garbage is named, never parsed in part") {
-  for (const char* reply : {"\n", "5.2137 OHM\n", "5,2137\n", "nan\n", "inf\n", "0x10\n", "5.2;6\n", "\xff\xfe\xfd\n", "++5\n", "5.2 \n"})
+  for (const char* reply : {"\n", "5.2137 OHM\n", "5,2137\n", "nan\n", "inf\n", "0x10\n", "5.2;6\n",
+                            "\xff\xfe\xfd\n", "++5\n", "5.2 \n"})
     CHECK_THROWS_WITH_AS(read(reply), doctest::Contains("one number is wanted"), Error);
 }
 
 TEST_CASE("an instrument that never answers is told with its address and message") {
   Peer peer([](const std::string&) { return std::string(); });
   auto s = session(peer);
-  CHECK_THROWS_WITH_AS(s.ask_number("read", {}, kSoon), doctest::Contains("READ?: tcp://127.0.0.1"), Error);
+  CHECK_THROWS_WITH_AS(s.ask_number("read", {}, kSoon), doctest::Contains("READ?: tcp://127.0.0.1"),
+                       Error);
 }
 
 TEST_CASE("operation complete must be 1") {
   Peer peer(but("*OPC?", "0\n"));
   auto s = session(peer);
-  CHECK_THROWS_WITH_AS(s.command("ohm_2w", {{"range", 100.0}}, kSoon), doctest::Contains("1 (operation complete) is wanted"), Error);
+  CHECK_THROWS_WITH_AS(s.command("ohm_2w", {{"range", 100.0}}, kSoon),
+                       doctest::Contains("1 (operation complete) is wanted"), Error);
 }
 
 TEST_CASE("an error in the queue belongs to the step") {
   int errors = 1;
   Peer peer([&errors](const std::string& line) -> std::string {
-    if (line.find("ERR?") != std::string::npos) return errors-- > 0 ? "-222,\"Data out of range\"\n" : "0,\"No error\"\n";
+    if (line.find("ERR?") != std::string::npos)
+      return errors-- > 0 ? "-222,\"Data out of range\"\n" : "0,\"No error\"\n";
     return line.find("*OPC?") != std::string::npos ? "1\n" : "";
   });
   auto s = session(peer);
-  CHECK_THROWS_WITH_AS(s.command("ohm_2w", {{"range", 100.0}}, kSoon), doctest::Contains("CONF:RES 100: the instrument reports -222"), Error);
+  CHECK_THROWS_WITH_AS(s.command("ohm_2w", {{"range", 100.0}}, kSoon),
+                       doctest::Contains("CONF:RES 100: the instrument reports -222"), Error);
 }
 
 TEST_CASE("an error queue that never empties does not hang the bench") {
   Peer peer(but("ERR?", "-350,\"Queue overflow\"\n"));
   auto s = session(peer);
-  CHECK_THROWS_WITH_AS(s.command("ohm_2w", {{"range", 100.0}}, kSoon), doctest::Contains("never empties"), Error);
+  CHECK_THROWS_WITH_AS(s.command("ohm_2w", {{"range", 100.0}}, kSoon),
+                       doctest::Contains("never empties"), Error);
 }
 
 // Source: IEEE 488.2 8.7.9, definite length arbitrary block response data.
@@ -97,10 +105,10 @@ TEST_CASE("blocks") {
   CHECK(fetch("#18" + one_and_two + "\n") == std::vector<double>{1, 2});
   CHECK(fetch("#800000008" + one_and_two + "\r\n") == std::vector<double>{1, 2});
   CHECK(fetch("#10\n").empty());
-  CHECK_THROWS_AS(fetch("#0" + one_and_two + "\n"), Error);                // no length: cannot be trusted
-  CHECK_THROWS_AS(fetch("#17" + one_and_two + "\n"), Error);               // not whole floats
-  CHECK_THROWS_AS(fetch("#3401" + std::string(401, 'x') + "\n"), Error);   // longer than asked
-  CHECK_THROWS_AS(fetch("#216" + one_and_two + "\n"), Error);              // shorter than it says: time-out
-  CHECK_THROWS_AS(fetch("#18" + one_and_two + "more\n"), Error);           // longer than it says
+  CHECK_THROWS_AS(fetch("#0" + one_and_two + "\n"), Error);   // no length: cannot be trusted
+  CHECK_THROWS_AS(fetch("#17" + one_and_two + "\n"), Error);  // not whole floats
+  CHECK_THROWS_AS(fetch("#3401" + std::string(401, 'x') + "\n"), Error);  // longer than asked
+  CHECK_THROWS_AS(fetch("#216" + one_and_two + "\n"), Error);     // shorter than it says: time-out
+  CHECK_THROWS_AS(fetch("#18" + one_and_two + "more\n"), Error);  // longer than it says
   CHECK_THROWS_AS(fetch("1.0,2.0\n"), Error);
 }

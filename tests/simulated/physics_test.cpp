@@ -18,7 +18,11 @@ TEST_CASE("nodal solution of a divider and of a bridge") {
   // Wheatstone bridge 100/200 over 300/400 with 500 across, by the delta-star
   // formula: 100 300 / 900 = 33.33, 100 500 / 900 = 55.56, 300 500 / 900 = 166.67;
   // 33.33 + (55.56 + 200) || (166.67 + 400) = 33.333 + 176.127 = 209.459 ohm.
-  const Network bridge({{"top", "left", 1 / 100.0}, {"left", "foot", 1 / 200.0}, {"top", "right", 1 / 300.0}, {"right", "foot", 1 / 400.0}, {"left", "right", 1 / 500.0}});
+  const Network bridge({{"top", "left", 1 / 100.0},
+                        {"left", "foot", 1 / 200.0},
+                        {"top", "right", 1 / 300.0},
+                        {"right", "foot", 1 / 400.0},
+                        {"left", "right", 1 / 500.0}});
   const auto w = bridge.solve({{"top", "foot", 1.0}});
   CHECK(w.at("top") - w.at("foot") == doctest::Approx(209.4595).epsilon(1e-6));
 }
@@ -37,16 +41,19 @@ TEST_CASE("a coil with an eddy path follows its closed form") {
   for (int n = 0; n < 60000; ++n) {
     dynamics.step(13.0, 2e-7, true);
     t += 2e-7;
-    if (n % 6000 == 5999) CHECK(std::abs(dynamics.current() - final_A * (1 - a * std::exp(-t / tau))) < 2e-3);
+    if (n % 6000 == 5999)
+      CHECK(std::abs(dynamics.current() - final_A * (1 - a * std::exp(-t / tau))) < 2e-3);
   }
   // Heat in the copper is the integral of R i^2, by the same closed form.
   double heat = 0;
-  for (int n = 0; n < 12000; ++n) heat += 13 * std::pow(final_A * (1 - a * std::exp(-(n + 0.5) * 1e-6 / tau)), 2) * 1e-6;
+  for (int n = 0; n < 12000; ++n)
+    heat += 13 * std::pow(final_A * (1 - a * std::exp(-(n + 0.5) * 1e-6 / tau)), 2) * 1e-6;
   CHECK(dynamics.heat_J() == doctest::Approx(heat).epsilon(0.005));
 }
 
 TEST_CASE("copper, faults and switches change what conducts") {
-  const auto profile = profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
+  const auto profile =
+      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
   const auto ohms = [](const Pack& pack, const std::string& from, const std::string& to) {
     const Network network(pack.branches());
     const auto v = network.solve({{from, to, 1e-3}});

@@ -15,15 +15,20 @@ using namespace pinproof;
 namespace {
 
 struct Rig {
-  explicit Rig(const std::string& name = "six-speed-20-pin", std::vector<std::string> with = {}) : profile_name(name), faults(std::move(with)) { bench.start(); }
+  explicit Rig(const std::string& name = "six-speed-20-pin", std::vector<std::string> with = {})
+      : profile_name(name), faults(std::move(with)) {
+    bench.start();
+  }
   std::string profile_name;
   std::vector<std::string> faults;
-  simulated::Bench bench{{.profile = profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + profile_name + ".json"),
-                          .seed = 1,
-                          .faults = faults,
-                          .speed = 0,
-                          .first_port = 0,
-                          .dialect_folder = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects"}};
+  simulated::Bench bench{
+      {.profile = profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" +
+                                        profile_name + ".json"),
+       .seed = 1,
+       .faults = faults,
+       .speed = 0,
+       .first_port = 0,
+       .dialect_folder = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects"}};
   std::unique_ptr<link::Link> open(const std::string& role) {
     const auto file = nlohmann::json::parse(bench.bench_file());
     for (const auto& one : file.at("instruments"))
@@ -43,7 +48,8 @@ std::string ask(link::Link& link, const std::string& message) {
 // not a number.
 bool all_finite(const std::string& block) {
   for (std::size_t k = 0; k + 1 < block.size(); k += 4) {
-    const auto exponent = ((static_cast<unsigned char>(block[k]) & 0x7f) << 1) | (static_cast<unsigned char>(block[k + 1]) >> 7);
+    const auto exponent = ((static_cast<unsigned char>(block[k]) & 0x7f) << 1) |
+                          (static_cast<unsigned char>(block[k + 1]) >> 7);
     if (exponent == 255) return false;
   }
   return true;
@@ -60,12 +66,15 @@ TEST_CASE("errors by their numbers, first in first out") {
   meter->write("CONF:RES 100,5\n", kPatience);
   meter->write("CONF:RES many\n", kPatience);
   meter->write("CONF:RES 1E12\n", kPatience);
-  for (const char* code : {"-113,", "-109,", "-108,", "-104,", "-222,", "+0,"}) CHECK(ask(*meter, "SYST:ERR?").starts_with(code));
+  for (const char* code : {"-113,", "-109,", "-108,", "-104,", "-222,", "+0,"})
+    CHECK(ask(*meter, "SYST:ERR?").starts_with(code));
   // Source: SCPI-99 vol. 2, 21.8.1: an overflow replaces the last entry by -350.
   for (int i = 0; i < 30; ++i) meter->write("FOO\n", kPatience);
   int errors = 0;
   std::string last;
-  for (std::string reply = ask(*meter, "SYST:ERR?"); !reply.starts_with("+0"); reply = ask(*meter, "SYST:ERR?")) ++errors, last = reply;
+  for (std::string reply = ask(*meter, "SYST:ERR?"); !reply.starts_with("+0");
+       reply = ask(*meter, "SYST:ERR?"))
+    ++errors, last = reply;
   CHECK(errors == 20);
   CHECK(last == "-350,\"Queue overflow\"");
 }
@@ -84,19 +93,22 @@ TEST_CASE("common commands, status and compound messages") {
   meter->write("*CLS\n", kPatience);
   CHECK(ask(*meter, "SYST:ERR?").starts_with("+0"));
   CHECK(ask(*meter, "*OPC?;*OPC?") == "1;1");
-  // After SENS:RES:NPLC the path is SENS:RES, common commands leave it alone, a colon leads back to the root.
+  // After SENS:RES:NPLC the path is SENS:RES, common commands leave it alone, a colon leads back to
+  // the root.
   CHECK(ask(*meter, "SENS:RES:NPLC 1;*OPC?;NPLC 10;:SYST:ERR?") == "1;+0,\"No error\"");
   CHECK(ask(*meter, "sense:resistance:nplcycles +1.0E0;:syst:err:next?").starts_with("+0"));
   CHECK(ask(*meter, "SENS:RES:NPLC 1;CONF:RES 100;:SYST:ERR?").starts_with("-113"));
 }
 
 // Source: IEEE 488.2 8.7.9, definite length arbitrary block response data.
-TEST_CASE("a sweep comes as a block of as many floats as were asked for; a stale one does not come") {
+TEST_CASE(
+    "a sweep comes as a block of as many floats as were asked for; a stale one does not come") {
   Rig rig;
   const auto digitiser = rig.open("digitiser");
   const auto supply = rig.open("supply");
   CHECK(ask(*digitiser, "FETC? (@101);:SYST:ERR?").starts_with("-230"));
-  CHECK(ask(*digitiser, "FORM REAL,32;:SWE:POIN 500;TINT 2E-5;OFFS:POIN -50;:INIT;:SYST:ERR?").starts_with("+0"));
+  CHECK(ask(*digitiser, "FORM REAL,32;:SWE:POIN 500;TINT 2E-5;OFFS:POIN -50;:INIT;:SYST:ERR?")
+            .starts_with("+0"));
   CHECK(ask(*supply, "CURR 1;:VOLT 5;:PULS:WIDT 0.005;:INIT;*OPC?") == "1");
   digitiser->write("FETC? (@103)\n", kPatience);
   CHECK(digitiser->read_exactly(6, kPatience) == "#42000");
@@ -110,7 +122,8 @@ TEST_CASE("a pulse into an open coil is a sweep of numbers, with no current in i
   const auto supply = rig.open("supply");
   const auto matrix = rig.open("matrix");
   CHECK(ask(*matrix, "ROUT:CLOS (@5!1,6!14,7!1,8!14);*OPC?") == "1");
-  CHECK(ask(*digitiser, "FORM REAL,32;:SWE:POIN 2500;TINT 2E-5;OFFS:POIN -50;:INIT;:SYST:ERR?").starts_with("+0"));
+  CHECK(ask(*digitiser, "FORM REAL,32;:SWE:POIN 2500;TINT 2E-5;OFFS:POIN -50;:INIT;:SYST:ERR?")
+            .starts_with("+0"));
   CHECK(ask(*supply, "CURR 1;:VOLT 13.5;:PULS:WIDT 0.02;:INIT;*OPC?") == "1");
   for (const char* channel : {"101", "102", "103"}) {
     digitiser->write(std::string("FETC? (@") + channel + ")\n", kPatience);
@@ -145,7 +158,8 @@ TEST_CASE("bytes that are no commands do no harm") {
 }
 
 TEST_CASE("fault texts: what is wrong and what is allowed") {
-  const auto profile = profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/four-speed-13-pin.json");
+  const auto profile =
+      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/four-speed-13-pin.json");
   const auto refusal = [&](const std::string& text) -> std::string {
     try {
       (void)simulated::parse_fault(profile, text);
@@ -160,7 +174,8 @@ TEST_CASE("fault texts: what is wrong and what is allowed") {
   CHECK(refusal("coil S1: tired").find("known are open, shorted") != std::string::npos);
   CHECK(refusal("coil S1: joint 3 V").find("allowed is") != std::string::npos);
   CHECK(refusal("coil S1: case-leak").find("ends at the case") != std::string::npos);
-  CHECK(refusal("coil S1: suppression-missing").find("no suppression in the profile") != std::string::npos);
+  CHECK(refusal("coil S1: suppression-missing").find("no suppression in the profile") !=
+        std::string::npos);
   CHECK(refusal("pin E: bridge E").find("another pin") != std::string::npos);
   CHECK(refusal("nonsense").find("TARGET: CLASS") != std::string::npos);
 }

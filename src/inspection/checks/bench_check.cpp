@@ -7,14 +7,19 @@ namespace pinproof::inspection {
 namespace {
 
 constexpr std::string_view kName = "bench-check";
-constexpr double kShorted_ohm = 1.0;      // more than this through shorted leads is a bad lead or relay
-constexpr double kOpen_ohm = 50e6;        // fixture insulation: five times what a pack must have
-constexpr double kReferenceSlack = 0.002; // relays and wiring beyond the meter's own accuracy, relative
+constexpr double kShorted_ohm = 1.0;  // more than this through shorted leads is a bad lead or relay
+constexpr double kOpen_ohm = 50e6;    // fixture insulation: five times what a pack must have
+constexpr double kReferenceSlack =
+    0.002;  // relays and wiring beyond the meter's own accuracy, relative
 
 record::Key key(std::string role) { return {std::string(kName), "bench", std::move(role)}; }
 
 void add(Plan& plan, std::string role, Phase phase, bench::Connection between, double expected) {
-  plan.add({.key = key(std::move(role)), .phase = phase, .state = {}, .action = OhmStep{std::move(between), expected, 2}, .skip_if = {}});
+  plan.add({.key = key(std::move(role)),
+            .phase = phase,
+            .state = {},
+            .action = OhmStep{std::move(between), expected, 2},
+            .skip_if = {}});
 }
 
 // All of the pack on one lead and nothing on the other: a relay that does not
@@ -52,7 +57,8 @@ void blame_bench(Result& result) {
   if (result.outcome != Outcome::pass) result.outcome = Outcome::bench_fault;
 }
 
-void judge_reference(const Evidence& evidence, const std::string& role, const std::string& title, Judgement& out) {
+void judge_reference(const Evidence& evidence, const std::string& role, const std::string& title,
+                     Judgement& out) {
   Result result = base(evidence, key(role), title);
   const auto& reference = evidence.record().header.reference;
   if (const auto* reading = evidence.reading(key(role))) {
@@ -60,19 +66,23 @@ void judge_reference(const Evidence& evidence, const std::string& role, const st
     result.limit = Interval{reference.value - slack, reference.value + slack};
     result.value = Estimate{reading->value, reading->u};
     result.unit = Unit::ohm;
-    const bool inside = !reading->overload && reading->value >= result.limit->low && reading->value <= result.limit->high;
+    const bool inside = !reading->overload && reading->value >= result.limit->low &&
+                        reading->value <= result.limit->high;
     result.outcome = inside ? Outcome::pass : Outcome::bench_fault;
     result.text = text_of(*reading) + ", the resistor is " + format_estimate(reference, Unit::ohm);
   }
   out.results.push_back(std::move(result));
 }
 
-void judge_opens(const Evidence& evidence, const std::string& role, const std::string& title, Judgement& out) {
+void judge_opens(const Evidence& evidence, const std::string& role, const std::string& title,
+                 Judgement& out) {
   Result open = base(evidence, key(role), title);
   // A bench without relays says so in the record; it has none to weld.
   if (evidence.skipped(key(role))) open.outcome = Outcome::skipped, open.required = false;
   if (const auto* reading = evidence.reading(key(role))) {
-    open.outcome = reading->overload || reading->value - 2 * reading->u > kOpen_ohm ? Outcome::pass : Outcome::bench_fault;
+    open.outcome = reading->overload || reading->value - 2 * reading->u > kOpen_ohm
+                       ? Outcome::pass
+                       : Outcome::bench_fault;
     open.text = text_of(*reading) + ", at least " + format_si(kOpen_ohm, Unit::ohm, 2) + " wanted";
   }
   out.results.push_back(std::move(open));
@@ -80,7 +90,8 @@ void judge_opens(const Evidence& evidence, const std::string& role, const std::s
 
 void judge_bench(const Evidence& evidence, Judgement& out) {
   Result shorted = base(evidence, key("shorted"), "Leads shorted");
-  if (const auto* reading = evidence.reading(key("shorted"))) judge_closed(evidence, *reading, {-kShorted_ohm, kShorted_ohm}, shorted);
+  if (const auto* reading = evidence.reading(key("shorted")))
+    judge_closed(evidence, *reading, {-kShorted_ohm, kShorted_ohm}, shorted);
   blame_bench(shorted);
   out.results.push_back(std::move(shorted));
 

@@ -15,14 +15,15 @@ using profile::Part;
 using waveform::CoilFigures;
 
 constexpr std::string_view kName = "coil-drive";
-constexpr double kTimeConstants = 14;      // of L/R at the limits: the settled end must be flat
+constexpr double kTimeConstants = 14;  // of L/R at the limits: the settled end must be flat
 constexpr double kShortest_s = 0.06;
 constexpr double kAfter_s = 0.03;
-constexpr double kLoadAgreement = 0.04;    // resistance under load against at rest; a bad joint shows here
-constexpr double kDiode_V = 3;             // a freewheeling diode holds the coil below this
-constexpr double kNoDiode_V = 8;           // above this nothing in the pack clamps it
-constexpr double kModel = 0.03;            // of inductance: the one-exponential model against real iron
-constexpr double kTiming = 0.02;           // of switching times: supply drop and temperature of this bench
+constexpr double kLoadAgreement =
+    0.04;                         // resistance under load against at rest; a bad joint shows here
+constexpr double kDiode_V = 3;    // a freewheeling diode holds the coil below this
+constexpr double kNoDiode_V = 8;  // above this nothing in the pack clamps it
+constexpr double kModel = 0.03;   // of inductance: the one-exponential model against real iron
+constexpr double kTiming = 0.02;  // of switching times: supply drop and temperature of this bench
 
 record::Key key(const Part& coil) { return {std::string(kName), coil.name, ""}; }
 
@@ -37,19 +38,28 @@ void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& 
     if (!part.coil) continue;
     const auto terminals = drive_terminals(profile, part);
     if (!can.drive || !terminals) {
-      plan.skip(key(part), can.drive ? "no terminal reaches it by wires alone" : "this bench cannot drive coils");
+      plan.skip(key(part), can.drive ? "no terminal reaches it by wires alone"
+                                     : "this bench cannot drive coils");
       continue;
     }
     const DriveLimits limits = drive_limits(profile, part, can);
-    DriveStep step{{part.name}, *terminals, *terminals, limits.voltage_V, limits.limit_A, pulse_for(*part.coil), kAfter_s, 45};
-    plan.add({.key = key(part), .phase = Phase::drive, .state = rest_state(profile), .action = std::move(step),
-              .skip_if = [name = part.name, &profile](const record::Record& record) { return unsafe_to_drive(profile, record, {name}); }});
+    DriveStep step{{part.name},           *terminals, *terminals, limits.voltage_V, limits.limit_A,
+                   pulse_for(*part.coil), kAfter_s,   45};
+    plan.add({.key = key(part),
+              .phase = Phase::drive,
+              .state = rest_state(profile),
+              .action = std::move(step),
+              .skip_if = [name = part.name, &profile](const record::Record& record) {
+                return unsafe_to_drive(profile, record, {name});
+              }});
   }
 }
 
 CoilFigures figures_of(const Part& part, const record::Capture& capture) {
   waveform::AnalysisOptions options;
-  options.coil_class = part.coil->coil_class == profile::CoilClass::variable ? waveform::CoilClass::variable : waveform::CoilClass::on_off;
+  options.coil_class = part.coil->coil_class == profile::CoilClass::variable
+                           ? waveform::CoilClass::variable
+                           : waveform::CoilClass::on_off;
   options.limit_A = capture.limit_A;
   options.voltage_gain_u = capture.voltage_gain_u;
   options.voltage_offset_u = capture.voltage_offset_u;
@@ -57,7 +67,8 @@ CoilFigures figures_of(const Part& part, const record::Capture& capture) {
   options.current_offset_u = capture.current_offset_u;
   options.clip_A = capture.clip_A;
   options.clip_V = capture.clip_V;
-  return waveform::analyse({capture.start_s, capture.interval_s, capture.current_A, capture.probe_V}, options);
+  return waveform::analyse(
+      {capture.start_s, capture.interval_s, capture.current_A, capture.probe_V}, options);
 }
 
 // One coil's results while they are gathered.
@@ -76,13 +87,18 @@ struct Judging {
     result.pins = pins;
     return result;
   }
-  void add(Result result, const std::string& kind, const std::string& text, const std::string& next) const {
-    if (result.outcome == Outcome::fail) out.findings.push_back({kind, part.name, text, pins, {result.title + ": " + result.text}, next});
+  void add(Result result, const std::string& kind, const std::string& text,
+           const std::string& next) const {
+    if (result.outcome == Outcome::fail)
+      out.findings.push_back(
+          {kind, part.name, text, pins, {result.title + ": " + result.text}, next});
     out.results.push_back(std::move(result));
   }
 };
 
-Estimate widened(const Estimate& value, double relative) { return {value.value, std::hypot(value.u, relative * value.value / 2)}; }
+Estimate widened(const Estimate& value, double relative) {
+  return {value.value, std::hypot(value.u, relative * value.value / 2)};
+}
 
 void judge_load(const Judging& j) {
   Result result = j.start("resistance under load against at rest");
@@ -92,12 +108,18 @@ void judge_load(const Judging& j) {
     result.text = "no resistance at rest to compare with";
   } else {
     const double change = 100 * (j.figures.resistance_ohm.value / rest->value - 1);
-    const double u = 100 * std::hypot(j.figures.resistance_ohm.u / rest->value, rest->u / rest->value);
-    judge_number(j.evidence, {change, u}, Unit::percent, {-100 * kLoadAgreement, 100 * kLoadAgreement}, result);
-    result.text += "; " + format_estimate(j.figures.resistance_ohm, Unit::ohm) + " at " + format_si(j.figures.final_current_A.value, Unit::ampere, 3);
+    const double u =
+        100 * std::hypot(j.figures.resistance_ohm.u / rest->value, rest->u / rest->value);
+    judge_number(j.evidence, {change, u}, Unit::percent,
+                 {-100 * kLoadAgreement, 100 * kLoadAgreement}, result);
+    result.text += "; " + format_estimate(j.figures.resistance_ohm, Unit::ohm) + " at " +
+                   format_si(j.figures.final_current_A.value, Unit::ampere, 3);
   }
-  j.add(std::move(result), "load-dependent-resistance", "Coil " + j.part.name + " has another resistance under load than at rest: a joint, film or leak.",
-        "Higher under load: a joint that heats. Lower: a film at small current, or a suppression diode that conducts.");
+  j.add(std::move(result), "load-dependent-resistance",
+        "Coil " + j.part.name +
+            " has another resistance under load than at rest: a joint, film or leak.",
+        "Higher under load: a joint that heats. Lower: a film at small current, or a suppression "
+        "diode that conducts.");
 }
 
 void judge_inductance(const Judging& j) {
@@ -105,25 +127,34 @@ void judge_inductance(const Judging& j) {
   Result result = j.start("inductance, plunger at rest");
   if (!j.figures.inductance_H.usable()) {
     result.outcome = Outcome::undecided;
-    result.text = "no fit: " + (j.figures.fit.reason.empty() ? std::string("the rise before the plunger moves cannot be read") : j.figures.fit.reason);
+    result.text =
+        "no fit: " + (j.figures.fit.reason.empty()
+                          ? std::string("the rise before the plunger moves cannot be read")
+                          : j.figures.fit.reason);
   } else {
-    judge_number(j.evidence, widened(j.figures.inductance_H, kModel), Unit::henry, *j.part.coil->inductance_H, result);
+    judge_number(j.evidence, widened(j.figures.inductance_H, kModel), Unit::henry,
+                 *j.part.coil->inductance_H, result);
   }
   const bool low = result.value && result.value->value < j.part.coil->inductance_H->middle();
   j.add(std::move(result), low ? "inductance-low" : "inductance-high",
-        low ? "Coil " + j.part.name + " has too little inductance: shorted turns, a weak magnetic circuit or a wrong part."
-            : "Coil " + j.part.name + " has too much inductance at rest: the plunger stands seated, or a wrong part.",
-        "With the resistance low as well it is shorted turns; with the resistance right, the magnetic circuit.");
+        low ? "Coil " + j.part.name +
+                  " has too little inductance: shorted turns, a weak magnetic circuit or a wrong "
+                  "part."
+            : "Coil " + j.part.name +
+                  " has too much inductance at rest: the plunger stands seated, or a wrong part.",
+        "With the resistance low as well it is shorted turns; with the resistance right, the "
+        "magnetic circuit.");
 }
 
 void judge_plunger(const Judging& j) {
   if (j.part.coil->coil_class == profile::CoilClass::variable) return;
   Result result = j.start("plunger moves");
-  result.outcome = j.figures.plunger == waveform::Plunger::moved ? Outcome::pass
+  result.outcome = j.figures.plunger == waveform::Plunger::moved            ? Outcome::pass
                    : j.figures.plunger == waveform::Plunger::no_motion_seen ? Outcome::fail
                                                                             : Outcome::undecided;
   result.text = j.figures.plunger_reason;
-  j.add(std::move(result), "no-plunger-motion", "The plunger of coil " + j.part.name + " was not seen to move.",
+  j.add(std::move(result), "no-plunger-motion",
+        "The plunger of coil " + j.part.name + " was not seen to move.",
         "Dirt, a bent core or a broken spring; free it or replace it, then drive it again.");
 }
 
@@ -132,36 +163,50 @@ void judge_timing(const Judging& j) {
   if (coil.pull_in_s) {
     Result result = j.start("time to seating");
     if (j.figures.has_pull_in) {
-      judge_number(j.evidence, widened({j.figures.pull_in.at_s, j.figures.pull_in.u_s}, kTiming), Unit::second, *coil.pull_in_s, result);
+      judge_number(j.evidence, widened({j.figures.pull_in.at_s, j.figures.pull_in.u_s}, kTiming),
+                   Unit::second, *coil.pull_in_s, result);
     } else {
       result.outcome = Outcome::undecided;
       result.text = "the plunger was not seen to seat";
     }
     const bool slow = result.value && result.value->value > coil.pull_in_s->middle();
-    j.add(std::move(result), slow ? "slow-plunger" : "fast-plunger", std::string("Coil ") + j.part.name + (slow ? " seats late: sticky, weak or short of voltage." : " seats early: a weak or broken spring, or a wrong part."),
+    j.add(std::move(result), slow ? "slow-plunger" : "fast-plunger",
+          std::string("Coil ") + j.part.name +
+              (slow ? " seats late: sticky, weak or short of voltage."
+                    : " seats early: a weak or broken spring, or a wrong part."),
           "Compare with its sister coils at the same supply and temperature.");
   }
   if (coil.pull_in_current_A) {
     Result result = j.start("current at which the plunger starts");
     if (j.figures.has_peak) {
-      judge_number(j.evidence, {j.figures.current_peak.current_A, std::hypot(j.figures.final_current_A.u, 0.003 * j.figures.current_peak.current_A)}, Unit::ampere, *coil.pull_in_current_A, result);
+      judge_number(
+          j.evidence,
+          {j.figures.current_peak.current_A,
+           std::hypot(j.figures.final_current_A.u, 0.003 * j.figures.current_peak.current_A)},
+          Unit::ampere, *coil.pull_in_current_A, result);
     } else {
       result.outcome = Outcome::undecided;
       result.text = "no dip in the current";
     }
     const bool low = result.value && result.value->value < coil.pull_in_current_A->middle();
-    j.add(std::move(result), low ? "weak-spring" : "hard-to-move", std::string("The plunger of coil ") + j.part.name + (low ? " starts at too small a current: weak or broken spring." : " needs too much current to start: sticky, too strong a spring or a weak magnet."),
+    j.add(std::move(result), low ? "weak-spring" : "hard-to-move",
+          std::string("The plunger of coil ") + j.part.name +
+              (low ? " starts at too small a current: weak or broken spring."
+                   : " needs too much current to start: sticky, too strong a spring or a weak "
+                     "magnet."),
           "Compare with its sister coils.");
   }
   if (coil.release_s) {
     Result result = j.start("time to release");
     if (j.figures.release_s.usable()) {
-      judge_number(j.evidence, widened(j.figures.release_s, kTiming), Unit::second, *coil.release_s, result);
+      judge_number(j.evidence, widened(j.figures.release_s, kTiming), Unit::second, *coil.release_s,
+                   result);
     } else {
       result.outcome = Outcome::undecided;
       result.text = j.figures.release_reason;
     }
-    j.add(std::move(result), "release-time", "Coil " + j.part.name + " releases outside its time.", "Sticky plunger, residual magnetism or spring.");
+    j.add(std::move(result), "release-time", "Coil " + j.part.name + " releases outside its time.",
+          "Sticky plunger, residual magnetism or spring.");
   }
 }
 
@@ -169,11 +214,13 @@ void judge_timing(const Judging& j) {
 double off_voltage(const record::Capture& capture) {
   std::vector<double> after;
   for (std::size_t k = 0; k < capture.probe_V.size(); ++k) {
-    const double t = capture.start_s + static_cast<double>(k) * capture.interval_s - capture.pulse_s;
+    const double t =
+        capture.start_s + static_cast<double>(k) * capture.interval_s - capture.pulse_s;
     if (t > 0.05e-3 && t < 0.25e-3) after.push_back(-capture.probe_V[k]);
   }
   if (after.empty()) return std::nan("");
-  std::nth_element(after.begin(), after.begin() + static_cast<std::ptrdiff_t>(after.size() / 2), after.end());
+  std::nth_element(after.begin(), after.begin() + static_cast<std::ptrdiff_t>(after.size() / 2),
+                   after.end());
   return after[after.size() / 2];
 }
 
@@ -184,15 +231,23 @@ void judge_suppression(const Judging& j, const record::Capture& capture) {
   const bool diode = volt < kDiode_V;
   const bool clear = diode || volt > kNoDiode_V;
   const bool zener = wanted.kind == profile::Suppression::Kind::zener;
-  const bool right = wanted.kind == profile::Suppression::Kind::diode ? diode : zener ? volt > 0.8 * wanted.zener_V && volt < 1.3 * wanted.zener_V + 2 : !diode;
-  result.outcome = !std::isfinite(volt) || !clear ? Outcome::undecided : right ? Outcome::pass : Outcome::fail;
-  result.text = "the coil falls to " + format_si(volt, Unit::volt, 3) + "; " +
-                (wanted.kind == profile::Suppression::Kind::diode ? "a diode holds it below " + format_si(kDiode_V, Unit::volt, 2)
-                 : zener                                          ? "its zener holds it near " + format_si(wanted.zener_V, Unit::volt, 2)
-                                                                  : "nothing in the pack may hold it below " + format_si(kNoDiode_V, Unit::volt, 2));
+  const bool right = wanted.kind == profile::Suppression::Kind::diode ? diode
+                     : zener ? volt > 0.8 * wanted.zener_V && volt < 1.3 * wanted.zener_V + 2
+                             : !diode;
+  result.outcome = !std::isfinite(volt) || !clear ? Outcome::undecided
+                   : right                        ? Outcome::pass
+                                                  : Outcome::fail;
+  result.text =
+      "the coil falls to " + format_si(volt, Unit::volt, 3) + "; " +
+      (wanted.kind == profile::Suppression::Kind::diode
+           ? "a diode holds it below " + format_si(kDiode_V, Unit::volt, 2)
+       : zener ? "its zener holds it near " + format_si(wanted.zener_V, Unit::volt, 2)
+               : "nothing in the pack may hold it below " + format_si(kNoDiode_V, Unit::volt, 2));
   j.add(std::move(result), diode ? "suppression-unexpected" : "suppression-missing",
-        "Coil " + j.part.name + (diode ? " is suppressed where it must not be." : " has lost its suppression diode."),
-        "Without suppression the controller's driver takes the spike. Check the diode and which variant of the pack this is.");
+        "Coil " + j.part.name +
+            (diode ? " is suppressed where it must not be." : " has lost its suppression diode."),
+        "Without suppression the controller's driver takes the spike. Check the diode and which "
+        "variant of the pack this is.");
 }
 
 void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
@@ -206,17 +261,29 @@ void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
   const CoilFigures figures = figures_of(part, *capture);
   const Judging j{evidence, part, figures, capture->probe, out};
   for (std::size_t e = 0; e < evidence.record().events.size(); ++e)
-    if (std::get_if<record::Capture>(&evidence.record().events[e]) == capture) out.traces.push_back({part.name, e, figures});
+    if (std::get_if<record::Capture>(&evidence.record().events[e]) == capture)
+      out.traces.push_back({part.name, e, figures});
   Result driven = j.start("driven");
   const bool open = figures.status == waveform::Status::no_current;
-  driven.outcome = figures.status == waveform::Status::ok && !figures.current_limited ? Outcome::pass : open || figures.current_limited ? Outcome::fail : Outcome::undecided;
-  driven.text = driven.outcome == Outcome::pass ? format_si(figures.final_current_A.value, Unit::ampere, 3) + " at " + format_si(capture->set_V, Unit::volt, 3)
-                : figures.current_limited ? "the supply went into its limit of " + format_si(capture->limit_A, Unit::ampere, 3) + ": the circuit draws too much"
+  driven.outcome = figures.status == waveform::Status::ok && !figures.current_limited
+                       ? Outcome::pass
+                   : open || figures.current_limited ? Outcome::fail
+                                                     : Outcome::undecided;
+  driven.text = driven.outcome == Outcome::pass
+                    ? format_si(figures.final_current_A.value, Unit::ampere, 3) + " at " +
+                          format_si(capture->set_V, Unit::volt, 3)
+                : figures.current_limited ? "the supply went into its limit of " +
+                                                format_si(capture->limit_A, Unit::ampere, 3) +
+                                                ": the circuit draws too much"
                                           : std::string(text_of(figures.status));
   const bool passed = driven.outcome == Outcome::pass;
   j.add(std::move(driven), open ? "coil-open" : "draws-too-much",
-        "Coil " + part.name + (open ? " carries no current when driven." : " draws more current than a good coil: a short, shorted turns or a reversed suppression diode."),
-        open ? "An open that comes and goes: wiggle the wire and warm the coil." : "If its resistance at rest is right, suspect the suppression diode.");
+        "Coil " + part.name +
+            (open ? " carries no current when driven."
+                  : " draws more current than a good coil: a short, shorted turns or a reversed "
+                    "suppression diode."),
+        open ? "An open that comes and goes: wiggle the wire and warm the coil."
+             : "If its resistance at rest is right, suspect the suppression diode.");
   if (!passed) return;
   judge_load(j);
   judge_inductance(j);
@@ -245,14 +312,17 @@ struct Sisters {
 Sisters sisters_of(const Evidence& evidence, const Judgement& judgement, const Part& part) {
   std::vector<double> ohm, henry;
   for (const Part& other : evidence.profile().parts) {
-    if (!other.coil || other.coil->resistance_ohm.low != part.coil->resistance_ohm.low || other.coil->resistance_ohm.high != part.coil->resistance_ohm.high) continue;
+    if (!other.coil || other.coil->resistance_ohm.low != part.coil->resistance_ohm.low ||
+        other.coil->resistance_ohm.high != part.coil->resistance_ohm.high)
+      continue;
     const auto* trace = trace_of(judgement, other);
     if (!trace || !trace->figures.inductance_H.usable()) continue;
     ohm.push_back(trace->figures.resistance_ohm.value);
     henry.push_back(trace->figures.inductance_H.value);
   }
   if (ohm.size() >= 3) return {median_of(ohm), median_of(henry)};
-  const double warm = metrology::copper_ratio(evidence.celsius().value_or(Estimate{23, 5}).value, part.coil->resistance_celsius);
+  const double warm = metrology::copper_ratio(evidence.celsius().value_or(Estimate{23, 5}).value,
+                                              part.coil->resistance_celsius);
   return {part.coil->resistance_ohm.middle() * warm, part.coil->inductance_H->middle()};
 }
 
@@ -264,13 +334,17 @@ struct Shortfall {
   double resistance, inductance;  // lost shares
 };
 
-std::optional<Shortfall> shortfall_of(const Evidence& evidence, const Part& part, const Judgement& judgement) {
+std::optional<Shortfall> shortfall_of(const Evidence& evidence, const Part& part,
+                                      const Judgement& judgement) {
   constexpr double kLeast = 0.04;
   const auto* trace = trace_of(judgement, part);
-  const bool failed = std::any_of(judgement.findings.begin(), judgement.findings.end(), [&](const Finding& f) { return f.part == part.name; });
-  if (!trace || !failed || !part.coil->inductance_H || !trace->figures.inductance_H.usable()) return std::nullopt;
+  const bool failed = std::any_of(judgement.findings.begin(), judgement.findings.end(),
+                                  [&](const Finding& f) { return f.part == part.name; });
+  if (!trace || !failed || !part.coil->inductance_H || !trace->figures.inductance_H.usable())
+    return std::nullopt;
   const Sisters sisters = sisters_of(evidence, judgement, part);
-  const Shortfall out{&part, 1 - trace->figures.resistance_ohm.value / sisters.ohm, 1 - trace->figures.inductance_H.value / sisters.henry};
+  const Shortfall out{&part, 1 - trace->figures.resistance_ohm.value / sisters.ohm,
+                      1 - trace->figures.inductance_H.value / sisters.henry};
   if (!(out.resistance > kLeast && out.inductance > 1.3 * out.resistance)) return std::nullopt;
   return out;
 }
@@ -285,14 +359,30 @@ void explain_low_coils(const Evidence& evidence, Judgement& out) {
   std::vector<std::string> names, pins, evidence_text;
   for (const Shortfall& s : low) {
     names.push_back(s.part->name);
-    if (const auto terminals = drive_terminals(evidence.profile(), *s.part)) pins.push_back(low.size() > 1 ? terminals->low.front() : terminals->high.front());
-    evidence_text.push_back("coil " + s.part->name + ": resistance " + format_si(-100 * s.resistance, Unit::percent, 2) + " and inductance " + format_si(-100 * s.inductance, Unit::percent, 2) + " against its sister coils");
+    if (const auto terminals = drive_terminals(evidence.profile(), *s.part))
+      pins.push_back(low.size() > 1 ? terminals->low.front() : terminals->high.front());
+    evidence_text.push_back("coil " + s.part->name + ": resistance " +
+                            format_si(-100 * s.resistance, Unit::percent, 2) + " and inductance " +
+                            format_si(-100 * s.inductance, Unit::percent, 2) +
+                            " against its sister coils");
   }
-  Finding finding{"shorted-turns", names.front(), "Coil " + names.front() + " has shorted turns, about " + format_si(100 * low.front().resistance, Unit::percent, 2) + " of them.", {}, evidence_text,
-                  "Shorted turns lower the inductance by the square. Do not fit this pack: they run hot and spread."};
+  Finding finding{"shorted-turns",
+                  names.front(),
+                  "Coil " + names.front() + " has shorted turns, about " +
+                      format_si(100 * low.front().resistance, Unit::percent, 2) + " of them.",
+                  {},
+                  evidence_text,
+                  "Shorted turns lower the inductance by the square. Do not fit this pack: they "
+                  "run hot and spread."};
   if (low.size() > 1) {
-    finding = {"cross-leak", list_of(names), "Coils " + list_of(names) + " are low together: a leak between them, or shorted turns in each.", pins, evidence_text,
-               "Look between the pins of these coils for metal dust or crushed wires; if they are clean, it is the windings."};
+    finding = {"cross-leak",
+               list_of(names),
+               "Coils " + list_of(names) +
+                   " are low together: a leak between them, or shorted turns in each.",
+               pins,
+               evidence_text,
+               "Look between the pins of these coils for metal dust or crushed wires; if they are "
+               "clean, it is the windings."};
   }
   out.findings.insert(out.findings.begin(), std::move(finding));
 }

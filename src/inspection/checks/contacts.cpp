@@ -4,16 +4,21 @@
 
 namespace pinproof::inspection {
 
-Step contact_step(const profile::Profile& profile, const network::ContactPair& pair, const network::State& state,
-                  record::Key key, Phase phase) {
+Step contact_step(const profile::Profile& profile, const network::ContactPair& pair,
+                  const network::State& state, record::Key key, Phase phase) {
   const auto expected = network::expectation(profile, pair, state);
   // An unsettled contact ("any") starts in a range where both answers are quick.
   const double ohm = !expected ? 1000 : expected->closed ? expected->ohm.high : INFINITY;
-  return {.key = std::move(key), .phase = phase, .state = state, .action = OhmStep{{{pair.from}, {pair.to}}, ohm, 1}, .skip_if = {}};
+  return {.key = std::move(key),
+          .phase = phase,
+          .state = state,
+          .action = OhmStep{{{pair.from}, {pair.to}}, ohm, 1},
+          .skip_if = {}};
 }
 
-void judge_contact(const Evidence& evidence, const network::ContactPair& pair, const network::State& state,
-                   const record::Reading& reading, Result& result, char& seen) {
+void judge_contact(const Evidence& evidence, const network::ContactPair& pair,
+                   const network::State& state, const record::Reading& reading, Result& result,
+                   char& seen) {
   const auto expected = network::expectation(evidence.profile(), pair, state);
   const double open_ohm = evidence.profile().open_ohm;
   result.pins = {pair.from, pair.to};

@@ -7,12 +7,13 @@
 namespace pinproof::inspection {
 
 /// A step that reads `pair` in `state`.
-Step contact_step(const profile::Profile& profile, const network::ContactPair& pair, const network::State& state,
-                  record::Key key, Phase phase);
+Step contact_step(const profile::Profile& profile, const network::ContactPair& pair,
+                  const network::State& state, record::Key key, Phase phase);
 
 /// pass, fail or undecided against the expectation; `seen` gets 'c' (closed as
 /// expected or closer), 'o' (open), '?' (neither).
-void judge_contact(const Evidence& evidence, const network::ContactPair& pair, const network::State& state,
-                   const record::Reading& reading, Result& result, char& seen);
+void judge_contact(const Evidence& evidence, const network::ContactPair& pair,
+                   const network::State& state, const record::Reading& reading, Result& result,
+                   char& seen);
 
 }  // namespace pinproof::inspection

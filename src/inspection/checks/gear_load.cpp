@@ -16,7 +16,8 @@ using profile::Part;
 constexpr std::string_view kName = "gear-load";
 constexpr double kPulse_s = 0.06;
 constexpr double kAfter_s = 0.01;
-constexpr double kSag = 0.05;  // of the set voltage; more means the supply is too weak to say anything
+constexpr double kSag =
+    0.05;  // of the set voltage; more means the supply is too weak to say anything
 
 // Variable-force coils are left out: they never see the full supply voltage.
 std::vector<const Part*> coils_of(const profile::Profile& profile, const profile::Gear& gear) {
@@ -36,7 +37,9 @@ struct Probe {
 
 // The pin of a coil that carries no current is a probe at the splice.
 std::vector<Probe> probes_of(const profile::Profile& profile, const std::vector<const Part*>& on) {
-  std::vector<Probe> out{{"ground rise", {{std::string(profile::kCase)}, {profile.ground_pin}}, profile.load->ground_rise_V}};
+  std::vector<Probe> out{{"ground rise",
+                          {{std::string(profile::kCase)}, {profile.ground_pin}},
+                          profile.load->ground_rise_V}};
   const auto first = network::leads_of(profile, *on.front());
   if (!first || first->wires.empty()) return out;
   for (const Part& idle : profile.parts) {
@@ -49,10 +52,13 @@ std::vector<Probe> probes_of(const profile::Profile& profile, const std::vector<
   return out;
 }
 
-record::Key key(const profile::Gear& gear, const std::string& role) { return {std::string(kName), gear.name, role}; }
+record::Key key(const profile::Gear& gear, const std::string& role) {
+  return {std::string(kName), gear.name, role};
+}
 
 // Drive high and low terminals of all the coils at once.
-std::optional<bench::Connection> together(const profile::Profile& profile, const std::vector<const Part*>& on) {
+std::optional<bench::Connection> together(const profile::Profile& profile,
+                                          const std::vector<const Part*>& on) {
   bench::Connection out;
   const auto add = [](std::vector<std::string>& side, const std::string& terminal) {
     if (std::find(side.begin(), side.end(), terminal) == side.end()) side.push_back(terminal);
@@ -86,15 +92,23 @@ void plan_gears(const profile::Profile& profile, const Capabilities& can, Plan& 
     for (const Probe& probe : probes_of(profile, on)) {
       const auto k = key(gear, probe.role);
       if (!can.drive || !connection || limit > can.supply_max_A) {
-        plan.skip(k, !can.drive ? "this bench cannot drive coils" : "its coils together need more current than the supply gives");
+        plan.skip(k, !can.drive ? "this bench cannot drive coils"
+                                : "its coils together need more current than the supply gives");
         continue;
       }
-      DriveStep step{gear.energised, *connection, probe.at, drive_limits(profile, *on.front(), can).voltage_V, limit, kPulse_s, kAfter_s, 2.0};
+      DriveStep step{
+          gear.energised, *connection, probe.at, drive_limits(profile, *on.front(), can).voltage_V,
+          limit,          kPulse_s,    kAfter_s, 2.0};
       step.coils.clear();
       for (const Part* part : on) step.coils.push_back(part->name);
       const std::vector<std::string> names = step.coils;
-      plan.add({.key = k, .phase = Phase::drive, .state = rest_state(profile), .action = std::move(step),
-                .skip_if = [names, &profile](const record::Record& record) { return unsafe_to_drive(profile, record, names); }});
+      plan.add({.key = k,
+                .phase = Phase::drive,
+                .state = rest_state(profile),
+                .action = std::move(step),
+                .skip_if = [names, &profile](const record::Record& record) {
+                  return unsafe_to_drive(profile, record, names);
+                }});
     }
   });
 }
@@ -105,11 +119,15 @@ struct Settled {
 };
 
 Settled settled_of(const record::Capture& capture) {
-  const auto index = [&](double s) { return static_cast<std::size_t>(std::max(0.0, (s - capture.start_s) / capture.interval_s)); };
+  const auto index = [&](double s) {
+    return static_cast<std::size_t>(std::max(0.0, (s - capture.start_s) / capture.interval_s));
+  };
   const std::size_t from = index(0.75 * capture.pulse_s);
   const std::size_t to = std::min(index(0.98 * capture.pulse_s), capture.current_A.size());
   const auto mean = [&](const std::vector<double>& v) {
-    return std::accumulate(v.begin() + static_cast<std::ptrdiff_t>(from), v.begin() + static_cast<std::ptrdiff_t>(to), 0.0) / static_cast<double>(to - from);
+    return std::accumulate(v.begin() + static_cast<std::ptrdiff_t>(from),
+                           v.begin() + static_cast<std::ptrdiff_t>(to), 0.0) /
+           static_cast<double>(to - from);
   };
   Settled out{mean(capture.probe_V), 0, mean(capture.current_A), mean(capture.supply_V)};
   double sum = 0;
@@ -123,7 +141,8 @@ Settled settled_of(const record::Capture& capture) {
 // With the ground lost the case floats, and its voltage says nothing more.
 void add_finding(Judgement& out, Finding finding) {
   const auto lost = [](const Finding& f) { return f.kind == "lost-ground"; };
-  if (finding.kind == "ground-rise" && std::any_of(out.findings.begin(), out.findings.end(), lost)) return;
+  if (finding.kind == "ground-rise" && std::any_of(out.findings.begin(), out.findings.end(), lost))
+    return;
   for (Finding& known : out.findings) {
     if (known.kind != finding.kind) continue;
     known.part += ", " + finding.part;
@@ -133,31 +152,43 @@ void add_finding(Judgement& out, Finding finding) {
   out.findings.push_back(std::move(finding));
 }
 
-void judge_load(const Evidence& evidence, const profile::Gear& gear, const Probe& probe, Judgement& out) {
-  Result result = missing(evidence, key(gear, probe.role), "Gear " + gear.name + ": " + probe.role + " under load");
+void judge_load(const Evidence& evidence, const profile::Gear& gear, const Probe& probe,
+                Judgement& out) {
+  Result result = missing(evidence, key(gear, probe.role),
+                          "Gear " + gear.name + ": " + probe.role + " under load");
   if (const auto* capture = evidence.capture(key(gear, probe.role))) {
     const Settled s = settled_of(*capture);
     result.pins = {probe.at.high.front(), probe.at.low.front()};
-    const Estimate drop{std::abs(s.probe_V), std::hypot(s.probe_sd, capture->voltage_offset_u, capture->voltage_gain_u * s.probe_V)};
+    const Estimate drop{std::abs(s.probe_V), std::hypot(s.probe_sd, capture->voltage_offset_u,
+                                                        capture->voltage_gain_u * s.probe_V)};
     judge_number(evidence, drop, Unit::volt, {-INFINITY, probe.limit_V}, result);
-    result.text += " at " + format_si(s.current_A, Unit::ampere, 3) + "; supply " + format_si(s.supply_V, Unit::volt, 4) + " of " + format_si(capture->set_V, Unit::volt, 4);
+    result.text += " at " + format_si(s.current_A, Unit::ampere, 3) + "; supply " +
+                   format_si(s.supply_V, Unit::volt, 4) + " of " +
+                   format_si(capture->set_V, Unit::volt, 4);
     if (result.outcome == Outcome::pass && s.supply_V < (1 - kSag) * capture->set_V) {
       result.outcome = Outcome::undecided;
       result.text += ": it sags too much to load the pack";
     }
     if (result.outcome == Outcome::fail)
-      add_finding(out, {probe.role == "feed drop" ? "feed-drop" : "ground-rise", gear.name,
-                              probe.role == "feed drop" ? "The coil feed loses too much voltage when the coils of a gear are on."
-                                                        : "The case rises above the ground pin when the coils of a gear are on: the ground is poor or a coil leaks to the case.",
-                              result.pins, {result.title + ": " + result.text},
-                              "Compare with the same wire's resistance at low current: film and broken strands show only under load."});
+      add_finding(out,
+                  {probe.role == "feed drop" ? "feed-drop" : "ground-rise",
+                   gear.name,
+                   probe.role == "feed drop"
+                       ? "The coil feed loses too much voltage when the coils of a gear are on."
+                       : "The case rises above the ground pin when the coils of a gear are on: the "
+                         "ground is poor or a coil leaks to the case.",
+                   result.pins,
+                   {result.title + ": " + result.text},
+                   "Compare with the same wire's resistance at low current: film and broken "
+                   "strands show only under load."});
   }
   out.results.push_back(std::move(result));
 }
 
 void judge_gears(const Evidence& evidence, Judgement& out) {
   each_gear(evidence.profile(), [&](const profile::Gear& gear, const std::vector<const Part*>& on) {
-    for (const Probe& probe : probes_of(evidence.profile(), on)) judge_load(evidence, gear, probe, out);
+    for (const Probe& probe : probes_of(evidence.profile(), on))
+      judge_load(evidence, gear, probe, out);
   });
 }
 

@@ -18,15 +18,20 @@ struct Target {
   network::State state;
 };
 
-std::string subject_of(const std::vector<std::string>& circuit) { return (circuit.size() == 1 ? "pin " : "pins ") + list_of(circuit); }
+std::string subject_of(const std::vector<std::string>& circuit) {
+  return (circuit.size() == 1 ? "pin " : "pins ") + list_of(circuit);
+}
 
-record::Key key(const Target& target) { return {std::string(kName), subject_of(target.circuit), ""}; }
+record::Key key(const Target& target) {
+  return {std::string(kName), subject_of(target.circuit), ""};
+}
 
 record::Key pair_key(const Target& target, const std::string& other) {
   return {std::string(kName), subject_of(target.circuit), "to " + other};
 }
 
-std::vector<std::string> terminals_besides(const std::vector<std::vector<std::string>>& circuits, std::size_t index) {
+std::vector<std::string> terminals_besides(const std::vector<std::vector<std::string>>& circuits,
+                                           std::size_t index) {
   std::vector<std::string> out;
   for (std::size_t i = 0; i < circuits.size(); ++i)
     if (i != index) out.insert(out.end(), circuits[i].begin(), circuits[i].end());
@@ -43,7 +48,9 @@ std::vector<Target> targets(const profile::Profile& profile) {
     if (profile.lever) state.lever = p;
     const auto circuits = network::circuits(profile, state);
     for (std::size_t i = 1; i < circuits.size(); ++i) {  // 0 holds the case
-      if (std::all_of(circuits[i].begin(), circuits[i].end(), [&](const auto& pin) { return done.contains(pin); })) continue;
+      if (std::all_of(circuits[i].begin(), circuits[i].end(),
+                      [&](const auto& pin) { return done.contains(pin); }))
+        continue;
       done.insert(circuits[i].begin(), circuits[i].end());
       out.push_back({circuits[i], terminals_besides(circuits, i), state});
     }
@@ -57,26 +64,38 @@ void plan_insulation(const profile::Profile& profile, const Capabilities& can, P
     if (phase == Phase::lever && !can.lever) {
       plan.skip(key(target), "this bench cannot move the lever to where the circuit is free");
     } else if (can.tie) {
-      plan.add({.key = key(target), .phase = phase, .state = target.state,
-                .action = OhmStep{{target.circuit, target.others}, INFINITY, 1}, .skip_if = {}});
+      plan.add({.key = key(target),
+                .phase = phase,
+                .state = target.state,
+                .action = OhmStep{{target.circuit, target.others}, INFINITY, 1},
+                .skip_if = {}});
     } else {
       for (const std::string& other : target.others)
-        plan.add({.key = pair_key(target, other), .phase = phase, .state = target.state,
-                  .action = OhmStep{{{target.circuit.front()}, {other}}, INFINITY, 1}, .skip_if = {}});
+        plan.add({.key = pair_key(target, other),
+                  .phase = phase,
+                  .state = target.state,
+                  .action = OhmStep{{{target.circuit.front()}, {other}}, INFINITY, 1},
+                  .skip_if = {}});
     }
   }
 }
 
-bool too_low(const record::Reading& reading, double limit) { return !reading.overload && reading.value - 2 * reading.u < limit; }
+bool too_low(const record::Reading& reading, double limit) {
+  return !reading.overload && reading.value - 2 * reading.u < limit;
+}
 
 void follow_up_insulation(const Evidence& evidence, const Capabilities& can, Plan& plan) {
   for (const Target& target : targets(evidence.profile())) {
     const auto* reading = evidence.reading(key(target));
     if (!reading || !too_low(*reading, evidence.profile().insulation_ohm)) continue;
-    const Phase phase = target.state.lever.value_or(0) == 0 || !can.lever ? Phase::rest : Phase::lever;
+    const Phase phase =
+        target.state.lever.value_or(0) == 0 || !can.lever ? Phase::rest : Phase::lever;
     for (const std::string& other : target.others)
-      plan.add({.key = pair_key(target, other), .phase = phase, .state = target.state,
-                .action = OhmStep{{{target.circuit.front()}, {other}}, INFINITY, 1}, .skip_if = {}});
+      plan.add({.key = pair_key(target, other),
+                .phase = phase,
+                .state = target.state,
+                .action = OhmStep{{{target.circuit.front()}, {other}}, INFINITY, 1},
+                .skip_if = {}});
   }
 }
 
@@ -87,14 +106,20 @@ struct Leak {
 
 // A leak to the case shows on every pin that the case reaches: one is enough,
 // the case itself where it is among them.
-void keep_one_a_circuit(const profile::Profile& profile, const Target& target, std::vector<Leak>& leaks) {
+void keep_one_a_circuit(const profile::Profile& profile, const Target& target,
+                        std::vector<Leak>& leaks) {
   for (const auto& circuit : network::circuits(profile, target.state)) {
     const Leak* kept = nullptr;
     for (const Leak& leak : leaks)
-      if (std::find(circuit.begin(), circuit.end(), leak.other) != circuit.end() && (!kept || leak.other == profile::kCase)) kept = &leak;
+      if (std::find(circuit.begin(), circuit.end(), leak.other) != circuit.end() &&
+          (!kept || leak.other == profile::kCase))
+        kept = &leak;
     if (!kept) continue;
     const std::string other = kept->other;
-    std::erase_if(leaks, [&](const Leak& leak) { return leak.other != other && std::find(circuit.begin(), circuit.end(), leak.other) != circuit.end(); });
+    std::erase_if(leaks, [&](const Leak& leak) {
+      return leak.other != other &&
+             std::find(circuit.begin(), circuit.end(), leak.other) != circuit.end();
+    });
   }
 }
 
@@ -102,15 +127,18 @@ std::vector<Leak> leaks_of(const Evidence& evidence, const Target& target) {
   std::vector<Leak> out;
   for (const std::string& other : target.others) {
     const auto* reading = evidence.reading(pair_key(target, other));
-    if (reading && too_low(*reading, evidence.profile().insulation_ohm)) out.push_back({other, reading});
+    if (reading && too_low(*reading, evidence.profile().insulation_ohm))
+      out.push_back({other, reading});
   }
   keep_one_a_circuit(evidence.profile(), target, out);
-  std::sort(out.begin(), out.end(), [](const Leak& a, const Leak& b) { return a.reading->value < b.reading->value; });
+  std::sort(out.begin(), out.end(),
+            [](const Leak& a, const Leak& b) { return a.reading->value < b.reading->value; });
   return out;
 }
 
 Finding finding_for(const Target& target, const Result& result, const std::vector<Leak>& leaks) {
-  Finding f{"leak", subject_of(target.circuit), "", target.circuit, {result.title + ": " + result.text}, ""};
+  Finding f{"leak",         subject_of(target.circuit),          "",
+            target.circuit, {result.title + ": " + result.text}, ""};
   std::string other = "something else";
   if (!leaks.empty()) {
     other = leaks.front().other == profile::kCase ? "the case" : "pin " + leaks.front().other;
@@ -120,9 +148,12 @@ Finding finding_for(const Target& target, const Result& result, const std::vecto
     if (leaks.front().reading->value < 1) f.kind = "bridge";
     if (leaks.size() >= 3 && leaks.front().reading->value > 1000) f.kind = "contamination";
   }
-  f.text = "The circuit of " + subject_of(target.circuit) + (f.kind == "bridge" ? " is bridged to " : " leaks to ") + other + ".";
-  f.next = f.kind == "contamination" ? "Many small leaks at once look like water or metal dust in the connector: clean, dry, measure again."
-                                     : "Look for metal debris, crushed insulation and bent pins; retest after cleaning.";
+  f.text = "The circuit of " + subject_of(target.circuit) +
+           (f.kind == "bridge" ? " is bridged to " : " leaks to ") + other + ".";
+  f.next = f.kind == "contamination"
+               ? "Many small leaks at once look like water or metal dust in the connector: clean, "
+                 "dry, measure again."
+               : "Look for metal debris, crushed insulation and bent pins; retest after cleaning.";
   return f;
 }
 
@@ -137,9 +168,10 @@ void judge_target(const Evidence& evidence, const Target& target, Judgement& out
       if (const auto* reading = evidence.reading(pair_key(target, other))) read.push_back(reading);
   const bool complete = tied || read.size() == target.others.size();
   if (complete && !read.empty()) {
-    const auto worst = *std::min_element(read.begin(), read.end(), [](const auto* a, const auto* b) {
-      return (a->overload ? INFINITY : a->value) < (b->overload ? INFINITY : b->value);
-    });
+    const auto worst =
+        *std::min_element(read.begin(), read.end(), [](const auto* a, const auto* b) {
+          return (a->overload ? INFINITY : a->value) < (b->overload ? INFINITY : b->value);
+        });
     judge_open(evidence, *worst, evidence.profile().insulation_ohm, result);
     result.pins = target.circuit;
     if (result.outcome == Outcome::fail) out.findings.push_back(finding_for(target, result, leaks));

@@ -19,7 +19,8 @@ record::Key key(const network::ContactPair& pair, const profile::LeverPosition& 
 std::vector<network::ContactPair> lever_pairs(const profile::Profile& profile) {
   auto pairs = network::contact_pairs(profile);
   std::erase_if(pairs, [](const auto& pair) {
-    return std::none_of(pair.parts.begin(), pair.parts.end(), [](const Part* p) { return p->contact.has_value(); });
+    return std::none_of(pair.parts.begin(), pair.parts.end(),
+                        [](const Part* p) { return p->contact.has_value(); });
   });
   return pairs;
 }
@@ -57,26 +58,43 @@ struct Miss {
 };
 
 // One finding a pair of terminals, not one a position.
-void add_finding(const network::ContactPair& pair, const std::vector<Miss>& misses, Judgement& out) {
-  const bool all_open = std::all_of(misses.begin(), misses.end(), [](const Miss& m) { return m.expected_closed; });
-  const bool all_closed = std::none_of(misses.begin(), misses.end(), [](const Miss& m) { return m.expected_closed; });
-  Finding f{all_open ? "contact-stuck-open" : all_closed ? "contact-stuck-closed" : "wrong-code", names_of(pair), "", {pair.from, pair.to}, {}, ""};
+void add_finding(const network::ContactPair& pair, const std::vector<Miss>& misses,
+                 Judgement& out) {
+  const bool all_open =
+      std::all_of(misses.begin(), misses.end(), [](const Miss& m) { return m.expected_closed; });
+  const bool all_closed =
+      std::none_of(misses.begin(), misses.end(), [](const Miss& m) { return m.expected_closed; });
+  Finding f{all_open     ? "contact-stuck-open"
+            : all_closed ? "contact-stuck-closed"
+                         : "wrong-code",
+            names_of(pair),
+            "",
+            {pair.from, pair.to},
+            {},
+            ""};
   std::vector<std::string> positions;
   for (const Miss& miss : misses) {
     positions.push_back(miss.position);
     f.evidence.push_back(miss.position + ": " + miss.text);
   }
   f.text = names_of(pair) + " (pin " + pair.from + ") " +
-           (all_open ? "does not close properly in " : all_closed ? "conducts where it must be open, in " : "reads wrongly in ") +
+           (all_open     ? "does not close properly in "
+            : all_closed ? "conducts where it must be open, in "
+                         : "reads wrongly in ") +
            list_of(positions) + ".";
-  f.next = "A stuck or dirty contact, a bridged, swapped or broken wire, or the lever is a step off: compare the whole table.";
-  if (std::any_of(misses.begin(), misses.end(), [](const Miss& m) { return m.permit && !m.expected_closed; }))
-    f.next = "DANGER: the engine could be allowed to start in " + list_of(positions) + ". Do not fit this pack. " + f.next;
+  f.next =
+      "A stuck or dirty contact, a bridged, swapped or broken wire, or the lever is a step off: "
+      "compare the whole table.";
+  if (std::any_of(misses.begin(), misses.end(),
+                  [](const Miss& m) { return m.permit && !m.expected_closed; }))
+    f.next = "DANGER: the engine could be allowed to start in " + list_of(positions) +
+             ". Do not fit this pack. " + f.next;
   out.findings.push_back(std::move(f));
 }
 
 bool permits_start(const profile::Profile& profile, const network::ContactPair& pair) {
-  return std::any_of(pair.parts.begin(), pair.parts.end(), [&](const Part* p) { return p->name == profile.lever->start_permit; });
+  return std::any_of(pair.parts.begin(), pair.parts.end(),
+                     [&](const Part* p) { return p->name == profile.lever->start_permit; });
 }
 
 char as_bit(char seen) { return seen == 'c' ? '0' : seen == 'o' ? '1' : '?'; }
@@ -86,10 +104,12 @@ struct Table {
   std::map<std::string, std::vector<Miss>> misses;  // by the pair's first terminal
 };
 
-void judge_cell(const Evidence& evidence, const network::ContactPair& pair, std::size_t position, Table& table, Judgement& out) {
+void judge_cell(const Evidence& evidence, const network::ContactPair& pair, std::size_t position,
+                Table& table, Judgement& out) {
   const auto& profile = evidence.profile();
   const auto& where = profile.lever->positions[position];
-  Result result = missing(evidence, key(pair, where), "Lever " + where.name + ": " + names_of(pair));
+  Result result =
+      missing(evidence, key(pair, where), "Lever " + where.name + ": " + names_of(pair));
   const auto expected = network::expectation(profile, pair, at(position));
   char seen = '?';
   if (const auto* reading = evidence.reading(key(pair, where))) {
@@ -97,7 +117,8 @@ void judge_cell(const Evidence& evidence, const network::ContactPair& pair, std:
     // "Any" in the table asks nothing of this cell; the reading is shown all the same.
     if (!expected) result.required = false;
     if (result.outcome == Outcome::fail)
-      table.misses[pair.from].push_back({where.name, result.text, expected->closed, permits_start(profile, pair)});
+      table.misses[pair.from].push_back(
+          {where.name, result.text, expected->closed, permits_start(profile, pair)});
   }
   LeverRow& row = table.rows[position];
   row.contacts.push_back(names_of(pair));
@@ -116,7 +137,8 @@ void judge_lever(const Evidence& evidence, Judgement& out) {
     for (const auto& pair : pairs) judge_cell(evidence, pair, i, table, out);
   }
   for (const auto& pair : pairs)
-    if (const auto it = table.misses.find(pair.from); it != table.misses.end()) add_finding(pair, it->second, out);
+    if (const auto it = table.misses.find(pair.from); it != table.misses.end())
+      add_finding(pair, it->second, out);
   out.lever = std::move(table.rows);
 }
 

@@ -22,7 +22,8 @@ std::vector<std::vector<const Part*>> sets_of(const profile::Profile& profile) {
     const auto same = std::find_if(out.begin(), out.end(), [&](const auto& set) {
       const auto& a = *set.front()->coil;
       const auto& b = *part.coil;
-      return a.resistance_ohm.low == b.resistance_ohm.low && a.resistance_ohm.high == b.resistance_ohm.high && a.coil_class == b.coil_class;
+      return a.resistance_ohm.low == b.resistance_ohm.low &&
+             a.resistance_ohm.high == b.resistance_ohm.high && a.coil_class == b.coil_class;
     });
     if (same == out.end())
       out.push_back({&part});
@@ -33,7 +34,8 @@ std::vector<std::vector<const Part*>> sets_of(const profile::Profile& profile) {
   return out;
 }
 
-void nothing_to_plan(const profile::Profile&, const Capabilities&, Plan&) {}  // uses coil-resistance's readings
+void nothing_to_plan(const profile::Profile&, const Capabilities&, Plan&) {
+}  // uses coil-resistance's readings
 
 std::string names_of(const std::vector<const Part*>& set) {
   std::vector<std::string> names;
@@ -62,12 +64,20 @@ void judge_set(const Evidence& evidence, const std::vector<const Part*>& set, Ju
     if (!most || reading->value > most->value) most = reading;
   }
   const double mean = sum / static_cast<double>(set.size());
-  const Estimate spread{100 * (most->value - least->value) / mean, 100 * std::hypot(least->u_random, most->u_random) / mean};
-  judge_number(evidence, spread, Unit::percent, {-INFINITY, *set.front()->coil->matched_within_percent}, result);
-  result.text += "; lowest " + least->key.subject + " " + text_of(*least) + ", highest " + most->key.subject + " " + text_of(*most);
+  const Estimate spread{100 * (most->value - least->value) / mean,
+                        100 * std::hypot(least->u_random, most->u_random) / mean};
+  judge_number(evidence, spread, Unit::percent,
+               {-INFINITY, *set.front()->coil->matched_within_percent}, result);
+  result.text += "; lowest " + least->key.subject + " " + text_of(*least) + ", highest " +
+                 most->key.subject + " " + text_of(*most);
   if (result.outcome == Outcome::fail)
-    out.findings.push_back({"unmatched-coil", least->key.subject, "The coils " + names_of(set) + " differ more than coils of one pack may.",
-                            {}, {result.title + ": " + result.text}, "The odd one out may have shorted turns or a bad joint, even inside its limits."});
+    out.findings.push_back(
+        {"unmatched-coil",
+         least->key.subject,
+         "The coils " + names_of(set) + " differ more than coils of one pack may.",
+         {},
+         {result.title + ": " + result.text},
+         "The odd one out may have shorted turns or a bad joint, even inside its limits."});
   out.results.push_back(std::move(result));
 }
 

@@ -17,7 +17,8 @@ record::Key key(const Part& part) { return {std::string(kName), part.name, ""}; 
 std::string unjudged(const profile::Profile& profile, const Part& part) {
   if (part.kind == PartKind::diode) return "this version has no check for a diode of its own";
   const bool reached = network::leads_of(profile, part).has_value();
-  const bool elsewhere = part.kind != PartKind::resistor && part.kind != PartKind::switch_ && part.kind != PartKind::contact;
+  const bool elsewhere = part.kind != PartKind::resistor && part.kind != PartKind::switch_ &&
+                         part.kind != PartKind::contact;
   return reached || elsewhere ? "" : "no terminal reaches it by wires alone";
 }
 
@@ -27,8 +28,13 @@ void plan_others(const profile::Profile& profile, const Capabilities&, Plan& pla
       plan.skip(key(part), why);
     } else if (part.resistor) {
       const auto leads = network::leads_of(profile, part);
-      plan.add({.key = key(part), .phase = Phase::rest, .state = rest_state(profile),
-                .action = OhmStep{{{leads->from}, {leads->to}}, part.resistor->resistance_ohm.middle(), 2}, .skip_if = {}});
+      plan.add(
+          {.key = key(part),
+           .phase = Phase::rest,
+           .state = rest_state(profile),
+           .action =
+               OhmStep{{{leads->from}, {leads->to}}, part.resistor->resistance_ohm.middle(), 2},
+           .skip_if = {}});
     }
   }
 }
@@ -43,8 +49,12 @@ void judge_others(const Evidence& evidence, Judgement& out) {
       const Interval& limit = part.resistor->resistance_ohm;
       judge_closed(evidence, *reading, {limit.low, limit.high + leads->wires_max_ohm}, result);
       if (result.outcome == Outcome::fail)
-        out.findings.push_back({"resistor-value", part.name, "Resistor " + part.name + " is outside its limits.", result.pins,
-                                {result.title + ": " + result.text}, "Burnt, broken, or another variant of the pack."});
+        out.findings.push_back({"resistor-value",
+                                part.name,
+                                "Resistor " + part.name + " is outside its limits.",
+                                result.pins,
+                                {result.title + ": " + result.text},
+                                "Burnt, broken, or another variant of the pack."});
     }
     out.results.push_back(std::move(result));
   }

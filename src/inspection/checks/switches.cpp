@@ -50,7 +50,8 @@ void plan_switches(const profile::Profile& profile, const Capabilities& can, Pla
 
 std::string title_of(const Visit& visit) {
   const std::string& name = visit.part->name;
-  if (visit.role == "pressed") return "Switch " + name + ": under air at " + visit.part->pressure_switch->element;
+  if (visit.role == "pressed")
+    return "Switch " + name + ": under air at " + visit.part->pressure_switch->element;
   return "Switch " + name + (visit.role == "rest" ? ": at rest" : ": after venting");
 }
 
@@ -61,16 +62,22 @@ Finding finding_for(const Visit& visit, const Result& result, char seen, bool ex
   if (!expect_closed) {
     f.kind = "switch-stuck-closed";
     f.text = "Pressure switch " + name + " conducts where it must be open.";
-    f.next = "Stuck contact, debris, or pin " + result.pins.front() + " bridged to its neighbour or to the case.";
+    f.next = "Stuck contact, debris, or pin " + result.pins.front() +
+             " bridged to its neighbour or to the case.";
   } else if (seen == 'o') {
     f.kind = "switch-stuck-open";
     f.text = "Pressure switch " + name + " does not close.";
-    f.next = visit.role == "pressed" ? "Check that air reaches its element; then the contact or its wire is open, or it trips too high."
+    f.next = visit.role == "pressed" ? "Check that air reaches its element; then the contact or "
+                                       "its wire is open, or it trips too high."
                                      : "The contact or its wire is open.";
   } else {
     f.kind = series ? "series-resistance" : "contact-resistance";
-    f.text = "Pressure switch " + name + (series ? " closes through a wrong series resistance." : " closes with too much resistance.");
-    f.next = series ? "If all switches with resistors are off in the same way, it is another variant of the pack." : "Burnt or dirty contact.";
+    f.text = "Pressure switch " + name +
+             (series ? " closes through a wrong series resistance."
+                     : " closes with too much resistance.");
+    f.next = series ? "If all switches with resistors are off in the same way, it is another "
+                      "variant of the pack."
+                    : "Burnt or dirty contact.";
   }
   return f;
 }
@@ -83,8 +90,11 @@ void judge_switches(const Evidence& evidence, Judgement& out) {
       char seen = '?';
       judge_contact(evidence, visit.pair, visit.state, *reading, result, seen);
       const auto expected = network::expectation(evidence.profile(), visit.pair, visit.state);
-      const auto told = [&](const Finding& f) { return f.part == visit.part->name && f.kind.starts_with("switch"); };
-      if (result.outcome == Outcome::fail && std::none_of(out.findings.begin(), out.findings.end(), told))
+      const auto told = [&](const Finding& f) {
+        return f.part == visit.part->name && f.kind.starts_with("switch");
+      };
+      if (result.outcome == Outcome::fail &&
+          std::none_of(out.findings.begin(), out.findings.end(), told))
         out.findings.push_back(finding_for(visit, result, seen, expected->closed));
     }
     out.results.push_back(std::move(result));

@@ -17,8 +17,16 @@ void plan_temperature(const profile::Profile&, const Capabilities& can, Plan& pl
     plan.skip(key("before"), "this bench has no thermometer");
     return;
   }
-  plan.add({.key = key("before"), .phase = Phase::bench_before, .state = {}, .action = TemperatureStep{}, .skip_if = {}});
-  plan.add({.key = key("after"), .phase = Phase::bench_after, .state = {}, .action = TemperatureStep{}, .skip_if = {}});
+  plan.add({.key = key("before"),
+            .phase = Phase::bench_before,
+            .state = {},
+            .action = TemperatureStep{},
+            .skip_if = {}});
+  plan.add({.key = key("after"),
+            .phase = Phase::bench_after,
+            .state = {},
+            .action = TemperatureStep{},
+            .skip_if = {}});
 }
 
 void judge_temperature(const Evidence& evidence, Judgement& out) {
@@ -31,10 +39,13 @@ void judge_temperature(const Evidence& evidence, Judgement& out) {
     const double drift = after->value - before->value;
     const bool sane = celsius->value >= kWorkshop.low && celsius->value <= kWorkshop.high;
     const bool settled = std::abs(drift) <= kSettled_K;  // false for what is not a number
-    result.outcome = sane && settled ? Outcome::pass : sane ? Outcome::undecided : Outcome::bench_fault;
+    result.outcome = sane && settled ? Outcome::pass
+                     : sane          ? Outcome::undecided
+                                     : Outcome::bench_fault;
     result.value = celsius;
     result.unit = Unit::celsius;
-    result.text = format_estimate(*celsius, Unit::celsius) + ", drift " + format_si(drift, Unit::none, 2) + " K";
+    result.text = format_estimate(*celsius, Unit::celsius) + ", drift " +
+                  format_si(drift, Unit::none, 2) + " K";
     if (!settled) result.text += ": let the pack soak at room temperature and repeat";
     if (!sane) result.text += ": not a workshop's temperature";
   }

@@ -20,20 +20,25 @@ void plan_thermistors(const profile::Profile& profile, const Capabilities&, Plan
       continue;
     }
     const double expected = profile::thermistor_ohm(*part.thermistor, 23).value_or(1e4);
-    plan.add({.key = key(part), .phase = Phase::rest, .state = rest_state(profile),
-              .action = OhmStep{{{leads->from}, {leads->to}}, expected, 2}, .skip_if = {}});
+    plan.add({.key = key(part),
+              .phase = Phase::rest,
+              .state = rest_state(profile),
+              .action = OhmStep{{{leads->from}, {leads->to}}, expected, 2},
+              .skip_if = {}});
   }
 }
 
 // d(celsius)/d(ohm) by the curve itself.
-std::optional<Estimate> celsius_of(const profile::Thermistor& curve, const record::Reading& reading) {
+std::optional<Estimate> celsius_of(const profile::Thermistor& curve,
+                                   const record::Reading& reading) {
   const auto at = profile::thermistor_celsius(curve, reading.value);
   const auto above = profile::thermistor_celsius(curve, reading.value * 1.001);
   if (!at || !above) return std::nullopt;
   return Estimate{*at, std::abs((*above - *at) / (0.001 * reading.value)) * reading.u};
 }
 
-void judge_reading(const Evidence& evidence, const Part& part, const record::Reading& reading, Result& result) {
+void judge_reading(const Evidence& evidence, const Part& part, const record::Reading& reading,
+                   Result& result) {
   const auto air = evidence.celsius();
   const auto own = reading.overload ? std::nullopt : celsius_of(*part.thermistor, reading);
   if (!own) {
@@ -41,12 +46,15 @@ void judge_reading(const Evidence& evidence, const Part& part, const record::Rea
     result.text = text_of(reading) + ": no temperature of its curve";
   } else if (!air) {
     result.outcome = Outcome::undecided;
-    result.text = text_of(reading) + " means " + format_estimate(*own, Unit::celsius) + "; this bench has no thermometer to compare";
+    result.text = text_of(reading) + " means " + format_estimate(*own, Unit::celsius) +
+                  "; this bench has no thermometer to compare";
   } else {
     const double tolerance = part.thermistor->tolerance_K;
-    judge_number(evidence, {own->value - air->value, std::hypot(own->u, air->u)}, Unit::none, {-tolerance, tolerance}, result);
-    result.text = text_of(reading) + " means " + format_estimate(*own, Unit::celsius) + ", the thermometer says " +
-                  format_estimate(*air, Unit::celsius) + "; " + format_si(tolerance, Unit::none, 2) + " K apart is allowed";
+    judge_number(evidence, {own->value - air->value, std::hypot(own->u, air->u)}, Unit::none,
+                 {-tolerance, tolerance}, result);
+    result.text = text_of(reading) + " means " + format_estimate(*own, Unit::celsius) +
+                  ", the thermometer says " + format_estimate(*air, Unit::celsius) + "; " +
+                  format_si(tolerance, Unit::none, 2) + " K apart is allowed";
   }
 }
 
@@ -59,9 +67,14 @@ void judge_thermistors(const Evidence& evidence, Judgement& out) {
       result.pins = {reading->from.front(), reading->to.front()};
       judge_reading(evidence, part, *reading, result);
       if (result.outcome == Outcome::fail)
-        out.findings.push_back({reading->overload ? "thermistor-open" : result.value ? "thermistor-drift" : "thermistor-short", part.name,
-                                "The thermistor does not tell the temperature of the pack.", result.pins,
-                                {result.title + ": " + result.text}, "Compare once more after the pack has soaked; then replace it."});
+        out.findings.push_back({reading->overload ? "thermistor-open"
+                                : result.value    ? "thermistor-drift"
+                                                  : "thermistor-short",
+                                part.name,
+                                "The thermistor does not tell the temperature of the pack.",
+                                result.pins,
+                                {result.title + ": " + result.text},
+                                "Compare once more after the pack has soaked; then replace it."});
     }
     out.results.push_back(std::move(result));
   }

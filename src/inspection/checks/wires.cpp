@@ -13,14 +13,16 @@ using profile::PartKind;
 constexpr std::string_view kName = "wire";
 constexpr int kRepeats = 3;
 
-record::Key key(const Part& wire, std::string role) { return {std::string(kName), wire.name, std::move(role)}; }
+record::Key key(const Part& wire, std::string role) {
+  return {std::string(kName), wire.name, std::move(role)};
+}
 
 bool is_terminal(const profile::Profile& profile, const std::string& node) {
   return node == profile::kCase || profile.is_pin(node);
 }
 
 struct Star {
-  std::string pin;              // the wire's own terminal
+  std::string pin;                // the wire's own terminal
   std::vector<const Part*> arms;  // two parts that leave the splice for a terminal of their own
   std::string far[2];
 };
@@ -34,7 +36,8 @@ std::optional<Star> star_of(const profile::Profile& profile, const Part& wire) {
     for (const Part& part : profile.parts) {
       if (part.kind != PartKind::coil && part.kind != PartKind::resistor) continue;
       for (const std::size_t e : {std::size_t{0}, std::size_t{1}})
-        if (part.between[e] == splice && is_terminal(profile, part.between[1 - e]) && star.arms.size() < 2) {
+        if (part.between[e] == splice && is_terminal(profile, part.between[1 - e]) &&
+            star.arms.size() < 2) {
           star.far[star.arms.size()] = part.between[1 - e];
           star.arms.push_back(&part);
         }
@@ -44,12 +47,17 @@ std::optional<Star> star_of(const profile::Profile& profile, const Part& wire) {
   return std::nullopt;
 }
 
-double middle_ohm(const Part& part) { return part.coil ? part.coil->resistance_ohm.middle() : part.resistor->resistance_ohm.middle(); }
+double middle_ohm(const Part& part) {
+  return part.coil ? part.coil->resistance_ohm.middle() : part.resistor->resistance_ohm.middle();
+}
 
-void add(const profile::Profile& profile, Plan& plan, const Part& wire, const std::string& role, const std::string& from,
-         const std::string& to, double expected) {
-  plan.add({.key = key(wire, role), .phase = Phase::rest, .state = rest_state(profile),
-            .action = OhmStep{{{from}, {to}}, expected, kRepeats}, .skip_if = {}});
+void add(const profile::Profile& profile, Plan& plan, const Part& wire, const std::string& role,
+         const std::string& from, const std::string& to, double expected) {
+  plan.add({.key = key(wire, role),
+            .phase = Phase::rest,
+            .state = rest_state(profile),
+            .action = OhmStep{{{from}, {to}}, expected, kRepeats},
+            .skip_if = {}});
 }
 
 void plan_wires(const profile::Profile& profile, const Capabilities&, Plan& plan) {
@@ -75,12 +83,18 @@ void find_ground(const Evidence& evidence, const Part& wire, const Result& resul
   if (result.outcome != Outcome::fail) return;
   const bool open = !result.value;
   out.findings.push_back(
-      {is_ground ? (open ? "lost-ground" : "high-resistance-ground") : (open ? "wire-open" : "wire-resistance"), wire.name,
+      {is_ground ? (open ? "lost-ground" : "high-resistance-ground")
+                 : (open ? "wire-open" : "wire-resistance"),
+       wire.name,
        is_ground ? (open ? "The pack's ground is lost: pin " + ground + " does not reach the case."
-                         : "The pack's ground has too much resistance between pin " + ground + " and the case.")
-                 : "The conductor \"" + wire.name + "\" is " + (open ? "open." : "too high in resistance."),
-       result.pins, {result.title + ": " + result.text},
-       is_ground ? "Look at the ground wire, its crimp and the strap to the case. Switch and range faults seen in the "
+                         : "The pack's ground has too much resistance between pin " + ground +
+                               " and the case.")
+                 : "The conductor \"" + wire.name + "\" is " +
+                       (open ? "open." : "too high in resistance."),
+       result.pins,
+       {result.title + ": " + result.text},
+       is_ground ? "Look at the ground wire, its crimp and the strap to the case. Switch and range "
+                   "faults seen in the "
                    "vehicle may all come from here."
                  : "Look at the wire, its crimps and its splice."});
 }
@@ -104,7 +118,8 @@ void judge_star(const Evidence& evidence, const Part& wire, const Star& star, Ju
   if (pa && pb && ab) {
     if (pa->overload && pb->overload && !ab->overload) {
       result.outcome = Outcome::fail;
-      result.text = "open from pin " + star.pin + " while pins " + star.far[0] + " and " + star.far[1] + " reach each other (" + text_of(*ab) + ")";
+      result.text = "open from pin " + star.pin + " while pins " + star.far[0] + " and " +
+                    star.far[1] + " reach each other (" + text_of(*ab) + ")";
     } else if (pa->overload || pb->overload || ab->overload) {
       result.outcome = Outcome::undecided;
       result.text = "a coil behind the splice is open, so this wire cannot be told from it";
@@ -113,15 +128,20 @@ void judge_star(const Evidence& evidence, const Part& wire, const Star& star, Ju
       // small rest; the random parts do not.
       const double random = 0.5 * std::hypot(pa->u_random, pb->u_random, ab->u_random);
       const double common = std::abs(pa->u + pb->u - ab->u) / 2;
-      judge_number(evidence, {(pa->value + pb->value - ab->value) / 2, std::hypot(random, common)}, Unit::ohm,
-                   {-INFINITY, wire.wire->max_ohm}, result);
+      judge_number(evidence, {(pa->value + pb->value - ab->value) / 2, std::hypot(random, common)},
+                   Unit::ohm, {-INFINITY, wire.wire->max_ohm}, result);
     }
   }
   if (result.outcome == Outcome::fail)
-    out.findings.push_back({result.value ? "feed-resistance" : "feed-open", wire.name,
-                            result.value ? "The common feed has too much resistance before the splice: every coil gets less voltage."
-                                         : "The common feed is open before the splice: no coil can work, though each coil is whole.",
-                            {star.pin}, {result.title + ": " + result.text}, "Look at pin " + star.pin + ", its wire, crimp and the splice."});
+    out.findings.push_back({result.value ? "feed-resistance" : "feed-open",
+                            wire.name,
+                            result.value ? "The common feed has too much resistance before the "
+                                           "splice: every coil gets less voltage."
+                                         : "The common feed is open before the splice: no coil can "
+                                           "work, though each coil is whole.",
+                            {star.pin},
+                            {result.title + ": " + result.text},
+                            "Look at pin " + star.pin + ", its wire, crimp and the splice."});
   out.results.push_back(std::move(result));
 }
 
