@@ -7,14 +7,20 @@
 #include <algorithm>
 #include <array>
 #include <cerrno>
-#include <cmath>
 #include <cstdint>
-#include <functional>
 #include <utility>
 
 #include "quantity/error.h"
 
 namespace pinproof::link {
+namespace {
+
+Clock::duration duration_of(double seconds) {
+  return std::chrono::duration_cast<Clock::duration>(
+      std::chrono::duration<double>(std::clamp(seconds, 0.0, 1e6)));
+}
+
+}  // namespace
 
 Descriptor& Descriptor::operator=(Descriptor&& other) noexcept {
   if (this != &other) {
@@ -31,33 +37,33 @@ void Descriptor::reset() noexcept {
   fd_ = -1;
 }
 
-// Turns a stop request, which comes on any thread, into a readable descriptor.
-struct Deadline::Ear {
-  explicit Ear(const std::stop_token& stop)
-      : event(::eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK)), callback(stop, [this] { ring(); }) {}
-  void ring() const {
+void StopEar::listen(const std::stop_token& token) {
+  if (token == token_) return;
+  callback_.reset();
+  token_ = token;
+  if (!token.stop_possible()) return;
+  event_ = Descriptor(::eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK));
+  callback_.emplace(token, [fd = event_.get()] {
     const std::uint64_t one = 1;
     // An eventfd of this size cannot be full, and no reader minds a lost ring of two.
-    [[maybe_unused]] const auto written = ::write(event.get(), &one, sizeof one);
-  }
-  Descriptor event;
-  std::stop_callback<std::function<void()>> callback;
-};
+    [[maybe_unused]] const auto written = ::write(fd, &one, sizeof one);
+  });
+}
 
-Deadline::Deadline(const bench::Patience& patience)
-    : at_(Clock::now() + std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(
-                             std::clamp(patience.limit().si(), 0.0, 1e6)))),
+Deadline::Deadline(const bench::Patience& patience, StopEar& ear)
+    : at_(Clock::now() + duration_of(patience.limit().si())),
       limit_s_(patience.limit().si()),
-      ear_(patience.stop().stop_possible() ? new Ear(patience.stop()) : nullptr) {}
+      ear_(ear) {
+  ear_.listen(patience.stop());
+}
 
-Deadline::~Deadline() { delete ear_; }
-
-Deadline::Wake Deadline::wait(int fd, short events) {
-  std::array<pollfd, 2> watched{pollfd{fd, events, 0},
-                                pollfd{ear_ ? ear_->event.get() : -1, POLLIN, 0}};
+Deadline::Wake Deadline::wait(int fd, short events, double at_most_s) {
+  std::array<pollfd, 2> watched{pollfd{fd, events, 0}, pollfd{ear_.fd(), POLLIN, 0}};
+  const nfds_t count = watched[1].fd >= 0 ? 2 : 1;
+  const auto until = at_most_s < 1e6 ? std::min(at_, Clock::now() + duration_of(at_most_s)) : at_;
   while (true) {
-    const auto left = std::chrono::ceil<std::chrono::milliseconds>(at_ - Clock::now()).count();
-    const int ready = ::poll(watched.data(), watched.size(),
+    const auto left = std::chrono::ceil<std::chrono::milliseconds>(until - Clock::now()).count();
+    const int ready = ::poll(watched.data(), count,
                              static_cast<int>(std::clamp<long long>(left, 0, 1'000'000'000)));
     if (ready < 0 && errno == EINTR) continue;
     if (ready < 0) throw Error(Fault::bench, "poll failed");

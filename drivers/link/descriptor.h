@@ -3,9 +3,9 @@
 #pragma once
 
 #include <chrono>
-#include <cstddef>
-#include <string>
-#include <string_view>
+#include <functional>
+#include <optional>
+#include <stop_token>
 
 #include "bench/patience.h"
 
@@ -31,24 +31,42 @@ class Descriptor {
   int fd_ = -1;
 };
 
-/// When the exchange must be over, and the ear for a stop. One per exchange.
-class Deadline {
+/// Turns a stop request, which comes on any thread, into a readable descriptor.
+/// A link keeps one between exchanges, since making one costs as much as an
+/// exchange on a loopback socket.
+class StopEar {
  public:
-  explicit Deadline(const bench::Patience& patience);
-  ~Deadline();
-  Deadline(const Deadline&) = delete;
-  Deadline& operator=(const Deadline&) = delete;
-
-  enum class Wake { ready, timeout, stopped };
-  /// Waits until `fd` is readable or writable (`events` as for poll(2)).
-  Wake wait(int fd, short events);
-  double limit_s() const { return limit_s_; }
+  StopEar() = default;
+  StopEar(const StopEar&) = delete;
+  StopEar& operator=(const StopEar&) = delete;
+  /// From now on hears this token only.
+  void listen(const std::stop_token& token);
+  /// -1 where the token can never stop.
+  int fd() const { return callback_ ? event_.get() : -1; }
 
  private:
-  struct Ear;
+  Descriptor event_;
+  std::stop_token token_;
+  std::optional<std::stop_callback<std::function<void()>>> callback_;
+};
+
+/// When the exchange must be over. One per exchange.
+class Deadline {
+ public:
+  /// `ear` outlives the deadline.
+  Deadline(const bench::Patience& patience, StopEar& ear);
+
+  enum class Wake { ready, timeout, stopped };
+  /// Waits until `fd` is readable or writable (`events` as for poll(2)), at most
+  /// `at_most_s` and never beyond the deadline.
+  Wake wait(int fd, short events, double at_most_s = 1e9);
+  double limit_s() const { return limit_s_; }
+  bool over() const { return Clock::now() >= at_; }
+
+ private:
   Clock::time_point at_;
   double limit_s_;
-  Ear* ear_;  // owned; null when the token can never stop
+  StopEar& ear_;
 };
 
 }  // namespace pinproof::link

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <memory>
+#include <span>
 #include <string>
 #include <string_view>
 
@@ -24,11 +25,31 @@ class Link {
   virtual std::string read_line(std::size_t at_most, const bench::Patience& patience) = 0;
   /// Exactly `count` bytes.
   virtual std::string read_exactly(std::size_t count, const bench::Patience& patience) = 0;
+  /// Throws away what has come and what comes until `quiet` passes in silence.
+  virtual void discard(Duration quiet, const bench::Patience& patience) = 0;
+  /// Bytes that were on their way when the link was closed can still come on the
+  /// next one: a serial line has no connection that would end with it.
+  virtual bool late_replies_survive() const = 0;
   virtual void close() noexcept = 0;
+  /// Where a guardian owns this link: it switches off by itself once so much time
+  /// has passed without another call of this. Zero: no limit. Elsewhere: nothing.
+  virtual void guard(Duration limit) { (void)limit; }
 };
 
-/// "tcp://HOST:PORT". Connects at the first use. Throws Error(Fault::usage) for
-/// an address that cannot be read.
+/// One kind of address: its file ends in such a record, links.cpp lists them.
+struct Scheme {
+  std::string_view prefix;  ///< "tcp:"
+  std::string_view wanted;  ///< for messages: "tcp://HOST:PORT"
+  std::unique_ptr<Link> (*open)(const std::string& address);
+};
+extern const Scheme kTcp;
+extern const Scheme kSerial;
+extern const Scheme kUsbtmc;
+extern const Scheme kCommand;
+std::span<const Scheme* const> schemes();
+
+/// Connects at the first use. Throws Error(Fault::usage) for an address that
+/// cannot be read, with the kinds there are.
 std::unique_ptr<Link> open_link(const std::string& address);
 
 }  // namespace pinproof::link

@@ -61,6 +61,8 @@ class ScpiActuator final : public bench::Actuator {
 
 const Driver kActuator{
     .role = "actuator",
+    .needs = {"identify", "clear", "position", "position?", "pressure", "measure_pressure",
+              "open_valve", "shut_all_valves"},
     .install = [](Session session, const bench::InstrumentDescription&,
                   const bench::Description& bench, bench::Instruments& instruments) {
       instruments.actuator = std::make_unique<ScpiActuator>(std::move(session), bench.fixture);

@@ -1,7 +1,9 @@
+// Digitisers with a sweep of points at an interval, SCPI-99 vol. 2.
 #include <cmath>
 
 #include "quantity/error.h"
 #include "scpi/instruments.h"
+#include "scpi/scope.h"
 
 namespace pinproof::scpi {
 namespace {
@@ -19,8 +21,7 @@ class ScpiDigitiser final : public bench::Digitiser {
   void arm(const bench::SweepSetup& setup, const bench::Patience& patience) override {
     const Dialect& d = session_.dialect();
     std::vector<std::string> messages{
-        d.render("format", {{"word", "REAL"}, {"count", 32.0}}),
-        d.render("points", {{"count", static_cast<double>(setup.points)}}),
+        d.render("format"), d.render("points", {{"count", static_cast<double>(setup.points)}}),
         d.render("interval", {{"seconds", setup.interval_s}}),
         // Points before the trigger are a negative offset of the sweep, SCPI-99 vol. 2,
         // SWEep:OFFSet.
@@ -28,14 +29,9 @@ class ScpiDigitiser final : public bench::Digitiser {
         d.render("range", {{"range", setup.probe_range_V}, {"channels", probe_}}),
         d.render("range", {{"range", setup.shunt_range_V}, {"channels", shunt_}}),
         d.render("range", {{"range", setup.supply_range_V}, {"channels", supply_}}),
-        d.render("trigger_source", {{"word", "INT"}}),
-        d.render("trigger_level", {{"volts", kTriggerLevel_V}})};
+        d.render("trigger_source"), d.render("trigger_level", {{"volts", kTriggerLevel_V}})};
     session_.command(messages, patience);
-    interval_s_ = session_.ask_number("interval?", {}, patience).value;
-    if (!(std::abs(interval_s_ - setup.interval_s) <= 0.5 * setup.interval_s))
-      throw Error(Fault::bench, session_.name() + ": asked for a sample every " +
-                                    std::to_string(setup.interval_s) + " s, it samples every " +
-                                    std::to_string(interval_s_) + " s");
+    interval_s_ = expect_interval(session_, "interval?", setup.interval_s, patience);
     points_ = setup.points;
     // No *OPC? here: an armed sweep is not complete before the pulse.
     session_.start("arm", patience);
@@ -51,18 +47,10 @@ class ScpiDigitiser final : public bench::Digitiser {
   }
 
  private:
-  static constexpr double kTriggerLevel_V = 0.5;
-
   std::vector<double> channel(const std::vector<std::string>& which,
                               const bench::Patience& patience) {
     auto samples = session_.ask_floats("fetch", {{"channels", which}}, points_, patience);
-    if (samples.size() != points_)
-      throw Error(Fault::bad_reply, session_.name() + ": channel " + which.front() + ": " +
-                                        std::to_string(samples.size()) + " samples came, " +
-                                        std::to_string(points_) + " were asked for");
-    for (const double v : samples)
-      if (!std::isfinite(v))
-        throw Error(Fault::bad_reply, session_.name() + ": a sample that is not a number");
+    expect_samples(session_, which.front(), samples, points_);
     return samples;
   }
 
@@ -74,11 +62,38 @@ class ScpiDigitiser final : public bench::Digitiser {
 
 }  // namespace
 
+// The actual rate is read back: an instrument that samples otherwise than asked
+// would put every time constant wrong.
+double expect_interval(Session& session, std::string_view query, double wanted_s,
+                       const bench::Patience& patience) {
+  const double is_s = session.ask_number(query, {}, patience).value;
+  if (!(std::abs(is_s - wanted_s) <= 0.5 * wanted_s))
+    throw Error(Fault::bench, session.name() + ": asked for a sample every " +
+                                  std::to_string(wanted_s) + " s, it samples every " +
+                                  std::to_string(is_s) + " s");
+  return is_s;
+}
+
+void expect_samples(Session& session, const std::string& channel,
+                    const std::vector<double>& samples, std::size_t points) {
+  if (samples.size() != points)
+    throw Error(Fault::bad_reply, session.name() + ": channel " + channel + ": " +
+                                      std::to_string(samples.size()) + " samples came, " +
+                                      std::to_string(points) + " were asked for");
+  for (const double v : samples)
+    if (!std::isfinite(v))
+      throw Error(Fault::bad_reply, session.name() + ": a sample that is not a number");
+}
+
 const Driver kDigitiser{
     .role = "digitiser",
+    .needs = {"identify", "clear", "arm", "trigger_level"},
     .install = [](Session session, const bench::InstrumentDescription&,
                   const bench::Description& bench, bench::Instruments& instruments) {
-      instruments.digitiser = std::make_unique<ScpiDigitiser>(std::move(session), bench.fixture);
+      if (session.dialect().has("waveform"))
+        instruments.digitiser = make_scope(std::move(session), bench.fixture);
+      else
+        instruments.digitiser = std::make_unique<ScpiDigitiser>(std::move(session), bench.fixture);
     }};
 
 }  // namespace pinproof::scpi

@@ -57,7 +57,7 @@ class ScpiMatrix final : public bench::Paths {
       if (c == fixture_.columns.end())
         throw Error(Fault::bench,
                     session_.name() + ": the fixture has no column for \"" + node + "\"");
-      channels.push_back(r->second + "!" + c->second);
+      channels.push_back(session_.dialect().channel(r->second, c->second));
     }
   }
 
@@ -95,6 +95,7 @@ class ScpiMatrix final : public bench::Paths {
 
 const Driver kMatrix{
     .role = "matrix",
+    .needs = {"identify", "clear", "close", "open_all"},
     .install = [](Session session, const bench::InstrumentDescription&,
                   const bench::Description& bench, bench::Instruments& instruments) {
       instruments.paths = std::make_unique<ScpiMatrix>(std::move(session), bench.fixture);

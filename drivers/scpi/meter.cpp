@@ -1,3 +1,6 @@
+#include <algorithm>
+#include <cmath>
+
 #include "quantity/error.h"
 #include "scpi/instruments.h"
 
@@ -5,56 +8,87 @@ namespace pinproof::scpi {
 namespace {
 
 constexpr double kNplc = 1;  // power-line cycles a reading: hum cancels over whole cycles
+// Thermal voltages are a few microvolts: they matter where the test current is a
+// milliampere, which is where offset compensation exists.
+constexpr double kCompensateUpTo_ohm = 1e4;
 
 class ScpiMeter final : public bench::Meter {
  public:
-  explicit ScpiMeter(Session session) : session_(std::move(session)) {}
+  explicit ScpiMeter(Session session)
+      : session_(std::move(session)), nplc_(nearest_nplc(session_.dialect().nplc_steps())) {}
 
   std::string name() const override { return session_.name(); }
   bool can_four_wire() const override { return session_.dialect().has("ohm_4w"); }
+  bool can_celsius() const override { return session_.dialect().has("temperature"); }
 
   bench::Shown ohms(bool four_wire, double range_ohm, const bench::Patience& patience) override {
-    if (four_wire) return read("ohm_4w", "nplc_ohm_4w", "ohm-4w", range_ohm, patience);
-    return read("ohm_2w", "nplc_ohm_2w", "ohm-2w", range_ohm, patience);
+    const bool compensate = range_ohm <= kCompensateUpTo_ohm;
+    if (four_wire) return read("ohm_4w", "ohm-4w", range_ohm, compensate, patience);
+    return read("ohm_2w", "ohm-2w", range_ohm, compensate, patience);
   }
 
   bench::Shown volts(double range_V, const bench::Patience& patience) override {
-    return read("volt", "nplc_volt", "volt", range_V, patience);
+    return read("volt", "volt", range_V, false, patience);
   }
 
   bench::Shown celsius(const bench::Patience& patience) override {
-    configure("temperature", {session_.dialect().render("temperature")}, patience);
-    const Number number = session_.ask_number("read", {}, patience);
+    configure({session_.dialect().render("temperature")}, patience);
+    const Number number = take(patience);
     return {number.value, number.overload, 0, "temperature"};
   }
 
  private:
-  bench::Shown read(std::string_view function, std::string_view nplc, std::string_view key,
-                    double range, const bench::Patience& patience) {
-    std::vector<std::string> messages{session_.dialect().render(function, {{"range", range}})};
-    if (session_.dialect().has(nplc))
-      messages.push_back(session_.dialect().render(nplc, {{"nplc", kNplc}}));
-    configure(messages.front(), messages, patience);
-    const Number number = session_.ask_number("read", {}, patience);
-    return {number.value, number.overload, range, std::string(key)};
+  // Whole cycles only: the smallest step from one upwards.
+  static double nearest_nplc(const std::vector<double>& steps) {
+    double out = 0;
+    for (const double step : steps)
+      if (step >= kNplc && (out == 0 || step < out)) out = step;
+    if (out == 0 && !steps.empty()) out = *std::max_element(steps.begin(), steps.end());
+    return out == 0 ? kNplc : out;
+  }
+
+  // What a dialect does not have is left out: function and range are all that a
+  // reading needs, the rest makes it better.
+  bench::Shown read(const std::string& function, const std::string& key, double range,
+                    bool compensate, const bench::Patience& patience) {
+    const Dialect& d = session_.dialect();
+    std::vector<std::string> messages{d.render(function, {{"range", range}})};
+    const auto add = [&](const std::string& operation, const Arguments& arguments) {
+      if (d.has(operation)) messages.push_back(d.render(operation, arguments));
+    };
+    add("range_" + function, {{"range", range}});
+    add("nplc_" + function, {{"nplc", nplc_}});
+    add("autozero_" + function, {{"switch", 1.0}});
+    add("offset_compensation_" + function, {{"switch", compensate ? 1.0 : 0.0}});
+    configure(messages, patience);
+    const Number number = take(patience);
+    return {number.value, number.overload, range, key};
+  }
+
+  // Meters without READ? are triggered and then asked.
+  Number take(const bench::Patience& patience) {
+    if (session_.dialect().has("read")) return session_.ask_number("read", {}, patience);
+    if (session_.dialect().has("trigger")) session_.start("trigger", patience);
+    return session_.ask_number("fetch", {}, patience);
   }
 
   // Only when something changed: most readings repeat the last setting.
-  void configure(const std::string& setting, const std::vector<std::string>& messages,
-                 const bench::Patience& patience) {
-    if (setting == setting_) return;
+  void configure(const std::vector<std::string>& messages, const bench::Patience& patience) {
+    if (messages == setting_) return;
     setting_.clear();
     session_.command(messages, patience);
-    setting_ = setting;
+    setting_ = messages;
   }
 
   Session session_;
-  std::string setting_;
+  double nplc_;
+  std::vector<std::string> setting_;
 };
 
 }  // namespace
 
 const Driver kMeter{.role = "meter",
+                    .needs = {"identify", "clear", "ohm_2w"},
                     .install = [](Session session, const bench::InstrumentDescription&,
                                   const bench::Description&, bench::Instruments& instruments) {
                       instruments.meter = std::make_unique<ScpiMeter>(std::move(session));

@@ -7,10 +7,13 @@
 namespace pinproof::scpi {
 namespace {
 
+// Beyond a pulse before the guardian steps in: an instrument's own delay.
+constexpr double kGuardSlack_s = 0.05;
+
 class ScpiSupply final : public bench::Supply {
  public:
-  ScpiSupply(Session session, double most_V, double most_A)
-      : session_(std::move(session)), most_V_(most_V), most_A_(most_A) {}
+  ScpiSupply(Session session, double most_V, double most_A, int output)
+      : session_(std::move(session)), most_V_(most_V), most_A_(most_A), output_(output) {}
 
   // Whatever happened before, nobody leaves with the output on.
   ~ScpiSupply() override {
@@ -21,24 +24,29 @@ class ScpiSupply final : public bench::Supply {
   }
 
   std::string name() const override { return session_.name(); }
+  bool times_pulses() const override { return session_.dialect().has("pulse"); }
 
   void set(Voltage voltage, Current limit, const bench::Patience& patience) override {
     expect_at_most(voltage.si(), most_V_, Unit::volt);
     expect_at_most(limit.si(), most_A_, Unit::ampere);
     touched_ = true;
     const Dialect& d = session_.dialect();
-    session_.command({d.render("current", {{"amperes", limit.si()}}),
-                      d.render("voltage", {{"volts", voltage.si()}})},
-                     patience);
+    std::vector<std::string> messages = selected();
+    messages.push_back(d.render("current", {{"amperes", limit.si()}}));
+    messages.push_back(d.render("voltage", {{"volts", voltage.si()}}));
+    session_.command(messages, patience);
     confirm("current?", limit.si(), Unit::ampere, patience);
     confirm("voltage?", voltage.si(), Unit::volt, patience);
   }
 
   void pulse(Duration width, const bench::Patience& patience) override {
     touched_ = true;
-    session_.command("pulse_width", {{"seconds", width.si()}}, patience);
-    confirm("pulse_width?", width.si(), Unit::second, patience);
-    session_.command("pulse", {}, patience);
+    session_.link().guard(Duration{width.si() + kGuardSlack_s});
+    if (times_pulses())
+      pulse_by_instrument(width, patience);
+    else
+      pulse_by_clock(width, patience);
+    session_.link().guard(Duration{0});
   }
 
   void off() override {
@@ -52,14 +60,42 @@ class ScpiSupply final : public bench::Supply {
   }
 
  private:
+  void pulse_by_instrument(Duration width, const bench::Patience& patience) {
+    session_.command("pulse_width", {{"seconds", width.si()}}, patience);
+    confirm("pulse_width?", width.si(), Unit::second, patience);
+    session_.command("pulse", {}, patience);
+  }
+
+  // As long as this computer's clock and the instrument's delay make it. The
+  // guardian sees to the upper end.
+  void pulse_by_clock(Duration width, const bench::Patience& patience) {
+    session_.send_now(switched(true), patience);
+    bench::pause(width, patience);
+    switch_off();
+  }
+
+  std::vector<std::string> selected() const {
+    std::vector<std::string> out;
+    if (output_ > 0)
+      out.push_back(session_.dialect().render("select", {{"channel", double(output_)}}));
+    return out;
+  }
+
+  std::vector<std::string> switched(bool on) const {
+    auto out = selected();
+    out.push_back(session_.dialect().render("output", {{"switch", on ? 1.0 : 0.0}}));
+    return out;
+  }
+
+  // A patience of its own without the stop token: a stop is the very reason to be here.
   void switch_off() {
-    // A patience of its own without the stop token: a stop is the very reason to be here.
     const bench::Patience patience{Duration{2.0}};
-    session_.command("output", {{"switch", 0.0}}, patience);
+    session_.send_now(switched(false), patience);
     const std::string state = session_.ask("output?", {}, patience);
-    if (state != "0")
+    if (state != "0" && state != "OFF")
       throw Error(Fault::bench,
                   session_.name() + ": output is not off: it says \"" + state.substr(0, 20) + "\"");
+    session_.command("clear", {}, patience);
   }
 
   void expect_at_most(double value, double most, Unit unit) const {
@@ -80,16 +116,24 @@ class ScpiSupply final : public bench::Supply {
   Session session_;
   double most_V_;
   double most_A_;
+  int output_;
   bool touched_ = false;
 };
 
 }  // namespace
 
-const Driver kSupply{.role = "supply",
-                     .install = [](Session session, const bench::InstrumentDescription& instrument,
-                                   const bench::Description&, bench::Instruments& instruments) {
-                       instruments.supply = std::make_unique<ScpiSupply>(
-                           std::move(session), instrument.max_voltage_V, instrument.max_current_A);
-                     }};
+const Driver kSupply{
+    .role = "supply",
+    .needs = {"identify", "clear", "voltage", "voltage?", "current", "current?", "output",
+              "output?"},
+    .install = [](Session session, const bench::InstrumentDescription& instrument,
+                  const bench::Description&, bench::Instruments& instruments) {
+      if (instrument.channel > 0 && !session.dialect().has("select"))
+        throw Error(Fault::usage, session.name() + ": the dialect " + session.dialect().name() +
+                                      " cannot select an output; \"channel\" does not belong here");
+      instruments.supply =
+          std::make_unique<ScpiSupply>(std::move(session), instrument.max_voltage_V,
+                                       instrument.max_current_A, instrument.channel);
+    }};
 
 }  // namespace pinproof::scpi

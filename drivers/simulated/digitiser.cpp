@@ -1,3 +1,4 @@
+// Samples of the last pulse, in the words of a sweeping digitiser or of a scope.
 #include <algorithm>
 #include <array>
 #include <bit>
@@ -13,11 +14,14 @@ constexpr std::array kRanges{0.05, 0.1, 0.2, 0.5, 2.0, 5.0, 20.0, 50.0};
 constexpr double kSteps = 8192;  // 14 bits, both signs
 constexpr double kNoise = 2e-4;  // of the range, standard deviation of a sample
 constexpr double kFinest_s = 2e-6;
+constexpr double kByteSteps = 128;  // a scope's 8 bits, both signs
+constexpr double kMostPoints = 1e6;
 
 class Digitiser final : public ScpiDevice {
  public:
-  Digitiser(World& the_world, scpi::Dialect dialect)
-      : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED DIGITISER,0,1") {
+  Digitiser(World& the_world, scpi::Dialect a_dialect)
+      : ScpiDevice(the_world, std::move(a_dialect), "PINPROOF,SIMULATED DIGITISER,0,1"),
+        scope_(dialect().has("waveform")) {
     std::uniform_real_distribution<double> share(-0.5, 0.5);
     for (const char* channel : {"101", "102", "103"})
       gain_[channel] = share(world().random()), offset_[channel] = share(world().random());
@@ -27,22 +31,64 @@ class Digitiser final : public ScpiDevice {
   std::optional<std::string> perform(const scpi::Call& call) override {
     SweepSettings& sweep = world().sweep;
     if (call.operation == "points")
-      set(number(call, "count"), 1, 1e6,
+      set(number(call, "count"), 1, kMostPoints,
           [&](double v) { sweep.points = static_cast<std::size_t>(v); });
+    if (call.operation == "arm") sweep.armed = true, fresh_ = true;
+    if (call.operation == "abort") sweep.armed = false;
+    return scope_ ? perform_scope(call) : perform_sweep(call);
+  }
+
+ private:
+  std::optional<std::string> perform_sweep(const scpi::Call& call) {
+    SweepSettings& sweep = world().sweep;
     if (call.operation == "interval")
       set(number(call, "seconds"), kFinest_s, 1, [&](double v) { sweep.interval_s = v; });
     if (call.operation == "interval?") return scientific(sweep.interval_s);
     if (call.operation == "pretrigger")
-      set(-number(call, "count"), 0, 1e6,
+      set(-number(call, "count"), 0, kMostPoints,
           [&](double v) { sweep.pretrigger = static_cast<std::size_t>(v); });
-    if (call.operation == "range") set_range(call);
-    if (call.operation == "arm") sweep.armed = true, fresh_ = true;
-    if (call.operation == "abort") sweep.armed = false;
-    if (call.operation == "fetch") return fetch(call);
+    if (call.operation == "range")
+      for (const std::string& channel : channels(call)) set_range(channel, number(call, "range"));
+    if (call.operation == "fetch") return fetch(channels(call).front());
     return std::nullopt;
   }
 
- private:
+  // Points, then the time over the screen, then the trigger's place in it.
+  std::optional<std::string> perform_scope(const scpi::Call& call) {
+    SweepSettings& sweep = world().sweep;
+    const auto points = static_cast<double>(sweep.points);
+    if (call.operation == "time_range")
+      set(number(call, "seconds") / points, kFinest_s, 1, [&](double v) { sweep.interval_s = v; });
+    if (call.operation == "time_position")
+      set(std::round(points / 2 - number(call, "seconds") / sweep.interval_s), 0, kMostPoints,
+          [&](double v) { sweep.pretrigger = static_cast<std::size_t>(v); });
+    if (call.operation == "range")
+      set_range(scope_channel(number(call, "channel")), number(call, "range") / 2);
+    if (call.operation == "sweep_state?")
+      return sweep.armed || !fresh_ ? "WAIT" : dialect().sweep_done();
+    if (call.operation == "waveform_source")
+      select(std::get<std::string>(call.arguments.at("word")));
+    if (call.operation == "preamble?") return preamble();
+    if (call.operation == "waveform") return fetch(source_);
+    return std::nullopt;
+  }
+
+  static std::string scope_channel(double n) { return std::to_string(100 + static_cast<int>(n)); }
+
+  void select(const std::string& word) {
+    const auto digit = word.find_first_of("0123456789");
+    const std::string name = digit == std::string::npos ? "" : "10" + word.substr(digit);
+    if (!gain_.contains(name)) return error(-224, "Illegal parameter value");
+    source_ = name;
+  }
+
+  std::string preamble() {
+    const SweepSettings& sweep = world().sweep;
+    return "0,0," + std::to_string(sweep.points) + ",1," + scientific(sweep.interval_s) + "," +
+           scientific(-static_cast<double>(sweep.pretrigger) * sweep.interval_s) + ",0," +
+           scientific(range_of(source_) / kByteSteps) + ",+0.0E+00,128";
+  }
+
   template <class Take>
   void set(double value, double least, double most, Take take) {
     if (value >= least && value <= most)
@@ -51,44 +97,54 @@ class Digitiser final : public ScpiDevice {
       error(-222, "Data out of range");
   }
 
-  void set_range(const scpi::Call& call) {
+  void set_range(const std::string& channel, double wanted) {
     const auto it = std::find_if(kRanges.begin(), kRanges.end(),
-                                 [&](double r) { return r >= number(call, "range"); });
-    for (const std::string& channel : channels(call)) {
-      if (it == kRanges.end() || !gain_.contains(channel)) return error(-222, "Data out of range");
-      world().sweep.range_V[channel] = *it;
-    }
+                                 [&](double r) { return r * (1 + 1e-9) >= wanted; });
+    if (it == kRanges.end() || !gain_.contains(channel)) return error(-222, "Data out of range");
+    world().sweep.range_V[channel] = *it;
   }
 
-  std::optional<std::string> fetch(const scpi::Call& call) {
-    const std::string& channel = channels(call).front();
+  double range_of(const std::string& channel) {
+    const auto it = world().sweep.range_V.find(channel);
+    return it == world().sweep.range_V.end() ? kRanges.back() : it->second;
+  }
+
+  std::optional<std::string> fetch(const std::string& channel) {
     const auto* samples = world().channel(channel);
     if (!samples || !fresh_ || world().sweep.armed)
       return error(-230, "Data corrupt or stale"), std::nullopt;
-    const auto it = world().sweep.range_V.find(channel);
-    const double range = it == world().sweep.range_V.end() ? kRanges.back() : it->second;
     std::string bytes;
     bytes.reserve(samples->size() * 4);
-    for (const double v : *samples) append(bytes, convert(v, range, channel));
+    const double range = range_of(channel);
+    for (const double v : *samples) append(bytes, converted(v, range, channel), range);
     std::string count = std::to_string(bytes.size());
     return "#" + std::to_string(count.size()) + count + bytes;
   }
 
-  float convert(double volt, double range, const std::string& channel) {
-    double v = volt * (1 + 1e-6 * kDigitiserReading_ppm * gain_[channel]) +
-               1e-6 * kDigitiserRange_ppm * range * offset_[channel];
-    v += world().gaussian(kNoise * range);
-    v = std::clamp(std::round(v / range * kSteps), -kSteps, kSteps - 1) / kSteps * range;
-    return static_cast<float>(v);
+  double converted(double volt, double range, const std::string& channel) {
+    return volt * (1 + 1e-6 * kDigitiserReading_ppm * gain_[channel]) +
+           1e-6 * kDigitiserRange_ppm * range * offset_[channel] + world().gaussian(kNoise * range);
   }
 
-  // IEEE 488.2: most significant byte first.
-  static void append(std::string& bytes, float value) {
-    const auto bits = std::bit_cast<std::uint32_t>(value);
+  static double rounded(double v, double range, double steps) {
+    return std::clamp(std::round(v / range * steps), -steps, steps - 1);
+  }
+
+  void append(std::string& bytes, double v, double range) const {
+    if (scope_) {
+      const double code = rounded(v, range, kByteSteps) + kByteSteps;
+      bytes += static_cast<char>(static_cast<unsigned char>(code));
+      return;
+    }
+    // IEEE 488.2: most significant byte first.
+    const auto bits = std::bit_cast<std::uint32_t>(
+        static_cast<float>(rounded(v, range, kSteps) / kSteps * range));
     for (const int shift : {24, 16, 8, 0}) bytes += static_cast<char>((bits >> shift) & 0xff);
   }
 
   std::map<std::string, double> gain_, offset_;
+  std::string source_ = "101";
+  bool scope_;
   bool fresh_ = false;
 };
 

@@ -14,6 +14,11 @@ std::unique_ptr<ScpiDevice> make_matrix(World& world, scpi::Dialect dialect);
 std::unique_ptr<ScpiDevice> make_supply(World& world, scpi::Dialect dialect);
 std::unique_ptr<ScpiDevice> make_actuator(World& world, scpi::Dialect dialect);
 
+/// Rows of relays that are counted through stand so far apart.
+inline constexpr std::size_t kRelaysPerRow = 64;
+/// How a fixture for this dialect names the row 1, 2, ...
+std::string row_name(const scpi::Dialect& dialect, std::size_t row);
+
 /// One range of ohms: what the bench file says and what the meter keeps.
 struct OhmRange {
   double range, test_A, reading_ppm, range_ppm;

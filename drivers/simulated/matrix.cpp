@@ -7,8 +7,13 @@ constexpr double kRelay_s = 5e-3;
 
 class Matrix final : public ScpiDevice {
  public:
-  Matrix(World& the_world, scpi::Dialect dialect)
-      : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED MATRIX,0,1") {}
+  Matrix(World& the_world, scpi::Dialect a_dialect)
+      : ScpiDevice(the_world, std::move(a_dialect), "PINPROOF,SIMULATED MATRIX,0,1") {
+    for (std::size_t row = 1; row <= World::kRowCount; ++row)
+      for (std::size_t column = 1; column <= world().columns(); ++column)
+        crosspoints_[dialect().channel(row_name(dialect(), row), std::to_string(column))] =
+            World::crosspoint(row, column);
+  }
 
  protected:
   std::optional<std::string> perform(const scpi::Call& call) override {
@@ -19,19 +24,30 @@ class Matrix final : public ScpiDevice {
     }
     std::string states;
     for (const std::string& channel : channels(call)) {
-      if (!world().known_channel(channel)) return error(-222, "Data out of range"), std::nullopt;
-      if (call.operation == "close") world().close(channel);
-      if (call.operation == "open") world().open(channel);
-      states += (states.empty() ? "" : ",") + std::string(world().is_closed(channel) ? "1" : "0");
+      const auto it = crosspoints_.find(channel);
+      if (it == crosspoints_.end()) return error(-222, "Data out of range"), std::nullopt;
+      if (call.operation == "close") world().close(it->second);
+      if (call.operation == "open") world().open(it->second);
+      states +=
+          (states.empty() ? "" : ",") + std::string(world().is_closed(it->second) ? "1" : "0");
     }
     if (call.operation == "closed?") return states;
     world().advance(kRelay_s);
     return std::nullopt;
   }
   void reset() override { world().open_all(); }
+
+ private:
+  std::map<std::string, std::string> crosspoints_;  // as the dialect spells it -> "row!column"
 };
 
 }  // namespace
+
+// Relays that are counted through need room for every column between two rows.
+std::string row_name(const scpi::Dialect& dialect, std::size_t row) {
+  const bool counted = dialect.channel("1", "1") == "2";
+  return std::to_string(counted ? (row - 1) * kRelaysPerRow : row);
+}
 
 std::unique_ptr<ScpiDevice> make_matrix(World& world, scpi::Dialect dialect) {
   return std::make_unique<Matrix>(world, std::move(dialect));

@@ -10,7 +10,7 @@ constexpr double kCompliance_V = 8;
 constexpr double kLine_s = 0.02;
 constexpr double kResolution = 1e-6;  // of the range
 constexpr double kNoise = 4e-6;       // of the range at one power-line cycle
-constexpr const char* kOverload = "+9.90000000E+37";
+constexpr double kVoltRange_V = 10;
 
 // Test currents of a common bench meter; the ppm figures are invented for the demo.
 constexpr std::array kOhmRanges{OhmRange{100, 1e-3, 100, 40},  OhmRange{1e3, 1e-3, 100, 10},
@@ -18,12 +18,16 @@ constexpr std::array kOhmRanges{OhmRange{100, 1e-3, 100, 40},  OhmRange{1e3, 1e-
                                 OhmRange{1e6, 5e-6, 100, 10},  OhmRange{1e7, 5e-7, 400, 10},
                                 OhmRange{1e8, 5e-8, 8000, 100}};
 
+bool starts(const scpi::Call& call, std::string_view word) {
+  return call.operation.starts_with(word);
+}
+
 class Meter final : public ScpiDevice {
  public:
   Meter(World& the_world, scpi::Dialect dialect)
       : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED METER,0,1") {
-    std::uniform_real_distribution<double> share(
-        -0.5, 0.5);  // of the accuracy: a meter well inside its specification
+    // Of the accuracy: a meter well inside its specification.
+    std::uniform_real_distribution<double> share(-0.5, 0.5);
     gain_ = share(world().random());
     offset_ = share(world().random());
   }
@@ -31,26 +35,54 @@ class Meter final : public ScpiDevice {
  protected:
   std::optional<std::string> perform(const scpi::Call& call) override {
     if (call.operation == "read") return read();
-    if (call.operation.starts_with("nplc")) {
-      nplc_ = number(call, "nplc");
-    } else if (call.operation == "ohm_2w" || call.operation == "ohm_4w") {
-      configure(call);
-    } else {
-      function_ = call.operation;
+    if (call.operation == "fetch") return last_;
+    if (call.operation == "trigger") return last_ = read(), std::nullopt;
+    if (call.operation == "configuration?") return "\"" + configuration() + "\"";
+    if (call.operation == "function?") return "\"" + word() + "\"";
+    if (starts(call, "nplc")) nplc_ = number(call, "nplc");
+    if (starts(call, "measure_")) {
+      configure(call, call.operation.substr(std::string_view("measure_").size()));
+      return read();
+    }
+    if (starts(call, "range_")) {
+      set_range(optional_number(call, "range"));
+    } else if (starts(call, "ohm_") || call.operation == "volt" ||
+               call.operation == "temperature") {
+      configure(call, call.operation);
     }
     return std::nullopt;
   }
-  void reset() override { function_.clear(), nplc_ = 1; }
+  void reset() override { function_.clear(), nplc_ = 1, range_.reset(), last_.reset(); }
 
  private:
-  void configure(const scpi::Call& call) {
-    const double wanted = number(call, "range");
-    for (const OhmRange& range : kOhmRanges) {
-      if (!(wanted <= range.range)) continue;
-      function_ = call.operation, range_ = range;
-      return;
-    }
-    error(-222, "Data out of range");
+  void configure(const scpi::Call& call, const std::string& function) {
+    function_ = function;
+    set_range(optional_number(call, "range"));
+  }
+
+  // Without a wanted range the instrument takes the smallest that will do.
+  void set_range(std::optional<double> wanted) {
+    range_.reset();
+    if (!wanted || !function_.starts_with("ohm")) return;
+    for (const OhmRange& range : kOhmRanges)
+      if (!range_ && *wanted <= range.range) range_ = range;
+    if (!range_) error(-222, "Data out of range");
+  }
+
+  std::string word() const {
+    if (function_ == "ohm_4w") return "FRES";
+    if (function_ == "temperature") return "TEMP";
+    return function_ == "ohm_2w" ? "RES" : "VOLT";
+  }
+
+  std::string configuration() const {
+    const double range = range_ ? range_->range : function_ == "volt" ? kVoltRange_V : 100;
+    return word() + " " + scientific(range) + "," + scientific(kResolution * range);
+  }
+
+  std::string overload() const {
+    const double at = dialect().numbers().overload_at;
+    return scientific(at >= 9e37 ? 9.9e37 : at);
   }
 
   std::optional<std::string> read() {
@@ -61,19 +93,27 @@ class Meter final : public ScpiDevice {
       return scientific(world().ambient() + 0.15 * gain_ + world().gaussian(0.01));
     if (function_ == "volt") return scientific(world().volts() + world().gaussian(2e-6));
     if (function_.empty()) return error(-230, "Data corrupt or stale"), std::nullopt;
-    const double most_V = std::min(kCompliance_V, range_.test_A * range_.range * kOver);
-    const auto truth = world().ohms(function_ == "ohm_4w", range_.test_A, most_V);
-    if (!truth) return kOverload;
-    double shown = *truth * (1 + 1e-6 * range_.reading_ppm * gain_ +
-                             world().bench_fault("meter-drift") / 100) +
-                   1e-6 * range_.range_ppm * range_.range * offset_;
-    shown += world().gaussian(kNoise * range_.range / std::sqrt(nplc_));
-    const double step = kResolution * range_.range;
+    if (range_) return ohms(*range_).value_or(overload());
+    for (const OhmRange& range : kOhmRanges)
+      if (const auto shown = ohms(range)) return shown;
+    return overload();
+  }
+
+  std::optional<std::string> ohms(const OhmRange& range) {
+    const double most_V = std::min(kCompliance_V, range.test_A * range.range * kOver);
+    const auto truth = world().ohms(function_ == "ohm_4w", range.test_A, most_V);
+    if (!truth) return std::nullopt;
+    double shown =
+        *truth * (1 + 1e-6 * range.reading_ppm * gain_ + world().bench_fault("meter-drift") / 100) +
+        1e-6 * range.range_ppm * range.range * offset_;
+    shown += world().gaussian(kNoise * range.range / std::sqrt(nplc_));
+    const double step = kResolution * range.range;
     return scientific(std::round(shown / step) * step);
   }
 
   std::string function_;
-  OhmRange range_ = kOhmRanges[0];
+  std::optional<OhmRange> range_;
+  std::optional<std::string> last_;
   double nplc_ = 1;
   double gain_ = 0, offset_ = 0;
   int reads_ = 0;

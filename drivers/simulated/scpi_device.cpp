@@ -125,7 +125,10 @@ std::optional<std::string> ScpiDevice::common(std::string_view header, std::stri
   if (upper == "*SRE") return take(service_enable_);
   if (!parameters.empty()) return error(-108, "Parameter not allowed"), std::nullopt;
   if (upper == "*IDN?") return identity_;
-  if (upper == "*OPC?" || upper == "*TST?") return upper == "*OPC?" ? "1" : "0";
+  // Instruments without *OPC? exist: they say nothing.
+  const bool completes = dialect_.wire().complete != scpi::Wire::Complete::none;
+  if (upper == "*TST?") return "0";
+  if (upper == "*OPC?" && completes) return "1";
   if (upper == "*ESE?") return std::to_string(event_enable_);
   if (upper == "*SRE?") return std::to_string(service_enable_);
   if (upper == "*ESR?") return std::to_string(std::exchange(event_status_, 0u));
@@ -137,7 +140,7 @@ std::optional<std::string> ScpiDevice::common(std::string_view header, std::stri
   }
   if (upper == "*CLS") return errors_.clear(), event_status_ = 0, std::nullopt;
   if (upper == "*RST") return reset(), std::nullopt;
-  if (upper == "*OPC") return event_status_ |= 1u, std::nullopt;
+  if (upper == "*OPC" && completes) return event_status_ |= 1u, std::nullopt;
   if (upper == "*WAI") return std::nullopt;
   known = false;
   return std::nullopt;

@@ -14,8 +14,11 @@ namespace pinproof::simulated {
 
 class ScpiDevice {
  public:
+  /// Answers to *IDN? as the dialect's example, or as `identity` where it has none.
   ScpiDevice(World& world, scpi::Dialect dialect, std::string identity)
-      : world_(world), dialect_(std::move(dialect)), identity_(std::move(identity)) {}
+      : world_(world), dialect_(std::move(dialect)), identity_(std::move(identity)) {
+    if (!dialect_.identity_example().empty()) identity_ = dialect_.identity_example();
+  }
   virtual ~ScpiDevice() = default;
   ScpiDevice(const ScpiDevice&) = delete;
   ScpiDevice& operator=(const ScpiDevice&) = delete;
@@ -24,6 +27,7 @@ class ScpiDevice {
   /// line joined by ';', or nullopt when nothing was asked.
   std::optional<std::string> answer(std::string_view line);
   const std::string& role() const { return dialect_.role(); }
+  const scpi::Dialect& dialect() const { return dialect_; }
 
  protected:
   /// An operation of the dialect beyond the common ones. A text is its answer.
@@ -34,6 +38,11 @@ class ScpiDevice {
 
   static double number(const scpi::Call& call, std::string_view name) {
     return std::get<double>(call.arguments.find(name)->second);
+  }
+  static std::optional<double> optional_number(const scpi::Call& call, std::string_view name) {
+    const auto it = call.arguments.find(name);
+    if (it == call.arguments.end()) return std::nullopt;
+    return std::get<double>(it->second);
   }
   static const std::vector<std::string>& channels(const scpi::Call& call) {
     return std::get<std::vector<std::string>>(call.arguments.find("channels")->second);

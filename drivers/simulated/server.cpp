@@ -1,12 +1,17 @@
 #include "simulated/server.h"
 
+#include <unistd.h>
+
 #include <boost/asio.hpp>
 #include <cmath>
-#include <nlohmann/json.hpp>
+#include <mutex>
 #include <thread>
 
 #include "quantity/error.h"
+#include "simulated/bench_file.h"
 #include "simulated/instruments.h"
+#include "simulated/pty.h"
+#include "simulated/relay_board.h"
 
 namespace pinproof::simulated {
 namespace {
@@ -19,40 +24,22 @@ constexpr double kLongestWait_s = 60;
 
 struct Device {
   std::unique_ptr<ScpiDevice> scpi;
-  tcp::acceptor acceptor;
+  std::optional<tcp::acceptor> acceptor;
+  std::optional<Pty> pty;
+
+  std::string address() const {
+    if (pty) return "serial://" + pty->path() + "?baud=115200";
+    return "tcp://127.0.0.1:" + std::to_string(acceptor->local_endpoint().port());
+  }
 };
-
-using Json = nlohmann::ordered_json;
-
-Json accuracy_of(const std::string& role) {
-  Json out = Json::array();
-  const std::string source = "invented for the demo";
-  if (role == "meter")
-    for (const char* function : {"ohm-4w", "ohm-2w"})
-      for (const OhmRange& r : ohm_ranges())
-        out.push_back({{"function", function},
-                       {"range", r.range},
-                       {"over", kOver},
-                       {"reading_ppm", r.reading_ppm},
-                       {"range_ppm", r.range_ppm},
-                       {"test_current_A", r.test_A},
-                       {"source", source}});
-  if (role == "digitiser")
-    for (const double r : digitiser_ranges())
-      out.push_back({{"function", "volt"},
-                     {"range", r},
-                     {"over", 1.0},
-                     {"reading_ppm", kDigitiserReading_ppm},
-                     {"range_ppm", kDigitiserRange_ppm},
-                     {"source", source}});
-  return out;
-}
 
 }  // namespace
 
 struct Bench::Server {
   explicit Server(Options o)
-      : options(std::move(o)), world(options.profile, options.seed, parse(options)) {}
+      : options(std::move(o)), world(options.profile, options.seed, parse(options)) {
+    world.on_output = options.on_output;
+  }
 
   static std::vector<PackFault> parse(const Options& options) {
     std::vector<PackFault> out;
@@ -62,66 +49,102 @@ struct Bench::Server {
   }
 
   void listen();
+  template <class Factory>
+  void make(Factory factory, const std::string& role);
+  void start(Device& device);
   asio::awaitable<void> accept(Device& device);
-  asio::awaitable<void> serve(tcp::socket socket, ScpiDevice& device);
+  template <class Stream>
+  asio::awaitable<void> serve(Stream stream, ScpiDevice& device);
 
   Options options;
+  std::mutex mutex;  // the relay board's thread moves relays of the same world
   World world;
   asio::io_context io{1};
   std::vector<Device> devices;
+  std::unique_ptr<RelayBoard> relays;
   std::thread thread;
 };
 
+template <class Factory>
+void Bench::Server::make(Factory factory, const std::string& role) {
+  const auto it = options.dialects.find(role);
+  const std::string name = it == options.dialects.end() ? "scpi-" + role : it->second;
+  auto dialect = scpi::Dialect::load(options.dialect_folder + "/" + name + ".json");
+  if (dialect.role() != role)
+    throw Error(Fault::usage, "dialect \"" + name + "\" is for the role \"" + dialect.role() +
+                                  "\", not for \"" + role + "\"");
+  Device device;
+  device.scpi = factory(world, std::move(dialect));
+  const auto port = static_cast<unsigned short>(
+      options.first_port == 0 ? 0 : options.first_port + static_cast<int>(devices.size()));
+  try {
+    if (options.on_pty.contains(role))
+      device.pty.emplace();
+    else
+      device.acceptor.emplace(io, tcp::endpoint{asio::ip::address_v4::loopback(), port});
+  } catch (const boost::system::system_error& e) {
+    throw Error(Fault::usage,
+                "cannot listen on 127.0.0.1:" + std::to_string(port) + ": " + e.code().message());
+  }
+  devices.push_back(std::move(device));
+}
+
 void Bench::Server::listen() {
-  const auto make = [&](auto factory, const std::string& name) {
-    const auto port = static_cast<unsigned short>(
-        options.first_port == 0 ? 0 : options.first_port + static_cast<int>(devices.size()));
-    try {
-      devices.push_back(
-          {factory(world, scpi::Dialect::load(options.dialect_folder + "/" + name + ".json")),
-           tcp::acceptor(io, {asio::ip::address_v4::loopback(), port})});
-    } catch (const boost::system::system_error& e) {
-      throw Error(Fault::usage,
-                  "cannot listen on 127.0.0.1:" + std::to_string(port) + ": " + e.code().message());
-    }
-  };
-  make(make_meter, "scpi-meter");
-  make(make_matrix, "scpi-matrix");
-  make(make_digitiser, "scpi-digitiser");
-  make(make_supply, "scpi-supply");
-  make(make_actuator, "scpi-actuator");
+  make(make_meter, "meter");
+  make(make_matrix, "matrix");
+  make(make_digitiser, "digitiser");
+  make(make_supply, "supply");
+  make(make_actuator, "actuator");
+  if (!options.relays.empty()) relays = std::make_unique<RelayBoard>(world, mutex, options.relays);
+}
+
+void Bench::Server::start(Device& device) {
+  if (device.acceptor) {
+    asio::co_spawn(io, accept(device), asio::detached);
+    return;
+  }
+  asio::posix::stream_descriptor line(io, ::dup(device.pty->near()));
+  asio::co_spawn(io, serve(std::move(line), *device.scpi), asio::detached);
 }
 
 asio::awaitable<void> Bench::Server::accept(Device& device) {
   while (true) {
-    tcp::socket socket = co_await device.acceptor.async_accept(asio::use_awaitable);
+    tcp::socket socket = co_await device.acceptor->async_accept(asio::use_awaitable);
+    boost::system::error_code ignored;
+    socket.set_option(tcp::no_delay(true), ignored);
     asio::co_spawn(io, serve(std::move(socket), *device.scpi), asio::detached);
   }
 }
 
-asio::awaitable<void> Bench::Server::serve(tcp::socket socket, ScpiDevice& device) {
-  boost::system::error_code ignored;
-  socket.set_option(tcp::no_delay(true), ignored);
+template <class Stream>
+asio::awaitable<void> Bench::Server::serve(Stream stream, ScpiDevice& device) {
+  const std::string end = device.dialect().wire().reply_end;
   std::string inbox;
   asio::steady_timer timer(io);
   try {
     while (true) {
       auto buffer = asio::dynamic_buffer(inbox, kLongestLine);
       const std::size_t size =
-          co_await asio::async_read_until(socket, buffer, '\n', asio::use_awaitable);
-      const double before = world.elapsed();
-      std::optional<std::string> reply = device.answer(std::string_view(inbox).substr(0, size - 1));
+          co_await asio::async_read_until(stream, buffer, '\n', asio::use_awaitable);
+      std::optional<std::string> reply;
+      double took_s = 0;
+      {
+        const std::lock_guard lock(mutex);
+        const double before = world.elapsed();
+        reply = device.answer(std::string_view(inbox).substr(0, size - 1));
+        took_s = world.elapsed() - before;
+      }
       inbox.erase(0, size);
       if (options.speed > 0) {
-        const double wait_s = std::min(kLongestWait_s, (world.elapsed() - before) / options.speed);
+        const double wait_s = std::min(kLongestWait_s, took_s / options.speed);
         timer.expires_after(std::chrono::duration_cast<std::chrono::nanoseconds>(
             std::chrono::duration<double>(wait_s)));
         co_await timer.async_wait(asio::use_awaitable);
       }
       if (!reply) continue;
-      *reply += '\n';  // the whole reply in one write: clients exist that truncate at a split
+      *reply += end;  // the whole reply in one write: clients exist that truncate at a split
       const auto bytes = asio::buffer(*reply);
-      co_await asio::async_write(socket, bytes, asio::use_awaitable);
+      co_await asio::async_write(stream, bytes, asio::use_awaitable);
     }
   } catch (const boost::system::system_error&) {
     // The client went away, or sent a line without end: its connection closes.
@@ -134,55 +157,28 @@ Bench::~Bench() { stop(); }
 
 void Bench::start() {
   server_->listen();
-  for (Device& device : server_->devices)
-    asio::co_spawn(server_->io, server_->accept(device), asio::detached);
+  for (Device& device : server_->devices) server_->start(device);
   server_->thread = std::thread([this] { server_->io.run(); });
 }
 
 void Bench::stop() {
   server_->io.stop();
   if (server_->thread.joinable()) server_->thread.join();
+  server_->relays.reset();
+}
+
+std::string Bench::address(const std::string& role) const {
+  for (const Device& device : server_->devices)
+    if (device.scpi->role() == role) return device.address();
+  throw Error(Fault::usage, "the simulated bench has no " + role);
 }
 
 std::string Bench::bench_file() const {
-  Json out;
-  out["schema"] = "pinproof/bench/1";
-  out["name"] = "simulated bench";
-  out["instruments"] = Json::array();
-  for (const Device& device : server_->devices) {
-    const std::string role = device.scpi->role();
-    Json one{
-        {"role", role},
-        {"driver", "scpi"},
-        {"dialect", "scpi-" + role},
-        {"address", "tcp://127.0.0.1:" + std::to_string(device.acceptor.local_endpoint().port())}};
-    if (Json accuracy = accuracy_of(role); !accuracy.empty()) one["accuracy"] = accuracy;
-    if (role == "supply") one["max_voltage_V"] = kMaxSupply_V, one["max_current_A"] = kMaxSupply_A;
-    out["instruments"].push_back(one);
-  }
-  Json fixture;
-  const char* rows[] = {"force_high", "force_low", "sense_high", "sense_low",
-                        "drive_high", "drive_low", "probe_high", "probe_low"};
-  for (int i = 0; i < 8; ++i) fixture["rows"][rows[i]] = std::to_string(i + 1);
-  std::size_t n = 0;
-  for (const auto& pin : server_->world.profile().connector.pins)
-    fixture["columns"][pin.number] = std::to_string(++n);
-  fixture["columns"]["case"] = std::to_string(++n);
-  fixture["reference"] = {{"columns", {std::to_string(n + 1), std::to_string(n + 2)}},
-                          {"ohm", 100.0},
-                          {"u_ohm", 0.005}};
-  fixture["shunt"] = {{"channel", "102"}, {"ohm", 0.1}, {"u_ohm", 0.0001}};
-  fixture["probe_channel"] = "101";
-  fixture["supply_channel"] = "103";
-  n = 0;
-  fixture["elements"] = Json::object();
-  for (const std::string& element : server_->world.elements())
-    fixture["elements"][element] = std::to_string(++n);
-  out["fixture"] = fixture;
-  out["thermometer"] = {{"u_celsius", 0.3}};
-  out["lead_null"] = "each-run";
-  out["time_scale"] = server_->options.speed > 0 ? std::max(1.0, server_->options.speed) : 1e9;
-  return out.dump(1) + "\n";
+  std::vector<Served> served;
+  for (const Device& device : server_->devices)
+    served.push_back({device.scpi->role(), &device.scpi->dialect(), device.address()});
+  return simulated::bench_file(server_->options, server_->world, served,
+                               server_->relays ? server_->relays->address() : "");
 }
 
 }  // namespace pinproof::simulated

@@ -1,13 +1,16 @@
-// The simulated bench: five SCPI devices on TCP ports of the loopback, behind
-// one pack.
+// The simulated bench: five SCPI devices behind one pack, on TCP ports of the
+// loopback or on pseudo-terminals, and a Modbus relay board where one is wanted.
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <memory>
+#include <set>
 #include <string>
 #include <vector>
 
 #include "profile/profile.h"
+#include "simulated/world.h"
 
 namespace pinproof::simulated {
 
@@ -18,6 +21,11 @@ struct Options {
   double speed = 0;                 ///< simulated seconds a wall second; 0: no waiting
   int first_port = 0;               ///< of five; 0: free ones
   std::string dialect_folder;
+  std::map<std::string, std::string> dialects = {};  ///< by role, where not the common one
+  std::set<std::string> on_pty = {};  ///< roles on a pseudo-terminal instead of a port
+  std::string relays = {};            ///< address of a Modbus relay board; empty: none
+  std::string bench_by = "matrix";    ///< what the bench file connects with: matrix, modbus, hand
+  std::function<void(const OutputEvent&)> on_output = {};
 };
 
 class Bench {
@@ -33,6 +41,8 @@ class Bench {
   void stop();
   /// The bench file for this bench; after start().
   std::string bench_file() const;
+  /// Where an instrument listens: "tcp://127.0.0.1:40001"; after start().
+  std::string address(const std::string& role) const;
 
  private:
   struct Server;

@@ -18,13 +18,16 @@ class Supply final : public ScpiDevice {
     if (call.operation == "current?") return scientific(w.limit_A);
     if (call.operation == "pulse_width?") return scientific(w.pulse_s);
     if (call.operation == "pulse") w.pulse();
-    if (call.operation == "output") w.output = number(call, "switch") != 0;
-    if (call.operation == "output?") return w.output ? "1" : "0";
+    if (call.operation == "output") w.switch_output(number(call, "switch") != 0);
+    if (call.operation == "output?") return w.output() ? "1" : "0";
     if (call.operation == "measure_current") return scientific(w.supply_current());
-    if (call.operation == "measure_voltage") return scientific(w.output ? w.set_V : 0);
+    if (call.operation == "measure_voltage") return scientific(w.output() ? w.set_V : 0);
+    if (call.operation == "measure_power")
+      return scientific(w.output() ? w.set_V * w.supply_current() : 0);
+    if (call.operation == "beeper?" || call.operation == "protection?") return "0";
     return std::nullopt;
   }
-  void reset() override { world().output = false, world().set_V = 0; }
+  void reset() override { world().switch_output(false), world().set_V = 0; }
 
  private:
   void set(double value, double most, double& where) {

@@ -14,8 +14,9 @@ constexpr double kDrive_ohm =
     1e5;  // bleeder across the drive rows: keeps them finite with nothing connected
 constexpr double kRow_S = 1e-11;  // insulation of the fixture's rows
 constexpr double kReference_ohm = 100;
-constexpr std::array<const char*, 8> kRows{"force_high", "force_low", "sense_high", "sense_low",
-                                           "drive_high", "drive_low", "probe_high", "probe_low"};
+constexpr std::array<const char*, World::kRowCount> kRows{"force_high", "force_low",  "sense_high",
+                                                          "sense_low",  "drive_high", "drive_low",
+                                                          "probe_high", "probe_low"};
 
 std::string row_node(std::size_t row) { return std::string("row ") + kRows[row - 1]; }
 
@@ -48,15 +49,6 @@ double World::ambient() const { return 23 + 0.2 * std::sin(time_s_ / 300); }
 
 void World::advance(double seconds) {
   time_s_ += seconds;
-  if (output) {
-    double source_A = 0;
-    const auto v = standing(source_A);
-    for (TrueCoil& coil : pack_.coils()) {
-      const double volt =
-          v.at(pack_.inner(coil.part->between[0])) - v.at(pack_.inner(coil.part->between[1]));
-      if (!coil.open) pack_.heat(coil, volt * volt / pack_.coil_ohm(coil) * seconds);
-    }
-  }
   pack_.cool(seconds, ambient());
 }
 
@@ -107,7 +99,7 @@ std::map<std::string, double> World::standing(double& source_A) {
   const Network network(branches);
   const auto unit = network.solve({{"end drive_high", "end drive_low", 1.0}});
   const double ohm = unit.at("end drive_high") - unit.at("end drive_low");
-  source_A = output ? std::min(set_V / ohm, limit_A) : 0;
+  source_A = output_ ? std::min(set_V / ohm, limit_A) : 0;
   return network.solve({{"end drive_high", "end drive_low", source_A}});
 }
 
@@ -149,6 +141,35 @@ void World::valves(const std::set<std::string>& open, double pascal) {
     if (open.contains(std::to_string(i + 1))) at[all[i]] = pascal;
   pack_.press(std::move(at));
   advance(0.2);
+}
+
+void World::switch_output(bool on) {
+  const auto now = std::chrono::steady_clock::now();
+  if (on == output_) return;
+  output_ = on;
+  if (on) {
+    output_since_ = now;
+    tell_output(true, 0, {});
+  } else {
+    pulse_s = std::chrono::duration<double>(now - output_since_).count();
+    run_pulse(false);
+  }
+}
+
+void World::tell_output(bool on, double on_s, const std::map<std::string, double>& energy_J) {
+  if (!on_output) return;
+  const auto now = std::chrono::steady_clock::now().time_since_epoch();
+  OutputEvent event{on, std::chrono::duration<double>(now).count(), on_s, {}};
+  for (const TrueCoil& coil : pack_.coils()) {
+    const auto it = energy_J.find(coil.part->name);
+    if (it == energy_J.end()) continue;
+    const auto& energy = coil.part->coil->energy;
+    event.coils.push_back(
+        {it->first, it->second,
+         energy.max_current_A * energy.max_current_A * coil.ohm20 * energy.max_pulse_s,
+         coil.celsius});
+  }
+  on_output(event);
 }
 
 // What a pulse needs of the network, which is linear and does not change while
@@ -231,7 +252,8 @@ double clamp_of(const TrueCoil& coil) {
 
 // The source pushes a current through the network; solved for the voltage it
 // must have, with its limit as a foldback.
-void World::pulse() {
+void World::run_pulse(bool tell) {
+  if (tell) tell_output(true, 0, {});
   const std::vector<TrueCoil*> coils = driven_coils();
   std::set<std::string> names;
   for (const TrueCoil* c : coils) names.insert(c->part->name);
@@ -296,7 +318,18 @@ void World::pulse() {
     probe.push_back(probe_V), shunt.push_back(kShunt_ohm * loop_A),
         supply.push_back(on ? source_V + kShunt_ohm * source_A : 0);
   }
-  for (std::size_t k = 0; k < coils.size(); ++k) pack_.heat(*coils[k], dynamics[k].heat_J());
+  // What is left of a pulse after the sweep heats on with the last current.
+  const double swept_s =
+      static_cast<double>(settings.points - settings.pretrigger) * settings.interval_s;
+  const double rest_s = std::max(0.0, pulse_s - swept_s);
+  std::map<std::string, double> energy_J;
+  for (std::size_t k = 0; k < coils.size(); ++k) {
+    const double joule =
+        dynamics[k].heat_J() + rest_s * current[k] * current[k] * pack_.coil_ohm(*coils[k]);
+    pack_.heat(*coils[k], joule);
+    energy_J[coils[k]->part->name] = joule;
+  }
+  tell_output(false, pulse_s, energy_J);
   if (settings.armed) {
     sampled_["101"] = std::move(probe), sampled_["102"] = std::move(shunt),
     sampled_["103"] = std::move(supply);

@@ -3,7 +3,9 @@
 // clock, so a seed repeats a run to the bit.
 #pragma once
 
+#include <chrono>
 #include <cstdint>
+#include <functional>
 #include <map>
 #include <optional>
 #include <random>
@@ -24,6 +26,21 @@ struct SweepSettings {
   bool armed = false;
 };
 
+/// What the supply did to the pack: the simulator's own account, for tests of
+/// safe energising.
+struct OutputEvent {
+  bool on = false;
+  double wall_s = 0;  ///< of the monotonic clock, comparable between processes
+  double on_s = 0;    ///< how long it was on, by the wall clock or the pulse's own
+  struct Coil {
+    std::string name;
+    double energy_J = 0;  ///< in this pulse
+    double budget_J = 0;  ///< I max^2 R max pulse, by the profile
+    double celsius = 0;   ///< after it
+  };
+  std::vector<Coil> coils;
+};
+
 class World {
  public:
   World(profile::Profile profile, std::uint64_t seed, const std::vector<PackFault>& faults);
@@ -35,6 +52,10 @@ class World {
   double ambient() const;
 
   // Relays "row!column".
+  static constexpr std::size_t kRowCount = 8;
+  static std::string crosspoint(std::size_t row, std::size_t column) {
+    return std::to_string(row) + "!" + std::to_string(column);
+  }
   bool known_channel(const std::string& channel) const;
   void close(const std::string& channel) { closed_.insert(channel); }
   void open(const std::string& channel) { closed_.erase(channel); }
@@ -49,9 +70,13 @@ class World {
 
   // Supply and digitiser.
   double set_V = 0, limit_A = 1, pulse_s = 0.01;
-  bool output = false;
   SweepSettings sweep;
-  void pulse();
+  /// A pulse that the supply times itself, in simulated time.
+  void pulse() { run_pulse(true); }
+  bool output() const { return output_; }
+  /// A pulse that somebody else times: as long as the wall clock says, at any speed.
+  void switch_output(bool on);
+  std::function<void(const OutputEvent&)> on_output;
   const std::vector<double>* channel(const std::string& name) const;
 
   // Actuator.
@@ -68,6 +93,8 @@ class World {
 
  private:
   struct Transient;
+  void run_pulse(bool tell);
+  void tell_output(bool on, double on_s, const std::map<std::string, double>& energy_J);
   std::vector<Branch> fixture() const;
   std::vector<TrueCoil*> driven_coils();
   std::map<std::string, double> standing(double& source_A);
@@ -79,6 +106,8 @@ class World {
   std::map<std::string, double> relay_ohm_;
   std::map<std::string, std::vector<double>> sampled_;
   double time_s_ = 0;
+  bool output_ = false;
+  std::chrono::steady_clock::time_point output_since_;
   std::mt19937_64 random_;
 };
 

@@ -80,7 +80,7 @@ void write_reports(const report::Input& input) {
 
 int run(const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
-  const auto bench = bench::load_description(options.bench);
+  auto bench = bench::load_description(options.bench);
   for (const std::string& path : {options.record, options.html, options.csv}) check_writable(path);
 
   bench::Instruments instruments;

@@ -1,6 +1,7 @@
 #include "bench/description.h"
 
 #include <algorithm>
+#include <utility>
 
 #include "bench/ports.h"
 #include "quantity/document.h"
@@ -12,7 +13,11 @@ namespace {
 constexpr std::size_t kLargestFile = std::size_t{1} << 20;
 constexpr Interval kPpm{0, 1e6};
 
-metrology::AccuracyEntry load_entry(Place place) {
+InstrumentDescription load_instrument(Place place);
+
+}  // namespace
+
+metrology::AccuracyEntry load_accuracy_entry(Place place, const std::string& source) {
   metrology::AccuracyEntry out;
   out.function = place.text("function");
   out.range = place.number("range", {1e-6, 1e12});
@@ -22,26 +27,31 @@ metrology::AccuracyEntry load_entry(Place place) {
   out.resolution = place.optional_number("resolution", {0, 1e9}).value_or(0);
   out.two_wire_add_ohm = place.optional_number("two_wire_add_ohm", {0, 10}).value_or(0);
   out.test_current_A = place.optional_number("test_current_A", {1e-12, 10}).value_or(0);
-  out.source = place.text("source");
+  out.source = place.optional_text("source");
+  if (out.source.empty()) out.source = source;
+  if (out.source.empty()) place.refuse("source", "is missing: where do the numbers come from?");
   place.done();
   return out;
 }
 
+namespace {
+
 InstrumentDescription load_instrument(Place place) {
   InstrumentDescription out;
-  static const std::vector<std::string_view> kRoles{"meter", "matrix", "supply", "digitiser",
-                                                    "actuator"};
+  static const std::vector<std::string_view> kRoles{"meter",  "matrix",    "probes",
+                                                    "supply", "digitiser", "actuator"};
   out.role = kRoles[place.word("role", kRoles)];
   out.driver = place.text("driver");
   out.dialect = place.optional_text("dialect");
-  out.address = place.text("address");
+  out.address = out.driver == "hand" ? place.optional_text("address") : place.text("address");
   if (const auto table = place.optional_at("accuracy"))
-    for (const Place& item : table->items()) out.accuracy.push_back(load_entry(item));
+    for (const Place& item : table->items()) out.accuracy.push_back(load_accuracy_entry(item, ""));
   if (out.role == "supply") {
     out.max_voltage_V = place.number("max_voltage_V", {0.1, 100});
     out.max_current_A = place.number("max_current_A", {0.01, 100});
+    out.channel = static_cast<int>(place.optional_number("channel", {1, 64}).value_or(0));
   }
-  if (out.role == "meter" && out.accuracy.empty())
+  if (out.role == "meter" && out.accuracy.empty() && out.dialect.empty())
     place.refuse("accuracy",
                  "a meter needs its accuracy table: without it no reading has an uncertainty");
   place.done();
@@ -56,13 +66,18 @@ std::map<std::string, std::string> load_map(Place& fixture, std::string_view key
 }
 
 void load_reference(Place& fixture, Fixture& out) {
-  Place place = fixture.at("reference");
-  const auto columns = place.at("columns").items();
-  if (columns.size() != 2)
-    place.refuse("columns", "two are wanted, one for each end of the resistor");
-  out.columns[std::string(kReferencePlus)] = columns[0].text();
-  out.columns[std::string(kReferenceMinus)] = columns[1].text();
-  out.reference = {place.number("ohm", {0.1, 1e6}), place.number("u_ohm", {0, 1e4})};
+  auto found = fixture.optional_at("reference");
+  if (!found) return;
+  Place place = *std::move(found);
+  // A resistor that is held between two probes has no columns.
+  if (const auto given = place.optional_at("columns")) {
+    const auto columns = given->items();
+    if (columns.size() != 2)
+      place.refuse("columns", "two are wanted, one for each end of the resistor");
+    out.columns[std::string(kReferencePlus)] = columns[0].text();
+    out.columns[std::string(kReferenceMinus)] = columns[1].text();
+  }
+  out.reference = Estimate{place.number("ohm", {0.1, 1e6}), place.number("u_ohm", {0, 1e4})};
   place.done();
 }
 
@@ -79,6 +94,7 @@ Fixture load_fixture(Place fixture) {
   }
   out.probe_channel = fixture.optional_text("probe_channel");
   out.supply_channel = fixture.optional_text("supply_channel");
+  out.kelvin = fixture.optional_boolean("kelvin", false);
   out.contact_u_ohm = fixture.optional_number("contact_u_ohm", {0, 10}).value_or(out.contact_u_ohm);
   fixture.done();
   return out;
@@ -90,6 +106,10 @@ const InstrumentDescription* Description::find(std::string_view role) const {
   const auto it = std::find_if(instruments.begin(), instruments.end(),
                                [role](const auto& i) { return i.role == role; });
   return it == instruments.end() ? nullptr : &*it;
+}
+
+InstrumentDescription* Description::find(std::string_view role) {
+  return const_cast<InstrumentDescription*>(std::as_const(*this).find(role));
 }
 
 Description parse_description(std::string_view json, const std::string& file) {
@@ -104,7 +124,7 @@ Description parse_description(std::string_view json, const std::string& file) {
     if (std::count_if(out.instruments.begin(), out.instruments.end(), same) > 1)
       item.refuse("role", "role \"" + out.instruments.back().role + "\" stands twice");
   }
-  out.fixture = load_fixture(root.at("fixture"));
+  if (auto fixture = root.optional_at("fixture")) out.fixture = load_fixture(*std::move(fixture));
   if (auto thermometer = root.optional_at("thermometer")) {
     out.thermometer_u_K = thermometer->number("u_celsius", {0, 10});
     thermometer->done();

@@ -3,22 +3,25 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "metrology/accuracy.h"
+#include "quantity/document.h"
 #include "quantity/quantity.h"
 
 namespace pinproof::bench {
 
 struct InstrumentDescription {
-  std::string role;     ///< meter, matrix, supply, digitiser, actuator
-  std::string driver;   ///< "scpi"
-  std::string dialect;  ///< name of a dialect file, without ".json"
-  std::string address;  ///< "tcp://HOST:PORT"
-  metrology::AccuracyTable accuracy;
-  double max_voltage_V = 0;  ///< of a supply
+  std::string role;                   ///< meter, matrix, probes, supply, digitiser, actuator
+  std::string driver;                 ///< "scpi", "modbus", "sigrok-cli", "hand"
+  std::string dialect;                ///< name of a dialect file, without ".json"
+  std::string address;                ///< "tcp://HOST:PORT", "serial:///dev/..."; empty for a hand
+  metrology::AccuracyTable accuracy;  ///< empty: the dialect's own
+  int channel = 0;                    ///< of a supply with several outputs; 0: it has one
+  double max_voltage_V = 0;           ///< of a supply
   double max_current_A = 0;
 };
 
@@ -33,7 +36,8 @@ struct Fixture {
   std::map<std::string, std::string>
       columns;  ///< pin, "case", "reference+", "reference-" -> column
   std::map<std::string, std::string> elements;  ///< hydraulic element -> valve
-  Estimate reference;                           ///< ohm
+  std::optional<Estimate> reference;            ///< ohm; a bench may have none
+  bool kelvin = false;                          ///< hand probes that have sense leads of their own
   Shunt shunt;
   std::string probe_channel;
   std::string supply_channel;
@@ -50,7 +54,12 @@ struct Description {
   double time_scale = 1;
 
   const InstrumentDescription* find(std::string_view role) const;
+  InstrumentDescription* find(std::string_view role);
 };
+
+/// One entry of an accuracy table, as bench files and accuracy files write it.
+/// `source` is where the numbers come from when the entry does not say.
+metrology::AccuracyEntry load_accuracy_entry(Place place, const std::string& source);
 
 /// Throws Error(Fault::usage) naming file, pointer, value and what is allowed.
 Description parse_description(std::string_view json, const std::string& file);

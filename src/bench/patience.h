@@ -25,4 +25,7 @@ class Patience {
   std::stop_token stop_;
 };
 
+/// Sleeps that long; throws Error(aborted) at once when stopped meanwhile.
+void pause(Duration time, const Patience& patience);
+
 }  // namespace pinproof::bench

@@ -18,7 +18,7 @@ namespace pinproof::bench {
 struct Shown {
   double value = 0;  ///< NaN with `overload`
   bool overload = false;
-  double range = 0;      ///< nominal end of the range it was taken in
+  double range = 0;      ///< nominal end of the range it was taken in, one of the accuracy table's
   std::string function;  ///< key of the accuracy table: "ohm-4w", "ohm-2w", "volt", "temperature"
 };
 
@@ -27,6 +27,7 @@ class Meter {
   virtual ~Meter() = default;
   virtual std::string name() const = 0;
   virtual bool can_four_wire() const = 0;
+  virtual bool can_celsius() const = 0;
   /// Resistance between whatever its leads are on. `range_ohm` is one of the
   /// accuracy table's ranges.
   virtual Shown ohms(bool four_wire, double range_ohm, const Patience& patience) = 0;
@@ -68,7 +69,9 @@ class Supply {
   virtual std::string name() const = 0;
   /// Post: the instrument has confirmed both by reading them back. Throws otherwise.
   virtual void set(Voltage voltage, Current limit, const Patience& patience) = 0;
-  /// One pulse timed by the instrument itself; returns when it is over.
+  /// Its own clock times a pulse; otherwise this computer's does.
+  virtual bool times_pulses() const = 0;
+  /// One pulse; returns when it is over.
   virtual void pulse(Duration width, const Patience& patience) = 0;
   /// Output off, confirmed. Works on a fresh link if the old one is lost.
   virtual void off() = 0;

@@ -89,8 +89,9 @@ double Measure::lead_null(const record::Key& key, const record::Reading& reading
       key.check == "bench-check")
     return 0;
   if (!two_wire_null_ohm_) {
-    const std::string plus(bench::kReferencePlus);
-    options_.instruments->paths->connect_meter({{plus}, {plus}}, false, patience(10));
+    const std::string point(options_.bench->fixture.reference ? bench::kReferencePlus
+                                                              : std::string_view(profile::kCase));
+    options_.instruments->paths->connect_meter({{point}, {point}}, false, patience(10));
     const bench::Shown shown = in_best_range(false, 1);
     if (shown.overload || shown.value > 10)
       throw Error(Fault::bench,

@@ -21,6 +21,7 @@ struct Capabilities {
   bool drive = false;  ///< supply, digitiser and the paths for them
   bool lever = false;  ///< lever and air can be moved (actuator or person)
   bool celsius = false;
+  bool reference = false;  ///< a known resistor to check the meter with
   double supply_max_V = 0;
   double supply_max_A = 0;
 };

@@ -163,7 +163,8 @@ Capabilities capabilities_of(const bench::Description& bench,
   can.drive = instruments.supply && instruments.digitiser && instruments.paths &&
               instruments.paths->can_drive();
   can.lever = instruments.actuator != nullptr;
-  can.celsius = instruments.meter != nullptr && bench.thermometer_u_K > 0;
+  can.celsius = instruments.meter && instruments.meter->can_celsius() && bench.thermometer_u_K > 0;
+  can.reference = bench.fixture.reference.has_value();
   if (const auto* supply = bench.find("supply")) {
     can.supply_max_V = supply->max_voltage_V;
     can.supply_max_A = supply->max_current_A;

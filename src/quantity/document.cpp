@@ -100,6 +100,7 @@ bool Place::is_object() const { return json(value_).is_object(); }
 bool Place::is_array() const { return json(value_).is_array(); }
 bool Place::is_text() const { return json(value_).is_string(); }
 bool Place::is_number() const { return json(value_).is_number(); }
+bool Place::is_null() const { return json(value_).is_null(); }
 
 std::string Place::found() const {
   std::string text = json(value_).dump(-1, ' ', false, Json::error_handler_t::replace);

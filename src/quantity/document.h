@@ -58,6 +58,7 @@ class Place {
   bool is_array() const;
   bool is_text() const;
   bool is_number() const;
+  bool is_null() const;
 
   // Values of this place itself.
   std::string text() const;

@@ -80,18 +80,19 @@ struct ToJson {
 };
 
 Json header_json(const Header& h) {
-  return {{"profile_name", h.profile_name},
-          {"profile_hash", h.profile_hash},
-          {"bench_name", h.bench_name},
-          {"serial", h.serial},
-          {"lot", h.lot},
-          {"note", h.note},
-          {"program", h.program},
-          {"started_at", h.started_at},
-          {"full", h.full},
-          {"reference_ohm", h.reference.value},
-          {"reference_u_ohm", h.reference.u},
-          {"thermometer_u_K", h.thermometer_u}};
+  Json out{{"profile_name", h.profile_name},
+           {"profile_hash", h.profile_hash},
+           {"bench_name", h.bench_name},
+           {"serial", h.serial},
+           {"lot", h.lot},
+           {"note", h.note},
+           {"program", h.program},
+           {"started_at", h.started_at},
+           {"full", h.full},
+           {"thermometer_u_K", h.thermometer_u}};
+  if (h.reference)
+    out["reference_ohm"] = h.reference->value, out["reference_u_ohm"] = h.reference->u;
+  return out;
 }
 
 std::vector<std::string> texts(Place& place, std::string_view key) {
@@ -194,8 +195,8 @@ Header read_header(Place h) {
              h.at("full").boolean(),
              {},
              0};
-  out.reference = {h.number("reference_ohm", kNotNegative),
-                   h.number("reference_u_ohm", kNotNegative)};
+  if (const auto ohm = h.optional_number("reference_ohm", kNotNegative))
+    out.reference = Estimate{*ohm, h.number("reference_u_ohm", kNotNegative)};
   out.thermometer_u = h.number("thermometer_u_K", kNotNegative);
   h.done();
   return out;

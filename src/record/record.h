@@ -100,12 +100,12 @@ struct Header {
   std::string bench_name;
   std::string serial;
   std::string lot;
-  std::string note;                ///< the operator's
-  std::string program;             ///< "pinproof 0.1.0"
-  std::string started_at;          ///< UTC, ISO 8601; empty in runs that must repeat to the byte
-  bool full = false;               ///< driven captures were planned
-  Estimate reference{100, 0.005};  ///< the fixture's reference resistor, ohm
-  double thermometer_u = 0;        ///< standard uncertainty of the thermometer, K
+  std::string note;                   ///< the operator's
+  std::string program;                ///< "pinproof 0.1.0"
+  std::string started_at;             ///< UTC, ISO 8601; empty in runs that must repeat to the byte
+  bool full = false;                  ///< driven captures were planned
+  std::optional<Estimate> reference;  ///< the bench's reference resistor, ohm; it may have none
+  double thermometer_u = 0;           ///< standard uncertainty of the thermometer, K
 };
 
 struct Record {

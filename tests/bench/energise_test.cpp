@@ -15,6 +15,7 @@ struct FakeSupply : bench::Supply {
   int offs = 0;
   bool fail = false;
   std::string name() const override { return "fake"; }
+  bool times_pulses() const override { return true; }
   void set(Voltage, Current, const bench::Patience&) override {}
   void pulse(Duration, const bench::Patience&) override {}
   void off() override {

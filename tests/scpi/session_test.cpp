@@ -68,11 +68,25 @@ TEST_CASE("an instrument that never answers is told with its address and message
                        Error);
 }
 
-TEST_CASE("operation complete must be 1") {
-  Peer peer(but("*OPC?", "0\n"));
-  auto s = session(peer);
-  CHECK_THROWS_WITH_AS(s.command("ohm_2w", {{"range", 100.0}}, kSoon),
-                       doctest::Contains("1 (operation complete) is wanted"), Error);
+TEST_CASE("operation complete is 1; 0 means busy and is asked again; anything else is refused") {
+  for (const char* wrong : {"7\n", "yes\n", "+5.2E0\n", "\n"}) {
+    Peer peer(but("*OPC?", wrong));
+    auto s = session(peer);
+    CHECK_THROWS_WITH_AS(s.command("ohm_2w", {{"range", 100.0}}, kSoon),
+                         doctest::Contains("1 (operation complete) is wanted"), Error);
+  }
+  Peer never(but("*OPC?", "0\n"));
+  auto stuck = session(never);
+  CHECK_THROWS_WITH_AS(stuck.command("ohm_2w", {{"range", 100.0}}, kSoon),
+                       doctest::Contains("still busy"), Error);
+  int asked = 0;
+  Peer slow([&asked](const std::string& line) -> std::string {
+    if (line.find("ERR?") != std::string::npos) return "0,\"No error\"\n";
+    return line.find("*OPC?") != std::string::npos ? (++asked < 4 ? "0\n" : "1\n") : "";
+  });
+  auto patient = session(slow);
+  patient.command("ohm_2w", {{"range", 100.0}}, bench::Patience{Duration{5}});
+  CHECK(asked == 4);
 }
 
 TEST_CASE("an error in the queue belongs to the step") {

@@ -62,8 +62,8 @@ TEST_CASE("errors by their numbers, first in first out") {
   Rig rig;
   const auto meter = rig.open("meter");
   meter->write("FOO:BAR\n", kPatience);
-  meter->write("CONF:RES\n", kPatience);
-  meter->write("CONF:RES 100,5\n", kPatience);
+  meter->write("RES:NPLC\n", kPatience);
+  meter->write("CONF:RES 100,5,5\n", kPatience);
   meter->write("CONF:RES many\n", kPatience);
   meter->write("CONF:RES 1E12\n", kPatience);
   for (const char* code : {"-113,", "-109,", "-108,", "-104,", "-222,", "+0,"})
