@@ -34,6 +34,10 @@ class Link {
   /// Where a guardian owns this link: it switches off by itself once so much time
   /// has passed without another call of this. Zero: no limit. Elsewhere: nothing.
   virtual void guard(Duration limit) { (void)limit; }
+  /// Waits that long, while an output is on; a guardian's end ends it.
+  virtual void hold(Duration time, const bench::Patience& patience) {
+    bench::pause(time, patience);
+  }
 };
 
 /// One kind of address: its file ends in such a record, links.cpp lists them.

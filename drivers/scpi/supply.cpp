@@ -41,12 +41,10 @@ class ScpiSupply final : public bench::Supply {
 
   void pulse(Duration width, const bench::Patience& patience) override {
     touched_ = true;
-    session_.link().guard(Duration{width.si() + kGuardSlack_s});
     if (times_pulses())
       pulse_by_instrument(width, patience);
     else
       pulse_by_clock(width, patience);
-    session_.link().guard(Duration{0});
   }
 
   void off() override {
@@ -60,17 +58,24 @@ class ScpiSupply final : public bench::Supply {
   }
 
  private:
+  // The instrument ends the pulse; the guardian only has to notice a conversation
+  // that never comes to its end.
   void pulse_by_instrument(Duration width, const bench::Patience& patience) {
+    session_.link().guard(Duration{width.si() + patience.limit().si()});
     session_.command("pulse_width", {{"seconds", width.si()}}, patience);
     confirm("pulse_width?", width.si(), Unit::second, patience);
     session_.command("pulse", {}, patience);
+    session_.link().guard(Duration{0});
   }
 
   // As long as this computer's clock and the instrument's delay make it. The
   // guardian sees to the upper end.
   void pulse_by_clock(Duration width, const bench::Patience& patience) {
+    session_.link().guard(Duration{width.si() + kGuardSlack_s});
     session_.send_now(switched(true), patience);
-    bench::pause(width, patience);
+    session_.link().hold(width, patience);
+    session_.send_now(switched(false), bench::Patience{Duration{2.0}});
+    session_.link().guard(Duration{0});
     switch_off();
   }
 

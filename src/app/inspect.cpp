@@ -1,13 +1,12 @@
 // pinproof inspect: the main job.
 #include <CLI/CLI.hpp>
-#include <chrono>
 #include <cstdio>
 #include <ctime>
 
 #include "app/command.h"
+#include "app/open_bench.h"
 #include "app/progress.h"
 #include "app/stop.h"
-#include "bench/description.h"
 #include "inspection/judge.h"
 #include "inspection/run.h"
 #include "profile/load.h"
@@ -15,20 +14,20 @@
 #include "quantity/error.h"
 #include "record/json.h"
 #include "report/formats.h"
-#include "scpi/instruments.h"
 
 namespace pinproof::app {
 namespace {
 
 struct Options {
-  std::string profile, bench, serial, lot, note, record, html, csv, dialects;
+  std::string profile, serial, lot, note, record, html, csv;
+  BenchOptions bench;
   bool only_static = false;
   bool verbose = false;
 } options;
 
 void add_options(CLI::App& app) {
   app.add_option("--profile", options.profile, "Profile file or installed name")->required();
-  app.add_option("--bench", options.bench, "Bench file")->required();
+  options.bench.add(app, true);
   app.add_option("--serial", options.serial, "Serial number of the pack");
   app.add_option("--lot", options.lot, "Lot or delivery");
   app.add_option("--note", options.note, "A note for the record");
@@ -37,8 +36,6 @@ void add_options(CLI::App& app) {
   app.add_option("--record", options.record, "Write the record to this JSON file");
   app.add_flag("--static", options.only_static, "Drive no coil: a verdict at level static");
   app.add_flag("--verbose", options.verbose, "Print every check, not only those that need a look");
-  app.add_option("--dialects", options.dialects,
-                 "Folder of dialect files, instead of the installed one");
 }
 
 std::string utc_now() {
@@ -80,20 +77,17 @@ void write_reports(const report::Input& input) {
 
 int run(const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
-  auto bench = bench::load_description(options.bench);
   for (const std::string& path : {options.record, options.html, options.csv}) check_writable(path);
 
-  bench::Instruments instruments;
-  const bench::Patience patience(Duration{5}, stop_token());
-  scpi::install_instruments(bench, options.dialects.empty() ? dialect_folder() : options.dialects,
-                            patience, instruments);
+  OpenBench opened(options.bench, &profile);
+  const bench::Description& bench = opened.description();
+  bench::Instruments& instruments = opened.instruments();
 
   record::Record record;
   record.header = header_for(profile, bench);
   record.header.full =
       !options.only_static && inspection::capabilities_of(bench, instruments).drive;
-  Progress progress;
-  const auto start = std::chrono::steady_clock::now();
+  Progress progress(!opened.by_hand());
   inspection::RunOptions run;
   run.profile = &profile;
   run.bench = &bench;
@@ -101,10 +95,8 @@ int run(const Common& common) {
   run.listeners = {&progress};
   run.stop = stop_token();
   run.full = record.header.full;
-  run.now_s = [start, scale = bench.time_scale] {
-    return scale * std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-  };
-  run.wait = [scale = bench.time_scale](double seconds) { sleep_or_stop(seconds / scale); };
+  run.now_s = opened.now_s();
+  run.wait = opened.wait();
   std::exception_ptr stopped;
   try {
     inspection::run_inspection(run, record);

@@ -24,7 +24,7 @@ struct Describe {
 
 }  // namespace
 
-Progress::Progress() : terminal_(::isatty(STDERR_FILENO) == 1) {}
+Progress::Progress(bool wanted) : terminal_(wanted && ::isatty(STDERR_FILENO) == 1) {}
 
 void Progress::on_event(const record::Event& event) {
   ++count_;

@@ -7,7 +7,8 @@ namespace pinproof::app {
 
 class Progress : public record::Listener {
  public:
-  Progress();
+  /// `wanted` false: a person is guided on the same terminal.
+  explicit Progress(bool wanted);
   void on_event(const record::Event& event) override;
   void clear();
 

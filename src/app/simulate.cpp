@@ -15,7 +15,9 @@ namespace pinproof::app {
 namespace {
 
 struct Options {
-  std::string profile, bench_file, dialects;
+  std::string profile, bench_file, dialect_files, relays, account;
+  std::string connect = "matrix";
+  std::vector<std::string> dialects, ptys;
   std::vector<std::string> faults;
   std::uint64_t seed = 1;
   double speed = 1;
@@ -39,7 +41,21 @@ void add_options(CLI::App& app) {
       ->capture_default_str();
   app.add_option("--bench-file", options.bench_file,
                  "Write the bench file for inspect here, once all instruments listen");
-  app.add_option("--dialects", options.dialects,
+  app.add_option(
+      "--dialect", options.dialects,
+      "Let an instrument speak another dialect, \"meter=meter-34401a\"; may be repeated");
+  app.add_option("--pty", options.ptys,
+                 "Put an instrument (\"meter\") on a pseudo-terminal, as if on a serial line");
+  app.add_option(
+      "--relays", options.relays,
+      "Serve a Modbus relay board too: modbus-tcp://127.0.0.1:1502 or modbus-rtu:///dev/...");
+  app.add_option("--connect", options.connect,
+                 "What the bench file connects the pack with: matrix, modbus or hand")
+      ->check(CLI::IsMember({"matrix", "modbus", "hand"}))
+      ->capture_default_str();
+  app.add_option("--account", options.account,
+                 "Write to this file when the output was on and what each coil got");
+  app.add_option("--dialects", options.dialect_files,
                  "Folder of dialect files, instead of the installed one");
   app.add_flag("--faults", options.list, "List the fault classes and stop");
 }
@@ -60,6 +76,31 @@ int list_faults(const Common& common) {
   return 0;
 }
 
+// "meter=meter-34401a".
+std::map<std::string, std::string> chosen_dialects() {
+  std::map<std::string, std::string> out;
+  for (const std::string& one : options.dialects) {
+    const auto equals = one.find('=');
+    if (equals == std::string::npos || equals == 0 || equals + 1 == one.size())
+      throw Error(Fault::usage, "--dialect \"" + one + "\": ROLE=NAME is wanted");
+    out[one.substr(0, equals)] = one.substr(equals + 1);
+  }
+  return out;
+}
+
+// One JSON line for each time the output went on or off.
+void write_account(std::FILE* file, const simulated::OutputEvent& event) {
+  nlohmann::ordered_json line{{"output", event.on ? "on" : "off"}, {"wall_s", event.wall_s}};
+  if (!event.on) line["on_s"] = event.on_s;
+  for (const auto& coil : event.coils)
+    line["coils"].push_back({{"name", coil.name},
+                             {"energy_J", coil.energy_J},
+                             {"budget_J", coil.budget_J},
+                             {"celsius", coil.celsius}});
+  std::fprintf(file, "%s\n", line.dump().c_str());
+  std::fflush(file);
+}
+
 int run(const Common& common) {
   if (options.list) return list_faults(common);
   if (options.profile.empty())
@@ -71,7 +112,21 @@ int run(const Common& common) {
   bench.faults = options.faults;
   bench.speed = options.speed;
   bench.first_port = options.port;
-  bench.dialect_folder = options.dialects.empty() ? dialect_folder() : options.dialects;
+  bench.dialect_folder = options.dialect_files.empty() ? dialect_folder() : options.dialect_files;
+  bench.dialects = chosen_dialects();
+  bench.on_pty = {options.ptys.begin(), options.ptys.end()};
+  bench.relays = options.relays;
+  if (options.connect == "modbus" && bench.relays.empty())
+    bench.relays = "modbus-tcp://127.0.0.1:0";
+  bench.bench_by = options.connect;
+  const std::unique_ptr<std::FILE, int (*)(std::FILE*)> account(
+      options.account.empty() ? nullptr : std::fopen(options.account.c_str(), "we"), &std::fclose);
+  if (!options.account.empty() && !account)
+    throw Error(Fault::usage, options.account + ": cannot write");
+  if (account)
+    bench.on_output = [file = account.get()](const simulated::OutputEvent& event) {
+      write_account(file, event);
+    };
   simulated::Bench simulated(bench);
   simulated.start();
   if (!options.bench_file.empty()) write_file(options.bench_file, simulated.bench_file());

@@ -30,6 +30,7 @@ void listen_for_signals() {
   for (const int signal : {SIGINT, SIGTERM, SIGHUP}) sigaddset(&set, signal);
   pthread_sigmask(SIG_BLOCK, &set, nullptr);
   ::signal(SIGPIPE, SIG_IGN);
+  ::signal(SIGXFSZ, SIG_IGN);  // a file that may not grow is an error, not the end
   std::thread([set] {
     int got = 0;
     sigwait(&set, &got);

@@ -95,6 +95,7 @@ Fixture load_fixture(Place fixture) {
   out.probe_channel = fixture.optional_text("probe_channel");
   out.supply_channel = fixture.optional_text("supply_channel");
   out.kelvin = fixture.optional_boolean("kelvin", false);
+  out.dwell_s = fixture.optional_number("dwell_s", {0.01, 10}).value_or(out.dwell_s);
   out.contact_u_ohm = fixture.optional_number("contact_u_ohm", {0, 10}).value_or(out.contact_u_ohm);
   fixture.done();
   return out;

@@ -38,6 +38,7 @@ struct Fixture {
   std::map<std::string, std::string> elements;  ///< hydraulic element -> valve
   std::optional<Estimate> reference;            ///< ohm; a bench may have none
   bool kelvin = false;                          ///< hand probes that have sense leads of their own
+  double dwell_s = 0.5;  ///< how long a reading under hand-held probes must stay
   Shunt shunt;
   std::string probe_channel;
   std::string supply_channel;

@@ -3,6 +3,7 @@
 // confirmed or throws Error: timeout, bad_reply, bench or aborted.
 #pragma once
 
+#include <exception>
 #include <memory>
 #include <optional>
 #include <string>
@@ -55,7 +56,9 @@ class Paths {
   virtual bool can_tie() const = 0;    ///< several nodes on one side at once
   virtual bool can_drive() const = 0;  ///< supply and probe rows exist
   /// The meter's force (and, with `sense`, sense) leads. Opens all other paths first.
-  virtual void connect_meter(const Connection& to, bool sense, const Patience& patience) = 0;
+  /// `expected_ohm` is a hint for a person; infinite where an open is expected.
+  virtual void connect_meter(const Connection& to, bool sense, double expected_ohm,
+                             const Patience& patience) = 0;
   /// The supply to `drive` and the digitiser's probe to `probe`. Opens all other paths first.
   virtual void connect_drive(const Connection& drive, const Connection& probe,
                              const Patience& patience) = 0;
@@ -109,6 +112,21 @@ class Actuator {
   /// Exactly these elements under this pressure, all others vented.
   virtual void air(const std::vector<std::string>& elements, Pressure pressure,
                    const Patience& patience) = 0;
+};
+
+/// What a person wants instead of an answer. Not an Error: nothing has failed.
+class Detour : public std::exception {
+ public:
+  enum class Kind { back, skip };
+  Detour(Kind kind, std::string reason) : kind_(kind), reason_(std::move(reason)) {}
+  Kind kind() const { return kind_; }
+  /// Of a skip; never empty there.
+  const std::string& reason() const { return reason_; }
+  const char* what() const noexcept override { return "the technician wants something else"; }
+
+ private:
+  Kind kind_;
+  std::string reason_;
 };
 
 /// What stands on this bench. A missing instrument is a null pointer; plans

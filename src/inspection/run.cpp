@@ -50,22 +50,36 @@ class Run {
   }
 
   void take(Iterator from, Iterator to) {
-    for (Iterator step = from; step != to; ++step) {
+    std::vector<Iterator> done;  // what was read, for a person who wants to go back
+    for (Iterator step = from; step != to;) {
       // The self-check comes first and must hold before the pack is touched.
       if (step->phase != Phase::bench_before && !checked_) {
         checked_ = true;
         if (bench_failed()) return;
       }
       now_ = &step->key;
-      take(*step);
+      try {
+        if (take(*step)) done.push_back(step);
+        ++step;
+      } catch (const bench::Detour& detour) {
+        if (detour.kind() == bench::Detour::Kind::skip) {
+          emit(record::Skipped{step->key, detour.reason()});
+          ++step;
+        } else if (!done.empty()) {
+          // The record keeps the first reading; the last of a key is what counts.
+          step = done.back();
+          done.pop_back();
+        }
+      }
     }
   }
 
-  void take(const Step& step) {
+  // False where the step was left out.
+  bool take(const Step& step) {
     if (options_.stop.stop_requested()) throw Error(Fault::aborted, "stopped");
     if (step.skip_if)
       if (auto reason = step.skip_if(record_))
-        return emit(record::Skipped{step.key, *std::move(reason)});
+        return emit(record::Skipped{step.key, *std::move(reason)}), false;
     const record::Condition condition =
         step.phase == Phase::bench_before || step.phase == Phase::bench_after ? record::Condition{}
                                                                               : reach(step.state);
@@ -76,6 +90,7 @@ class Run {
     } else {
       emit(measure_.celsius(step.key));
     }
+    return true;
   }
 
   // Moves lever and air only when the state changes.
@@ -114,6 +129,7 @@ class Run {
         action();
       } catch (const Error& e) {
         if (!first) first = e;
+      } catch (const bench::Detour&) {  // a person in a hurry: told, and not waited for
       }
     };
     auto& instruments = *options_.instruments;

@@ -86,7 +86,8 @@ void judge_opens(const Evidence& evidence, const std::string& role, const std::s
                  Judgement& out) {
   Result open = base(evidence, key(role), title);
   // A bench without relays says so in the record; it has none to weld.
-  if (evidence.skipped(key(role))) open.outcome = Outcome::skipped, open.required = false;
+  if (role != "open" && evidence.skipped(key(role)))
+    open.outcome = Outcome::skipped, open.required = false;
   if (const auto* reading = evidence.reading(key(role))) {
     open.outcome = reading->overload || reading->value - 2 * reading->u > kOpen_ohm
                        ? Outcome::pass

@@ -1,0 +1,54 @@
+#include "hand/settling.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+namespace pinproof::hand {
+namespace {
+
+constexpr std::size_t kLeastSamples = 3;
+constexpr double kRelative = 0.003, kRelativeHigh = 0.01, kHigh_ohm = 1e5, kAbsolute_ohm = 0.02;
+constexpr double kPlausibleLow = 0.6, kPlausibleHigh = 1.6, kPlausible_ohm = 1.0;
+
+}  // namespace
+
+bool plausible(double ohm, double expected_ohm) {
+  if (!std::isfinite(expected_ohm)) return false;
+  return ohm >= kPlausibleLow * expected_ohm - kPlausible_ohm &&
+         ohm <= kPlausibleHigh * expected_ohm + kPlausible_ohm;
+}
+
+double Settling::band(double ohm) {
+  const double relative = std::abs(ohm) > kHigh_ohm ? kRelativeHigh : kRelative;
+  return std::max(relative * std::abs(ohm), kAbsolute_ohm);
+}
+
+void Settling::add(double at_s, double ohm) {
+  samples_.push_back({at_s, ohm});
+  // Keep the longest tail that lies in one band.
+  double low = ohm, high = ohm;
+  std::size_t keep = 0;
+  for (auto it = samples_.rbegin(); it != samples_.rend(); ++it, ++keep) {
+    const double l = std::min(low, it->ohm), h = std::max(high, it->ohm);
+    if (h - l > 2 * band((h + l) / 2)) break;
+    low = l, high = h;
+  }
+  samples_.erase(samples_.begin(), samples_.end() - static_cast<std::ptrdiff_t>(keep));
+  settled_ = samples_.size() >= kLeastSamples && at_s - samples_.front().at_s >= dwell_s_;
+  while (samples_.size() > kLeastSamples && at_s - samples_[1].at_s >= dwell_s_)
+    samples_.pop_front();
+}
+
+std::vector<double> Settling::samples() const {
+  std::vector<double> out;
+  for (const Sample& s : samples_) out.push_back(s.ohm);
+  return out;
+}
+
+double Settling::mean() const {
+  const auto all = samples();
+  return std::accumulate(all.begin(), all.end(), 0.0) / static_cast<double>(all.size());
+}
+
+}  // namespace pinproof::hand

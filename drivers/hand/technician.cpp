@@ -1,0 +1,331 @@
+#include "hand/technician.h"
+
+#include <chrono>
+#include <cmath>
+#include <deque>
+#include <map>
+
+#include "hand/settling.h"
+#include "quantity/error.h"
+#include "quantity/text.h"
+
+namespace pinproof::hand {
+namespace {
+
+constexpr double kPause_s = 0.002;  // between readings of a meter that answers at once
+constexpr double kPascalPerPsi = 6894.757;
+constexpr double kFarOff = 0.2;  // a change of reading that can only be another pair
+
+std::string keys(bool can_take) {
+  return std::string(can_take ? "Enter or foot switch: take it   " : "") +
+         "b: back one step   s: skip   Ctrl-C: stop";
+}
+
+std::string shown_text(const bench::Shown& shown) {
+  return shown.overload ? "open" : format_si(shown.value, Unit::ohm, 4);
+}
+
+// What the three ports share: who is touched, what was last accepted, and the keys.
+class Technician {
+ public:
+  Technician(Console& console, Wording wording, std::unique_ptr<bench::Meter> meter,
+             const bench::Description& bench)
+      : console_(console),
+        wording_(std::move(wording)),
+        meter_(std::move(meter)),
+        kelvin_(bench.fixture.kelvin && meter_->can_four_wire()),
+        settling_(bench.fixture.dwell_s) {}
+
+  bench::Meter& meter() { return *meter_; }
+  bool kelvin() const { return kelvin_; }
+  Console& console() { return console_; }
+  const Wording& wording() const { return wording_; }
+
+  void touch(const bench::Connection& to, double expected_ohm);
+  void apart();
+  bench::Shown ohms(bool four_wire, double range_ohm, const bench::Patience& patience);
+  double celsius(const bench::Patience& patience);
+  /// Waits until the technician has done something; throws Detour for skip and back.
+  void confirm(const std::string& kind, const std::string& what, const bench::Patience& patience);
+
+ private:
+  void finish_last();
+  void prompt();
+  void obey(Key key, const bench::Patience& patience);
+  std::string reason(const bench::Patience& patience);
+  bool lifted(const bench::Shown& shown);
+  bench::Shown watch(bool four_wire, double range_ohm, const bench::Patience& patience);
+  bench::Shown held(bool four_wire, double range_ohm, const bench::Patience& patience);
+  bench::Shown accept(const bench::Shown& shown);
+  std::string live_text(const bench::Shown& shown) const;
+  static double now_s() {
+    return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch())
+        .count();
+  }
+
+  Console& console_;
+  Wording wording_;
+  std::unique_ptr<bench::Meter> meter_;
+  bool kelvin_;
+  Settling settling_;
+  bench::Connection pair_;
+  double expected_ohm_ = INFINITY;
+  bool prompted_ = false, held_ = false, lifted_ = true, complained_ = false;
+  std::optional<bench::Shown> last_;  // accepted on this pair
+  double rearm_ohm_ = NAN;            // accepted on the pair before, still under the probes
+  std::deque<double> spare_;          // samples of the dwell, for a step that wants several
+  double spare_range_ = 0;            // that was asked for when they were taken
+  bench::Shown spare_as_;             // as the meter showed the last of them
+  std::map<std::string, std::string> refused_;  // kinds of work that are all skipped, and why
+};
+
+void Technician::finish_last() {
+  if (!last_) return;
+  console_.beep();
+  console_.say("    " + shown_text(*last_));
+  rearm_ohm_ = last_->overload ? NAN : last_->value;
+  lifted_ = last_->overload;
+  last_.reset();
+}
+
+void Technician::touch(const bench::Connection& to, double expected_ohm) {
+  if (held_ && to == pair_ && last_) return;
+  finish_last();
+  pair_ = to;
+  expected_ohm_ = expected_ohm;
+  prompted_ = held_ = complained_ = false;
+  spare_.clear();
+}
+
+void Technician::apart() { touch({}, INFINITY); }
+
+void Technician::prompt() {
+  if (prompted_) return;
+  prompted_ = true;
+  settling_.clear();
+  if (pair_.high.empty())
+    return console_.say("Hold the probes apart in the air, then press Enter.");
+  const std::string& high = pair_.high.front();
+  const std::string& low = pair_.low.front();
+  if (high == low) return console_.say("Touch the two probes together.");
+  std::string text = "Touch  RED: " + wording_.name(high) + "   BLACK: " + wording_.name(low);
+  if (!std::isfinite(expected_ohm_)) text += "   (should be open: hold, then press Enter)";
+  console_.say(text);
+  if (const std::string face = wording_.face(high, low); !face.empty()) console_.say(face);
+}
+
+std::string Technician::reason(const bench::Patience& patience) {
+  while (true) {
+    const std::string text = console_.ask("Why is it skipped?", patience);
+    if (text.find_first_not_of(' ') != std::string::npos) return "skipped by hand: " + text;
+    console_.say("A reason is needed: the record keeps it.");
+  }
+}
+
+void Technician::obey(Key key, const bench::Patience& patience) {
+  if (key == Key::back) throw bench::Detour(bench::Detour::Kind::back, "");
+  if (key == Key::skip || key == Key::skip_all)
+    throw bench::Detour(bench::Detour::Kind::skip, reason(patience));
+  if (key == Key::again) settling_.clear(), complained_ = false;
+}
+
+// The probes must have left the last pair before another reading is believed:
+// an open, or a value that the last pair cannot have.
+bool Technician::lifted(const bench::Shown& shown) {
+  if (!lifted_)
+    lifted_ = shown.overload || !(std::abs(shown.value - rearm_ohm_) <=
+                                  kFarOff * std::abs(rearm_ohm_) + Settling::band(rearm_ohm_));
+  return lifted_;
+}
+
+std::string Technician::live_text(const bench::Shown& shown) const {
+  std::string state = "not steady yet";
+  if (!lifted_)
+    state = "lift the probes from the last pair";
+  else if (shown.overload)
+    state = "Enter, if both probes are on";
+  else if (settling_.settled())
+    state = "steady, but not what this pair should show: Enter takes it";
+  return "    " + shown_text(shown) + "   " + state + "   [" + keys(false) + "]";
+}
+
+bench::Shown Technician::accept(const bench::Shown& shown) {
+  held_ = true;
+  last_ = shown;
+  return shown;
+}
+
+bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Patience& patience) {
+  while (true) {
+    const bench::Shown shown = meter_->ohms(four_wire, range_ohm, patience);
+    spare_as_ = shown;
+    const bool free = lifted(shown);
+    if (shown.overload || !free)
+      settling_.clear(), complained_ = false;
+    else
+      settling_.add(now_s(), shown.value);
+    const bool steady = !shown.overload && settling_.settled();
+    if (steady && plausible(settling_.mean(), expected_ohm_)) break;
+    if (steady && !complained_) complained_ = true, console_.beep();
+    console_.live(live_text(shown));
+    const auto key = console_.key(Duration{kPause_s}, patience);
+    if (!key) continue;
+    if (*key == Key::take && shown.overload) return accept(shown);
+    if (*key == Key::take && steady) break;
+    // A key says as well that the probes were moved: two pairs may read the same.
+    if (*key == Key::take) lifted_ = true;
+    obey(*key, patience);
+  }
+  for (const double ohm : settling_.samples()) spare_.push_back(ohm);
+  spare_range_ = range_ohm;
+  return held(four_wire, range_ohm, patience);
+}
+
+// A pair that has settled: the samples of the dwell first, then, in another
+// range, fresh ones while the probes are still on.
+bench::Shown Technician::held(bool four_wire, double range_ohm, const bench::Patience& patience) {
+  if (!spare_.empty() && spare_range_ == range_ohm) {
+    bench::Shown out = spare_as_;
+    out.value = spare_.front();
+    spare_.pop_front();
+    return accept(out);
+  }
+  spare_.clear();
+  const bench::Shown shown = meter_->ohms(four_wire, range_ohm, patience);
+  const bool let_go = last_ && !last_->overload && shown.overload == last_->overload &&
+                      std::abs(shown.value - last_->value) > 3 * Settling::band(last_->value);
+  const bool slipped = last_ && !last_->overload && shown.overload && range_ohm >= last_->range;
+  if (!let_go && !slipped) return accept(shown);
+  console_.say("The probes have moved: hold them on once more.");
+  prompted_ = held_ = false;
+  last_.reset();
+  prompt();
+  return watch(four_wire, range_ohm, patience);
+}
+
+bench::Shown Technician::ohms(bool four_wire, double range_ohm, const bench::Patience& patience) {
+  prompt();
+  if (held_) return held(four_wire, range_ohm, patience);
+  return watch(four_wire, range_ohm, patience);
+}
+
+double Technician::celsius(const bench::Patience& patience) {
+  finish_last();
+  while (true) {
+    const std::string text =
+        console_.ask("Temperature of the pack, by the thermometer beside it, in °C:", patience);
+    const auto number = parse_number(text);
+    if (number && *number > -40 && *number < 150) return *number;
+    console_.say("A number between -40 and 150 is wanted, for instance 22.5");
+  }
+}
+
+void Technician::confirm(const std::string& kind, const std::string& what,
+                         const bench::Patience& patience) {
+  finish_last();
+  if (const auto it = refused_.find(kind); it != refused_.end())
+    throw bench::Detour(bench::Detour::Kind::skip, it->second);
+  console_.say(what);
+  while (true) {
+    console_.live("    Enter or foot switch: done   " + keys(false) + "   S: skip all " + kind);
+    const auto key = console_.key(Duration{1}, patience);
+    if (!key) continue;
+    if (*key == Key::take) return;
+    if (*key == Key::skip_all) {
+      refused_[kind] = reason(patience);
+      throw bench::Detour(bench::Detour::Kind::skip, refused_[kind]);
+    }
+    obey(*key, patience);
+  }
+}
+
+class HandMeter final : public bench::Meter {
+ public:
+  explicit HandMeter(std::shared_ptr<Technician> who) : who_(std::move(who)) {}
+  std::string name() const override { return who_->meter().name() + ", probes by hand"; }
+  bool can_four_wire() const override { return who_->kelvin(); }
+  bool can_celsius() const override { return true; }
+  bench::Shown ohms(bool four_wire, double range_ohm, const bench::Patience& patience) override {
+    return who_->ohms(four_wire, range_ohm, patience);
+  }
+  bench::Shown volts(double range_V, const bench::Patience& patience) override {
+    return who_->meter().volts(range_V, patience);
+  }
+  bench::Shown celsius(const bench::Patience& patience) override {
+    return {who_->celsius(patience), false, 0, "temperature"};
+  }
+
+ private:
+  std::shared_ptr<Technician> who_;
+};
+
+class HandProbes final : public bench::Paths {
+ public:
+  explicit HandProbes(std::shared_ptr<Technician> who) : who_(std::move(who)) {}
+  bool can_tie() const override { return false; }
+  bool can_drive() const override { return false; }
+  void connect_meter(const bench::Connection& to, bool, double expected_ohm,
+                     const bench::Patience&) override {
+    who_->touch(to, expected_ohm);
+  }
+  void connect_drive(const bench::Connection&, const bench::Connection&,
+                     const bench::Patience&) override {
+    throw Error(Fault::bench, "coils are not driven through hand-held probes");
+  }
+  void open_all(const bench::Patience&) override { who_->apart(); }
+
+ private:
+  std::shared_ptr<Technician> who_;
+};
+
+class HandActuator final : public bench::Actuator {
+ public:
+  explicit HandActuator(std::shared_ptr<Technician> who) : who_(std::move(who)) {}
+
+  void lever(std::size_t, const std::string& name, const bench::Patience& patience) override {
+    who_->confirm("lever positions", "Move the lever to " + name + ".", patience);
+  }
+
+  void air(const std::vector<std::string>& elements, Pressure pressure,
+           const bench::Patience& patience) override {
+    if (elements.empty()) {
+      const std::string what = "Shut the air off and vent it.";
+      // On the way out nobody is waited for.
+      if (on_ && !patience.stop().stop_possible()) who_->console().say(what);
+      if (on_ && patience.stop().stop_possible()) who_->confirm("venting", what, patience);
+      on_ = false;
+      return;
+    }
+    std::string names;
+    for (const std::string& element : elements) names += (names.empty() ? "" : " and ") + element;
+    who_->confirm(
+        "air tests",
+        "CAUTION: compressed air and oil mist: eye protection, and a regulator that cannot "
+        "give more.\nApply " +
+            format_si(pressure.si(), Unit::pascal, 3) + " (" +
+            format_si(pressure.si() / kPascalPerPsi, Unit::none, 3) + " psi) of air to " + names +
+            " and hold it there.",
+        patience);
+    on_ = true;
+  }
+
+ private:
+  std::shared_ptr<Technician> who_;
+  bool on_ = false;
+};
+
+}  // namespace
+
+void install(const bench::Description& bench, Console& console, Wording wording,
+             bench::Instruments& instruments) {
+  if (!instruments.meter)
+    throw Error(Fault::usage, "bench \"" + bench.name + "\": probes by hand need a meter");
+  const auto who = std::make_shared<Technician>(console, std::move(wording),
+                                                std::move(instruments.meter), bench);
+  instruments.meter = std::make_unique<HandMeter>(who);
+  instruments.paths = std::make_unique<HandProbes>(who);
+  if (const auto* actuator = bench.find("actuator"); actuator && actuator->driver == "hand")
+    instruments.actuator = std::make_unique<HandActuator>(who);
+}
+
+}  // namespace pinproof::hand

@@ -1,0 +1,198 @@
+#include "app/open_bench.h"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <array>
+#include <chrono>
+
+#include "app/command.h"
+#include "app/stop.h"
+#include "bench/journal_ports.h"
+#include "hand/technician.h"
+#include "link/dialogue.h"
+#include "link/guardian.h"
+#include "modbus/relays.h"
+#include "quantity/error.h"
+#include "scpi/instruments.h"
+#include "sigrok/handheld.h"
+
+namespace pinproof::app {
+namespace {
+
+const Duration kOpening{5};
+
+/// What a driver needs to be put in place.
+struct Place {
+  bench::InstrumentDescription& instrument;
+  const bench::Description& bench;
+  const std::string& dialects;
+  const std::function<std::unique_ptr<link::Link>(const scpi::LinkWanted&)>& open;
+  bench::JournalWriter* writer;
+  bench::Instruments& instruments;
+};
+
+bench::Patience patience() { return {kOpening, stop_token()}; }
+
+void install_scpi(const Place& p) {
+  scpi::install(p.instrument, p.bench, p.dialects, p.open, patience(), p.instruments);
+}
+
+void install_modbus(const Place& p) {
+  modbus::install(p.instrument, p.bench, patience(), p.instruments);
+  if (p.writer) p.instruments.paths = bench::record_port(std::move(p.instruments.paths), *p.writer);
+}
+
+void install_sigrok(const Place& p) {
+  const auto open = [&](const std::string& address) {
+    return p.open({p.instrument.role, address, {}, {}});
+  };
+  sigrok::install(p.instrument, open, p.instruments);
+}
+
+void install_nothing(const Place&) {}  // a hand comes last, around the meter
+
+struct Driver {
+  std::string_view name;
+  void (*install)(const Place& place);
+};
+
+// The one table of driver families.
+constexpr std::array kDrivers{Driver{"scpi", install_scpi}, Driver{"modbus", install_modbus},
+                              Driver{"sigrok-cli", install_sigrok},
+                              Driver{"hand", install_nothing}};
+
+const Driver& driver_named(const std::string& name, const std::string& bench) {
+  std::string known;
+  for (const Driver& driver : kDrivers) {
+    if (driver.name == name) return driver;
+    known += (known.empty() ? "" : ", ") + std::string(driver.name);
+  }
+  throw Error(Fault::usage,
+              "bench \"" + bench + "\": no driver \"" + name + "\"; there are " + known);
+}
+
+bool has_hand(const bench::Description& bench) {
+  const auto* probes = bench.find("probes");
+  return probes && probes->driver == "hand";
+}
+
+}  // namespace
+
+void BenchOptions::add(CLI::App& app, bool required) {
+  auto* file = app.add_option("--bench", bench, "Bench file");
+  if (required) file->required();
+  app.add_option("--dialects", dialects, "Folder of dialect files, instead of the installed one");
+  app.add_option("--record-dialogue", record_dialogue,
+                 "Write every exchange with the instruments to this file");
+  app.add_option("--replay-dialogue", replay_dialogue,
+                 "Take the instruments' answers from such a file; nothing is connected")
+      ->excludes("--record-dialogue");
+}
+
+OpenBench::OpenBench(const BenchOptions& options, const profile::Profile* profile)
+    : description_(bench::load_description(options.bench)) {
+  if (!options.record_dialogue.empty())
+    writer_ = std::make_unique<bench::JournalWriter>(options.record_dialogue);
+  if (!options.replay_dialogue.empty())
+    reader_ = std::make_unique<bench::JournalReader>(options.replay_dialogue);
+  install(options, profile);
+}
+
+OpenBench::~OpenBench() = default;
+
+void OpenBench::install(const BenchOptions& options, const profile::Profile* profile) {
+  const std::string dialects = options.dialects.empty() ? dialect_folder() : options.dialects;
+  const std::function open = [&](const scpi::LinkWanted& wanted) -> std::unique_ptr<link::Link> {
+    if (reader_) return link::replay_link(wanted.role, wanted.address, *reader_);
+    auto out = wanted.off.empty()
+                   ? link::open_link(wanted.address)
+                   : link::open_guarded(wanted.address, {wanted.off, wanted.off_query},
+                                        {"/proc/self/exe", "guardian"});
+    if (writer_) out = link::record_link(wanted.role, std::move(out), *writer_);
+    return out;
+  };
+  const bool hand = has_hand(description_);
+  for (bench::InstrumentDescription& one : description_.instruments) {
+    const Driver& driver = driver_named(one.driver, description_.name);
+    // In a replay these come out of the dialogue whole, without their drivers.
+    if (reader_ && (one.driver == "modbus" || (hand && one.role == "meter"))) continue;
+    driver.install({one, description_, dialects, open, writer_.get(), instruments_});
+  }
+  if (reader_) return replay(options);
+  if (!hand) return;
+  console_ = hand::open_terminal();
+  hand::Wording wording{
+      [profile](const std::string& node) { return profile ? pin_text(*profile, node) : node; },
+      [profile](const std::string& high, const std::string& low) {
+        return profile ? face_text(*profile, high, low) : std::string();
+      }};
+  hand::install(description_, *console_, std::move(wording), instruments_);
+  if (!writer_) return;
+  instruments_.meter = bench::record_port(std::move(instruments_.meter), *writer_);
+  instruments_.paths = bench::record_port(std::move(instruments_.paths), *writer_);
+  if (instruments_.actuator)
+    instruments_.actuator = bench::record_port(std::move(instruments_.actuator), *writer_);
+}
+
+void OpenBench::replay(const BenchOptions& options) {
+  const bool hand = has_hand(description_);
+  const auto* matrix = description_.find("matrix");
+  if (hand) {
+    // The accuracy table is filled in by the driver otherwise.
+    auto* meter = description_.find("meter");
+    if (meter && meter->accuracy.empty()) {
+      const std::string folder = options.dialects.empty() ? dialect_folder() : options.dialects;
+      meter->accuracy = scpi::Dialect::load(folder + "/" + meter->dialect + ".json").accuracy();
+    }
+    instruments_.meter = bench::replay_meter(*reader_);
+    if (const auto* actuator = description_.find("actuator"))
+      if (actuator->driver == "hand") instruments_.actuator = bench::replay_actuator(*reader_);
+  }
+  if (hand || (matrix && matrix->driver == "modbus"))
+    instruments_.paths = bench::replay_paths(*reader_);
+}
+
+std::function<double()> OpenBench::now_s() const {
+  if (reader_) return [reader = reader_.get()] { return reader->now_s(); };
+  const auto start = std::chrono::steady_clock::now();
+  return [start, scale = description_.time_scale] {
+    return scale * std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+  };
+}
+
+std::function<void(double)> OpenBench::wait() const {
+  if (reader_) return [](double) {};
+  return [scale = description_.time_scale](double seconds) { sleep_or_stop(seconds / scale); };
+}
+
+std::string pin_text(const profile::Profile& profile, const std::string& node) {
+  if (node == profile::kCase) return "the case (metal body)";
+  if (node == bench::kReferencePlus || node == bench::kReferenceMinus)
+    return "the reference resistor";
+  for (const profile::Pin& pin : profile.connector.pins)
+    if (pin.number == node)
+      return "pin " + node + (pin.signal.empty() ? "" : " (" + pin.signal + ")");
+  return "pin " + node;
+}
+
+// Looking into the connector, the pin for the red probe in [ ], for the black in ( ).
+std::string face_text(const profile::Profile& profile, const std::string& high,
+                      const std::string& low) {
+  std::size_t width = 1;
+  for (const auto& row : profile.connector.face)
+    for (const std::string& pin : row) width = std::max(width, pin.size());
+  std::string out;
+  for (const auto& row : profile.connector.face) {
+    out += out.empty() ? "      " : "\n      ";
+    for (const std::string& pin : row) {
+      const bool red = pin == high, black = pin == low;
+      const std::string padded(width - pin.size(), ' ');
+      out += red ? "[" : black ? "(" : " ";
+      out += padded + (pin.empty() ? " " : pin);
+      out += red ? "]" : black ? ")" : " ";
+    }
+  }
+  return out.empty() ? out : out + "      [ ] red   ( ) black";
+}
+
+}  // namespace pinproof::app

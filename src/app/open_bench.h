@@ -1,0 +1,60 @@
+// A bench file turned into instruments: which driver serves which, what is
+// written down of their dialogue, and who guards the supply.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <string>
+
+#include "bench/description.h"
+#include "bench/journal.h"
+#include "bench/ports.h"
+#include "hand/console.h"
+#include "profile/profile.h"
+
+namespace CLI {
+class App;
+}
+
+namespace pinproof::app {
+
+/// What every command that opens a bench lets one choose.
+struct BenchOptions {
+  std::string bench, dialects, record_dialogue, replay_dialogue;
+  void add(CLI::App& app, bool required);
+};
+
+class OpenBench {
+ public:
+  /// Opens all instruments. `profile` gives a person the names of the pins; null:
+  /// no pack is on this bench. Throws Error.
+  OpenBench(const BenchOptions& options, const profile::Profile* profile);
+  ~OpenBench();
+  OpenBench(const OpenBench&) = delete;
+  OpenBench& operator=(const OpenBench&) = delete;
+
+  const bench::Description& description() const { return description_; }
+  bench::Instruments& instruments() { return instruments_; }
+  bool by_hand() const { return console_ != nullptr; }
+  /// Clock and rests of a run: the wall's, a faster simulated one's, or the
+  /// dialogue's own.
+  std::function<double()> now_s() const;
+  std::function<void(double)> wait() const;
+
+ private:
+  void install(const BenchOptions& options, const profile::Profile* profile);
+  void replay(const BenchOptions& options);
+
+  bench::Description description_;
+  std::unique_ptr<bench::JournalWriter> writer_;
+  std::unique_ptr<bench::JournalReader> reader_;
+  std::unique_ptr<hand::Console> console_;
+  bench::Instruments instruments_;  // last: they use the others
+};
+
+/// How pins are called and drawn for a person.
+std::string pin_text(const profile::Profile& profile, const std::string& node);
+std::string face_text(const profile::Profile& profile, const std::string& high,
+                      const std::string& low);
+
+}  // namespace pinproof::app

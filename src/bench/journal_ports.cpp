@@ -1,0 +1,257 @@
+#include "bench/journal_ports.h"
+
+#include <cmath>
+
+#include "quantity/text.h"
+
+namespace pinproof::bench {
+namespace {
+
+constexpr const char* kMeter = "port meter";
+constexpr const char* kPaths = "port paths";
+constexpr const char* kActuator = "port actuator";
+constexpr std::string_view kBack = "wanted to go back";
+constexpr std::string_view kSkip = "wanted to skip: ";
+
+std::string list(const std::vector<std::string>& words) {
+  std::string out;
+  for (const std::string& word : words) out += (out.empty() ? "" : ",") + word;
+  return out;
+}
+
+std::string text_of(const Connection& c) { return list(c.high) + " / " + list(c.low); }
+
+// "13.02 100 ohm-4w", "overload 1e+08 ohm-2w".
+std::string text_of(const Shown& s) {
+  return (s.overload ? std::string("overload") : exact(s.value)) + " " + exact(s.range) + " " +
+         s.function;
+}
+
+Shown shown_from(const std::string& text) {
+  const auto a = text.find(' ');
+  const auto b = text.find(' ', a + 1);
+  if (a == std::string::npos || b == std::string::npos)
+    throw Error(Fault::usage, "dialogue: \"" + text + "\" is no reading");
+  const auto value = parse_number(text.substr(0, a));
+  const auto range = parse_number(text.substr(a + 1, b - a - 1));
+  return {value.value_or(std::nan("")), !value, range.value_or(0), text.substr(b + 1)};
+}
+
+class Keeper {
+ public:
+  Keeper(const char* who, JournalWriter& journal) : who_(who), journal_(journal) {}
+
+  template <class Action>
+  std::string keep(const char* did, std::string asked, const Action& action) {
+    Exchange exchange{0, who_, did, std::move(asked), "", std::nullopt};
+    try {
+      exchange.answer = action();
+    } catch (const Error& e) {
+      exchange.answer = e.what(), exchange.fault = e.fault();
+      journal_.add(exchange);
+      throw;
+    } catch (const Detour& d) {
+      const bool back = d.kind() == Detour::Kind::back;
+      exchange.answer = back ? std::string(kBack) : std::string(kSkip) + d.reason();
+      journal_.add(exchange);
+      throw;
+    }
+    journal_.add(exchange);
+    return exchange.answer;
+  }
+
+ private:
+  std::string who_;
+  JournalWriter& journal_;
+};
+
+std::string replayed(JournalReader& journal, const char* who, const char* did,
+                     const std::string& asked) {
+  std::string answer = journal.replay(who, did, asked);
+  if (answer == kBack) throw Detour(Detour::Kind::back, "");
+  if (answer.starts_with(kSkip)) throw Detour(Detour::Kind::skip, answer.substr(kSkip.size()));
+  return answer;
+}
+
+std::string ohms_asked(bool four_wire, double range) {
+  return (four_wire ? "4-wire " : "2-wire ") + exact(range);
+}
+
+class KeptMeter final : public Meter {
+ public:
+  KeptMeter(std::unique_ptr<Meter> meter, JournalWriter& journal)
+      : meter_(std::move(meter)), keeper_(kMeter, journal) {
+    keeper_.keep("name", "", [&] { return meter_->name(); });
+    keeper_.keep("can", "", [&] {
+      return std::string(meter_->can_four_wire() ? "4-wire " : "") +
+             (meter_->can_celsius() ? "celsius" : "");
+    });
+  }
+  std::string name() const override { return meter_->name(); }
+  bool can_four_wire() const override { return meter_->can_four_wire(); }
+  bool can_celsius() const override { return meter_->can_celsius(); }
+  Shown ohms(bool four_wire, double range, const Patience& patience) override {
+    return shown_from(keeper_.keep("ohms", ohms_asked(four_wire, range), [&] {
+      return text_of(meter_->ohms(four_wire, range, patience));
+    }));
+  }
+  Shown volts(double range, const Patience& patience) override {
+    return shown_from(keeper_.keep("volts", exact(range),
+                                   [&] { return text_of(meter_->volts(range, patience)); }));
+  }
+  Shown celsius(const Patience& patience) override {
+    return shown_from(
+        keeper_.keep("celsius", "", [&] { return text_of(meter_->celsius(patience)); }));
+  }
+
+ private:
+  std::unique_ptr<Meter> meter_;
+  Keeper keeper_;
+};
+
+class ReplayedMeter final : public Meter {
+ public:
+  explicit ReplayedMeter(JournalReader& journal)
+      : journal_(journal),
+        name_(replayed(journal, kMeter, "name", "")),
+        can_(replayed(journal, kMeter, "can", "")) {}
+  std::string name() const override { return name_; }
+  bool can_four_wire() const override { return can_.find("4-wire") != std::string::npos; }
+  bool can_celsius() const override { return can_.find("celsius") != std::string::npos; }
+  Shown ohms(bool four_wire, double range, const Patience&) override {
+    return shown_from(replayed(journal_, kMeter, "ohms", ohms_asked(four_wire, range)));
+  }
+  Shown volts(double range, const Patience&) override {
+    return shown_from(replayed(journal_, kMeter, "volts", exact(range)));
+  }
+  Shown celsius(const Patience&) override {
+    return shown_from(replayed(journal_, kMeter, "celsius", ""));
+  }
+
+ private:
+  JournalReader& journal_;
+  std::string name_, can_;
+};
+
+std::string drive_asked(const Connection& drive, const Connection& probe) {
+  return text_of(drive) + " probe " + text_of(probe);
+}
+
+class KeptPaths final : public Paths {
+ public:
+  KeptPaths(std::unique_ptr<Paths> paths, JournalWriter& journal)
+      : paths_(std::move(paths)), keeper_(kPaths, journal) {
+    keeper_.keep("can", "", [&] {
+      return std::string(paths_->can_tie() ? "tie " : "") + (paths_->can_drive() ? "drive" : "");
+    });
+  }
+  bool can_tie() const override { return paths_->can_tie(); }
+  bool can_drive() const override { return paths_->can_drive(); }
+  void connect_meter(const Connection& to, bool sense, double expected,
+                     const Patience& patience) override {
+    keeper_.keep("connect meter", text_of(to), [&] {
+      paths_->connect_meter(to, sense, expected, patience);
+      return "";
+    });
+  }
+  void connect_drive(const Connection& drive, const Connection& probe,
+                     const Patience& patience) override {
+    keeper_.keep("connect drive", drive_asked(drive, probe), [&] {
+      paths_->connect_drive(drive, probe, patience);
+      return "";
+    });
+  }
+  void open_all(const Patience& patience) override {
+    keeper_.keep("open all", "", [&] {
+      paths_->open_all(patience);
+      return "";
+    });
+  }
+
+ private:
+  std::unique_ptr<Paths> paths_;
+  Keeper keeper_;
+};
+
+class ReplayedPaths final : public Paths {
+ public:
+  explicit ReplayedPaths(JournalReader& journal)
+      : journal_(journal), can_(replayed(journal, kPaths, "can", "")) {}
+  bool can_tie() const override { return can_.find("tie") != std::string::npos; }
+  bool can_drive() const override { return can_.find("drive") != std::string::npos; }
+  void connect_meter(const Connection& to, bool, double, const Patience&) override {
+    replayed(journal_, kPaths, "connect meter", text_of(to));
+  }
+  void connect_drive(const Connection& drive, const Connection& probe, const Patience&) override {
+    replayed(journal_, kPaths, "connect drive", drive_asked(drive, probe));
+  }
+  void open_all(const Patience&) override { replayed(journal_, kPaths, "open all", ""); }
+
+ private:
+  JournalReader& journal_;
+  std::string can_;
+};
+
+std::string air_asked(const std::vector<std::string>& elements, Pressure pressure) {
+  return list(elements) + " " + exact(pressure.si());
+}
+
+class KeptActuator final : public Actuator {
+ public:
+  KeptActuator(std::unique_ptr<Actuator> actuator, JournalWriter& journal)
+      : actuator_(std::move(actuator)), keeper_(kActuator, journal) {}
+  void lever(std::size_t position, const std::string& name, const Patience& patience) override {
+    keeper_.keep("lever", name, [&] {
+      actuator_->lever(position, name, patience);
+      return "";
+    });
+  }
+  void air(const std::vector<std::string>& elements, Pressure pressure,
+           const Patience& patience) override {
+    keeper_.keep("air", air_asked(elements, pressure), [&] {
+      actuator_->air(elements, pressure, patience);
+      return "";
+    });
+  }
+
+ private:
+  std::unique_ptr<Actuator> actuator_;
+  Keeper keeper_;
+};
+
+class ReplayedActuator final : public Actuator {
+ public:
+  explicit ReplayedActuator(JournalReader& journal) : journal_(journal) {}
+  void lever(std::size_t, const std::string& name, const Patience&) override {
+    replayed(journal_, kActuator, "lever", name);
+  }
+  void air(const std::vector<std::string>& elements, Pressure pressure, const Patience&) override {
+    replayed(journal_, kActuator, "air", air_asked(elements, pressure));
+  }
+
+ private:
+  JournalReader& journal_;
+};
+
+}  // namespace
+
+std::unique_ptr<Meter> record_port(std::unique_ptr<Meter> meter, JournalWriter& journal) {
+  return std::make_unique<KeptMeter>(std::move(meter), journal);
+}
+std::unique_ptr<Paths> record_port(std::unique_ptr<Paths> paths, JournalWriter& journal) {
+  return std::make_unique<KeptPaths>(std::move(paths), journal);
+}
+std::unique_ptr<Actuator> record_port(std::unique_ptr<Actuator> actuator, JournalWriter& journal) {
+  return std::make_unique<KeptActuator>(std::move(actuator), journal);
+}
+std::unique_ptr<Meter> replay_meter(JournalReader& journal) {
+  return std::make_unique<ReplayedMeter>(journal);
+}
+std::unique_ptr<Paths> replay_paths(JournalReader& journal) {
+  return std::make_unique<ReplayedPaths>(journal);
+}
+std::unique_ptr<Actuator> replay_actuator(JournalReader& journal) {
+  return std::make_unique<ReplayedActuator>(journal);
+}
+
+}  // namespace pinproof::bench
