@@ -19,14 +19,16 @@ class Settling {
   explicit Settling(double dwell_s) : dwell_s_(dwell_s) {}
 
   void clear() { samples_.clear(); }
-  void add(double at_s, double ohm);
+  /// `range_ohm` is the meter's range: its noise is a share of it.
+  void add(double at_s, double ohm, double range_ohm);
   bool settled() const { return settled_; }
   /// The samples of the dwell, oldest first.
   std::vector<double> samples() const;
   double mean() const;
   /// Half width of the band that a settled reading stays in: 0.3 % (1 % above
-  /// 100 kohm, where hum shows) or 20 milliohm (common practice, no source).
-  static double band(double ohm);
+  /// 100 kohm, where hum shows), 20 ppm of the range or 20 milliohm (common
+  /// practice, no source).
+  static double band(double ohm, double range_ohm);
 
  private:
   struct Sample {

@@ -14,12 +14,10 @@ namespace {
 
 constexpr double kPause_s = 0.002;  // between readings of a meter that answers at once
 constexpr double kPascalPerPsi = 6894.757;
+constexpr double kRefresh_s = 0.25;
 constexpr double kFarOff = 0.2;  // a change of reading that can only be another pair
 
-std::string keys(bool can_take) {
-  return std::string(can_take ? "Enter or foot switch: take it   " : "") +
-         "b: back one step   s: skip   Ctrl-C: stop";
-}
+constexpr const char* kKeys = "   b: back  s: skip";
 
 std::string shown_text(const bench::Shown& shown) {
   return shown.overload ? "open" : format_si(shown.value, Unit::ohm, 4);
@@ -58,6 +56,7 @@ class Technician {
   bench::Shown held(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown accept(const bench::Shown& shown);
   std::string live_text(const bench::Shown& shown) const;
+  void show(const std::string& text);
   static double now_s() {
     return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch())
         .count();
@@ -75,6 +74,8 @@ class Technician {
   double rearm_ohm_ = NAN;            // accepted on the pair before, still under the probes
   std::deque<double> spare_;          // samples of the dwell, for a step that wants several
   double spare_range_ = 0;            // that was asked for when they were taken
+  std::string shown_state_;
+  double shown_at_s_ = 0;
   bench::Shown spare_as_;             // as the meter showed the last of them
   std::map<std::string, std::string> refused_;  // kinds of work that are all skipped, and why
 };
@@ -102,15 +103,15 @@ void Technician::apart() { touch({}, INFINITY); }
 void Technician::prompt() {
   if (prompted_) return;
   prompted_ = true;
+  shown_state_.clear();
   settling_.clear();
   if (pair_.high.empty())
     return console_.say("Hold the probes apart in the air, then press Enter.");
   const std::string& high = pair_.high.front();
   const std::string& low = pair_.low.front();
   if (high == low) return console_.say("Touch the two probes together.");
-  std::string text = "Touch  RED: " + wording_.name(high) + "   BLACK: " + wording_.name(low);
-  if (!std::isfinite(expected_ohm_)) text += "   (should be open: hold, then press Enter)";
-  console_.say(text);
+  console_.say("Touch  RED    " + wording_.name(high));
+  console_.say("       BLACK  " + wording_.name(low));
   if (const std::string face = wording_.face(high, low); !face.empty()) console_.say(face);
 }
 
@@ -134,7 +135,7 @@ void Technician::obey(Key key, const bench::Patience& patience) {
 bool Technician::lifted(const bench::Shown& shown) {
   if (!lifted_)
     lifted_ = shown.overload || !(std::abs(shown.value - rearm_ohm_) <=
-                                  kFarOff * std::abs(rearm_ohm_) + Settling::band(rearm_ohm_));
+                                  kFarOff * std::abs(rearm_ohm_) + Settling::band(rearm_ohm_, 0));
   return lifted_;
 }
 
@@ -142,11 +143,21 @@ std::string Technician::live_text(const bench::Shown& shown) const {
   std::string state = "not steady yet";
   if (!lifted_)
     state = "lift the probes from the last pair";
-  else if (shown.overload)
-    state = "Enter, if both probes are on";
+else if (shown.overload && std::isfinite(expected_ohm_)) state = "Enter if both probes are on";
+  else if (shown.overload) state = "as it should be: Enter if both are on";
   else if (settling_.settled())
-    state = "steady, but not what this pair should show: Enter takes it";
-  return "    " + shown_text(shown) + "   " + state + "   [" + keys(false) + "]";
+    state = "steady, but unexpected: Enter takes it";
+  return "    " + shown_text(shown) + "   " + state + kKeys;
+}
+
+// Digits that change fifty times a second cannot be read; a change of state can.
+void Technician::show(const std::string& text) {
+  const std::string state = text.substr(std::min(text.find("   ", 4), text.size()));
+  const double now = now_s();
+  if (state == shown_state_ && now - shown_at_s_ < kRefresh_s) return;
+  shown_state_ = state;
+  shown_at_s_ = now;
+  console_.live(text);
 }
 
 bench::Shown Technician::accept(const bench::Shown& shown) {
@@ -156,6 +167,7 @@ bench::Shown Technician::accept(const bench::Shown& shown) {
 }
 
 bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Patience& patience) {
+  bool wanted = false;  // by key
   while (true) {
     const bench::Shown shown = meter_->ohms(four_wire, range_ohm, patience);
     spare_as_ = shown;
@@ -163,17 +175,18 @@ bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Pa
     if (shown.overload || !free)
       settling_.clear(), complained_ = false;
     else
-      settling_.add(now_s(), shown.value);
+      settling_.add(now_s(), shown.value, shown.range);
     const bool steady = !shown.overload && settling_.settled();
-    if (steady && plausible(settling_.mean(), expected_ohm_)) break;
+    if (shown.overload) wanted = false;
+    if (steady && (wanted || plausible(settling_.mean(), expected_ohm_))) break;
     if (steady && !complained_) complained_ = true, console_.beep();
-    console_.live(live_text(shown));
+    show(live_text(shown));
     const auto key = console_.key(Duration{kPause_s}, patience);
     if (!key) continue;
     if (*key == Key::take && shown.overload) return accept(shown);
-    if (*key == Key::take && steady) break;
-    // A key says as well that the probes were moved: two pairs may read the same.
-    if (*key == Key::take) lifted_ = true;
+    // As soon as it is steady. The key says as well that the probes were moved:
+    // two pairs may read the same.
+    if (*key == Key::take) lifted_ = wanted = true;
     obey(*key, patience);
   }
   for (const double ohm : settling_.samples()) spare_.push_back(ohm);
@@ -193,7 +206,7 @@ bench::Shown Technician::held(bool four_wire, double range_ohm, const bench::Pat
   spare_.clear();
   const bench::Shown shown = meter_->ohms(four_wire, range_ohm, patience);
   const bool let_go = last_ && !last_->overload && shown.overload == last_->overload &&
-                      std::abs(shown.value - last_->value) > 3 * Settling::band(last_->value);
+                      std::abs(shown.value - last_->value) > 3 * Settling::band(last_->value, last_->range);
   const bool slipped = last_ && !last_->overload && shown.overload && range_ohm >= last_->range;
   if (!let_go && !slipped) return accept(shown);
   console_.say("The probes have moved: hold them on once more.");
@@ -227,7 +240,7 @@ void Technician::confirm(const std::string& kind, const std::string& what,
     throw bench::Detour(bench::Detour::Kind::skip, it->second);
   console_.say(what);
   while (true) {
-    console_.live("    Enter or foot switch: done   " + keys(false) + "   S: skip all " + kind);
+    console_.live("    Enter: done" + std::string(kKeys) + "  S: skip all " + kind);
     const auto key = console_.key(Duration{1}, patience);
     if (!key) continue;
     if (*key == Key::take) return;

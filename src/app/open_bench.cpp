@@ -20,6 +20,9 @@ namespace pinproof::app {
 namespace {
 
 const Duration kOpening{5};
+// Of a typed-in temperature where the bench file says nothing: a workshop
+// thermometer of plus or minus 2 K (common practice, no source).
+constexpr double kTypedThermometer_u_K = 1;
 
 /// What a driver needs to be put in place.
 struct Place {
@@ -76,12 +79,38 @@ bool has_hand(const bench::Description& bench) {
   return probes && probes->driver == "hand";
 }
 
+// A bench without a thermometer of its own: somebody has read one and typed it in.
+class TypedThermometer final : public bench::Meter {
+ public:
+  TypedThermometer(std::unique_ptr<bench::Meter> meter, double celsius)
+      : meter_(std::move(meter)), celsius_(celsius) {}
+  std::string name() const override { return meter_->name(); }
+  bool can_four_wire() const override { return meter_->can_four_wire(); }
+  bool can_celsius() const override { return true; }
+  bench::Shown ohms(bool four_wire, double range, const bench::Patience& p) override {
+    return meter_->ohms(four_wire, range, p);
+  }
+  bench::Shown volts(double range, const bench::Patience& p) override {
+    return meter_->volts(range, p);
+  }
+  bench::Shown celsius(const bench::Patience&) override {
+    return {celsius_, false, 0, "temperature"};
+  }
+
+ private:
+  std::unique_ptr<bench::Meter> meter_;
+  double celsius_;
+};
+
 }  // namespace
 
 void BenchOptions::add(CLI::App& app, bool required) {
   auto* file = app.add_option("--bench", bench, "Bench file");
   if (required) file->required();
   app.add_option("--dialects", dialects, "Folder of dialect files, instead of the installed one");
+  app.add_option("--celsius", celsius,
+                 "Temperature beside the pack, where the bench has no thermometer")
+      ->check(CLI::Range(-40.0, 150.0));
   app.add_option("--record-dialogue", record_dialogue,
                  "Write every exchange with the instruments to this file");
   app.add_option("--replay-dialogue", replay_dialogue,
@@ -96,6 +125,11 @@ OpenBench::OpenBench(const BenchOptions& options, const profile::Profile* profil
   if (!options.replay_dialogue.empty())
     reader_ = std::make_unique<bench::JournalReader>(options.replay_dialogue);
   install(options, profile);
+  if (options.celsius && instruments_.meter) {
+    instruments_.meter =
+        std::make_unique<TypedThermometer>(std::move(instruments_.meter), *options.celsius);
+    if (!(description_.thermometer_u_K > 0)) description_.thermometer_u_K = kTypedThermometer_u_K;
+  }
 }
 
 OpenBench::~OpenBench() = default;
@@ -167,8 +201,8 @@ std::function<void(double)> OpenBench::wait() const {
 
 std::string pin_text(const profile::Profile& profile, const std::string& node) {
   if (node == profile::kCase) return "the case (metal body)";
-  if (node == bench::kReferencePlus || node == bench::kReferenceMinus)
-    return "the reference resistor";
+  if (node == bench::kReferencePlus) return "one end of the reference resistor";
+  if (node == bench::kReferenceMinus) return "its other end";
   for (const profile::Pin& pin : profile.connector.pins)
     if (pin.number == node)
       return "pin " + node + (pin.signal.empty() ? "" : " (" + pin.signal + ")");

@@ -4,6 +4,7 @@
 
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 
 #include "bench/description.h"
@@ -21,6 +22,7 @@ namespace pinproof::app {
 /// What every command that opens a bench lets one choose.
 struct BenchOptions {
   std::string bench, dialects, record_dialogue, replay_dialogue;
+  std::optional<double> celsius;  ///< beside the pack, read by a person
   void add(CLI::App& app, bool required);
 };
 

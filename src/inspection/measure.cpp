@@ -88,7 +88,7 @@ bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm) {
 
 double Measure::lead_null(const record::Key& key, const record::Reading& reading) {
   if (reading.function != "ohm-2w" || reading.overload || reading.value >= kNullBelow_ohm ||
-      key.check == "bench-check")
+      (key.check == "bench-check" && key.role == "shorted"))
     return 0;
   if (!two_wire_null_ohm_) {
     const std::string point(options_.bench->fixture.reference ? bench::kReferencePlus

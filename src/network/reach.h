@@ -15,6 +15,7 @@ namespace pinproof::network {
 struct State {
   std::optional<std::size_t> lever;
   std::vector<std::string> applied;
+  friend bool operator==(const State&, const State&) = default;
 };
 
 /// The two terminals (pin or case) nearest to a part's ends, and the wires on the way.

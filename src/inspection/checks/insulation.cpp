@@ -1,6 +1,7 @@
 // Each circuit against everything else tied together: one reading says that all
 // its pairs are above the limit. Only where it is not, the pairs are read one
 // by one. Lines that the lever closes at rest are read in a position that opens them.
+// Two probes cannot tie: there each pair of circuits is read once.
 #include <algorithm>
 #include <set>
 
@@ -15,6 +16,7 @@ constexpr std::string_view kName = "insulation";
 struct Target {
   std::vector<std::string> circuit;
   std::vector<std::string> others;  // all other terminals that are not joined to it
+  std::vector<std::string> pairs;   // one terminal of each circuit that no earlier target met
   network::State state;
 };
 
@@ -38,6 +40,20 @@ std::vector<std::string> terminals_besides(const std::vector<std::vector<std::st
   return out;
 }
 
+// A target was read against everything else there is: circuits made of earlier
+// targets need not be read against this one again. The case stands for its circuit.
+std::vector<std::string> not_yet_met(const std::vector<std::vector<std::string>>& circuits,
+                                     std::size_t index, const std::set<std::string>& done) {
+  std::vector<std::string> out;
+  for (std::size_t i = 0; i < circuits.size(); ++i) {
+    const auto& circuit = circuits[i];
+    const bool met = std::all_of(circuit.begin(), circuit.end(),
+                                 [&](const auto& pin) { return done.contains(pin); });
+    if (i != index && !met) out.push_back(i == 0 ? std::string(profile::kCase) : circuit.front());
+  }
+  return out;
+}
+
 // Every circuit that can be free of the case, in the first state where it is.
 std::vector<Target> targets(const profile::Profile& profile) {
   std::vector<Target> out;
@@ -51,8 +67,9 @@ std::vector<Target> targets(const profile::Profile& profile) {
       if (std::all_of(circuits[i].begin(), circuits[i].end(),
                       [&](const auto& pin) { return done.contains(pin); }))
         continue;
+      out.push_back(
+          {circuits[i], terminals_besides(circuits, i), not_yet_met(circuits, i, done), state});
       done.insert(circuits[i].begin(), circuits[i].end());
-      out.push_back({circuits[i], terminals_besides(circuits, i), state});
     }
   }
   return out;
@@ -70,7 +87,7 @@ void plan_insulation(const profile::Profile& profile, const Capabilities& can, P
                 .action = OhmStep{{target.circuit, target.others}, INFINITY, 1},
                 .skip_if = {}});
     } else {
-      for (const std::string& other : target.others)
+      for (const std::string& other : target.pairs)
         plan.add({.key = pair_key(target, other),
                   .phase = phase,
                   .state = target.state,
@@ -157,16 +174,26 @@ Finding finding_for(const Target& target, const Result& result, const std::vecto
   return f;
 }
 
-void judge_target(const Evidence& evidence, const Target& target, Judgement& out) {
-  Result result = missing(evidence, key(target), "Insulation of " + subject_of(target.circuit));
+// What to name when a pair was left out: the first that was.
+record::Key first_missing(const Evidence& evidence, const Target& target) {
+  for (const std::string& other : target.pairs)
+    if (!evidence.reading(pair_key(target, other))) return pair_key(target, other);
+  return pair_key(target, target.pairs.front());
+}
+
+void judge_target(const Evidence& evidence, const Target& target, bool by_pairs, Judgement& out) {
+  if (by_pairs && target.pairs.empty()) return;  // every circuit before it was read against it
+  Result result = missing(evidence, by_pairs && !evidence.skipped(key(target)) ? first_missing(evidence, target)
+                                                               : key(target),
+                          "Insulation of " + subject_of(target.circuit));
   const auto* tied = evidence.reading(key(target));
   const auto leaks = leaks_of(evidence, target);
   std::vector<const record::Reading*> read;
   if (tied) read.push_back(tied);
   if (!tied)
-    for (const std::string& other : target.others)
+    for (const std::string& other : target.pairs)
       if (const auto* reading = evidence.reading(pair_key(target, other))) read.push_back(reading);
-  const bool complete = tied || read.size() == target.others.size();
+  const bool complete = tied || (by_pairs && read.size() == target.pairs.size());
   if (complete && !read.empty()) {
     const auto worst =
         *std::min_element(read.begin(), read.end(), [](const auto* a, const auto* b) {
@@ -180,7 +207,16 @@ void judge_target(const Evidence& evidence, const Target& target, Judgement& out
 }
 
 void judge_insulation(const Evidence& evidence, Judgement& out) {
-  for (const Target& target : targets(evidence.profile())) judge_target(evidence, target, out);
+  const auto all = targets(evidence.profile());
+  // Two probes: nothing was read tied, and pairs were read.
+  const bool tied = std::any_of(all.begin(), all.end(),
+                                [&](const Target& t) { return evidence.reading(key(t)); });
+  const bool pairs = std::any_of(all.begin(), all.end(), [&](const Target& t) {
+    return std::any_of(t.pairs.begin(), t.pairs.end(), [&](const std::string& other) {
+      return evidence.reading(pair_key(t, other));
+    });
+  });
+  for (const Target& target : all) judge_target(evidence, target, pairs && !tied, out);
 }
 
 }  // namespace
