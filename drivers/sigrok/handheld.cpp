@@ -28,7 +28,7 @@ struct Prefix {
 constexpr std::array kPrefixes{Prefix{"", 1},     Prefix{"k", 1e3},  Prefix{"M", 1e6},
                                Prefix{"G", 1e9},  Prefix{"m", 1e-3}, Prefix{"µ", 1e-6},
                                Prefix{"u", 1e-6}, Prefix{"n", 1e-9}};
-constexpr std::array<std::string_view, 5> kUnits{"Ω", "V", "°C", "A", "F"};
+constexpr std::array<std::string_view, 6> kUnits{"\u03a9", "\u2126", "V", "°C", "A", "F"};
 constexpr std::array<std::string_view, 5> kFrozen{"HOLD", "MAX", "MIN", "REL", "AVG"};
 constexpr std::array<std::string_view, 3> kMarks{"FRAME-BEGIN", "FRAME-END", "META"};
 
@@ -70,7 +70,7 @@ class Handheld final : public bench::Meter {
   // The knob chooses the function and the meter its range: what was asked for
   // can only be compared.
   bench::Shown ohms(bool, double, const bench::Patience& patience) override {
-    const Line line = fresh(patience, "Ω");
+    const Line line = fresh(patience, "\u03a9");
     return shown(line, line.four_wire ? "ohm-4w" : "ohm-2w");
   }
   bench::Shown volts(double, const bench::Patience& patience) override {
@@ -145,6 +145,8 @@ std::optional<Line> parse_line(std::string_view line) {
     for (const Prefix& prefix : kPrefixes)
       if (with_prefix == std::string(prefix.text) + std::string(unit))
         out.unit = unit, factor = prefix.factor;
+  // Unicode has two signs for it, and sigrok-cli prints the one for ohms only.
+  if (out.unit == "\u2126") out.unit = "\u03a9";
   if (factor == 0) refuse(line, "\"" + std::string(with_prefix) + "\" is no unit known here");
   out.value = out.overload ? std::nan("") : *number * factor;
   while (!rest.empty()) {

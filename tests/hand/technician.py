@@ -26,15 +26,15 @@ class Line:
             raise RuntimeError("no answer to " + message)
 
 
-_next_port = 20000 + os.getpid() % 5000
+_tries = 0
 
 
 def free_ports(count):
     """The first of so many ports, below those that the system hands out by itself."""
-    global _next_port
+    global _tries
     while True:
-        first = _next_port
-        _next_port = 20000 + (_next_port + count - 20000) % 10000
+        _tries += 1
+        first = 20000 + (os.getpid() * 131 + _tries * count) % 10000
         try:
             for port in range(first, first + count):
                 with socket.socket() as s:
@@ -162,7 +162,7 @@ class Technician:
                 self.obey(line)
 
     def live(self, line):
-        if "s: skip" in line or line.rstrip().endswith("in °C:"):
+        if "s: skip" in line or line.rstrip().endswith(("in °C:", "skipped?")):
             self.obey(line.strip())
             return True
         return False
