@@ -76,7 +76,7 @@ class Technician {
   double spare_range_ = 0;            // that was asked for when they were taken
   std::string shown_state_;
   double shown_at_s_ = 0;
-  bench::Shown spare_as_;             // as the meter showed the last of them
+  bench::Shown spare_as_;                       // as the meter showed the last of them
   std::map<std::string, std::string> refused_;  // kinds of work that are all skipped, and why
 };
 
@@ -143,8 +143,10 @@ std::string Technician::live_text(const bench::Shown& shown) const {
   std::string state = "not steady yet";
   if (!lifted_)
     state = "lift the probes from the last pair";
-else if (shown.overload && std::isfinite(expected_ohm_)) state = "Enter if both probes are on";
-  else if (shown.overload) state = "as it should be: Enter if both are on";
+  else if (shown.overload && std::isfinite(expected_ohm_))
+    state = "Enter if both probes are on";
+  else if (shown.overload)
+    state = "as it should be: Enter if both are on";
   else if (settling_.settled())
     state = "steady, but unexpected: Enter takes it";
   return "    " + shown_text(shown) + "   " + state + kKeys;
@@ -205,8 +207,9 @@ bench::Shown Technician::held(bool four_wire, double range_ohm, const bench::Pat
   }
   spare_.clear();
   const bench::Shown shown = meter_->ohms(four_wire, range_ohm, patience);
-  const bool let_go = last_ && !last_->overload && shown.overload == last_->overload &&
-                      std::abs(shown.value - last_->value) > 3 * Settling::band(last_->value, last_->range);
+  const bool let_go =
+      last_ && !last_->overload && shown.overload == last_->overload &&
+      std::abs(shown.value - last_->value) > 3 * Settling::band(last_->value, last_->range);
   const bool slipped = last_ && !last_->overload && shown.overload && range_ohm >= last_->range;
   if (!let_go && !slipped) return accept(shown);
   console_.say("The probes have moved: hold them on once more.");

@@ -33,6 +33,7 @@ extern const Command kCoil;
 extern const Command kProfile;
 extern const Command kReport;
 extern const Command kSimulate;
+extern const Command kBench;
 extern const Command kGuardian;
 
 /// Finds a profile: a path as it stands, or a name among the installed ones.

@@ -79,6 +79,19 @@ bool has_hand(const bench::Description& bench) {
   return probes && probes->driver == "hand";
 }
 
+// Where nobody is asked anything.
+class Nobody final : public hand::Console {
+ public:
+  void say(const std::string&) override {}
+  void live(const std::string&) override {}
+  void beep() override {}
+  std::optional<hand::Key> key(Duration, const bench::Patience&) override { refuse(); }
+  std::string ask(const std::string&, const bench::Patience&) override { refuse(); }
+
+ private:
+  [[noreturn]] static void refuse() { throw Error(Fault::usage, "nobody is here to be asked"); }
+};
+
 // A bench without a thermometer of its own: somebody has read one and typed it in.
 class TypedThermometer final : public bench::Meter {
  public:
@@ -118,13 +131,14 @@ void BenchOptions::add(CLI::App& app, bool required) {
       ->excludes("--record-dialogue");
 }
 
-OpenBench::OpenBench(const BenchOptions& options, const profile::Profile* profile)
+OpenBench::OpenBench(const BenchOptions& options, const profile::Profile* profile,
+                     bool asks_a_person)
     : description_(bench::load_description(options.bench)) {
   if (!options.record_dialogue.empty())
     writer_ = std::make_unique<bench::JournalWriter>(options.record_dialogue);
   if (!options.replay_dialogue.empty())
     reader_ = std::make_unique<bench::JournalReader>(options.replay_dialogue);
-  install(options, profile);
+  install(options, profile, asks_a_person);
   if (options.celsius && instruments_.meter) {
     instruments_.meter =
         std::make_unique<TypedThermometer>(std::move(instruments_.meter), *options.celsius);
@@ -134,7 +148,8 @@ OpenBench::OpenBench(const BenchOptions& options, const profile::Profile* profil
 
 OpenBench::~OpenBench() = default;
 
-void OpenBench::install(const BenchOptions& options, const profile::Profile* profile) {
+void OpenBench::install(const BenchOptions& options, const profile::Profile* profile,
+                        bool asks_a_person) {
   const std::string dialects = options.dialects.empty() ? dialect_folder() : options.dialects;
   const std::function open = [&](const scpi::LinkWanted& wanted) -> std::unique_ptr<link::Link> {
     if (reader_) return link::replay_link(wanted.role, wanted.address, *reader_);
@@ -154,7 +169,7 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
   }
   if (reader_) return replay(options);
   if (!hand) return;
-  console_ = hand::open_terminal();
+  console_ = asks_a_person ? hand::open_terminal() : std::make_unique<Nobody>();
   hand::Wording wording{
       [profile](const std::string& node) { return profile ? pin_text(*profile, node) : node; },
       [profile](const std::string& high, const std::string& low) {

@@ -30,7 +30,9 @@ class OpenBench {
  public:
   /// Opens all instruments. `profile` gives a person the names of the pins; null:
   /// no pack is on this bench. Throws Error.
-  OpenBench(const BenchOptions& options, const profile::Profile* profile);
+  /// `asks_a_person` false: nothing will be measured, so no terminal is needed.
+  OpenBench(const BenchOptions& options, const profile::Profile* profile,
+            bool asks_a_person = true);
   ~OpenBench();
   OpenBench(const OpenBench&) = delete;
   OpenBench& operator=(const OpenBench&) = delete;
@@ -44,7 +46,7 @@ class OpenBench {
   std::function<void(double)> wait() const;
 
  private:
-  void install(const BenchOptions& options, const profile::Profile* profile);
+  void install(const BenchOptions& options, const profile::Profile* profile, bool asks_a_person);
   void replay(const BenchOptions& options);
 
   bench::Description description_;

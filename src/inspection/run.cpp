@@ -23,6 +23,10 @@ class Run {
     try {
       const Capabilities can = capabilities_of(*options_.bench, *options_.instruments);
       Plan plan = make_plan(*options_.profile, can, options_.full && can.drive);
+      if (options_.only_bench)
+        std::erase_if(plan.steps, [](const Step& s) {
+          return s.phase != Phase::bench_before && s.phase != Phase::bench_after;
+        });
       for (auto& skip : plan.skipped) emit(std::move(skip));
       const auto last = std::find_if(plan.steps.begin(), plan.steps.end(),
                                      [](const Step& s) { return s.phase == Phase::bench_after; });
@@ -31,7 +35,7 @@ class Run {
         make_safe();
         return finish(false, "the bench did not pass its self-check");
       }
-      Plan more = make_follow_up(*options_.profile, can, record_);
+      Plan more = options_.only_bench ? Plan{} : make_follow_up(*options_.profile, can, record_);
       take(more.steps.begin(), more.steps.end());
       take(last, plan.steps.end());
       make_safe();

@@ -20,6 +20,7 @@ struct RunOptions {
   std::vector<record::Listener*> listeners;
   std::stop_token stop;
   bool full = true;
+  bool only_bench = false;           ///< the self-check and nothing else
   std::function<double()> now_s;     ///< since the start of the run; recorded with each reading
   std::function<void(double)> wait;  ///< sleeps that long; throws Error(aborted) when stopped
 };

@@ -42,7 +42,11 @@ class Between:
         while True:
             client, _ = self.listener.accept()
             client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-            server = socket.create_connection(("127.0.0.1", self.port))
+            try:
+                server = socket.create_connection(("127.0.0.1", self.port))
+            except OSError:  # the bench has been ended
+                client.close()
+                return
             server.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             self.pairs.append((client, server))
             threading.Thread(target=self.carry, args=(client, server), daemon=True).start()

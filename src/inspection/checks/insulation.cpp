@@ -183,9 +183,10 @@ record::Key first_missing(const Evidence& evidence, const Target& target) {
 
 void judge_target(const Evidence& evidence, const Target& target, bool by_pairs, Judgement& out) {
   if (by_pairs && target.pairs.empty()) return;  // every circuit before it was read against it
-  Result result = missing(evidence, by_pairs && !evidence.skipped(key(target)) ? first_missing(evidence, target)
-                                                               : key(target),
-                          "Insulation of " + subject_of(target.circuit));
+  Result result = missing(
+      evidence,
+      by_pairs && !evidence.skipped(key(target)) ? first_missing(evidence, target) : key(target),
+      "Insulation of " + subject_of(target.circuit));
   const auto* tied = evidence.reading(key(target));
   const auto leaks = leaks_of(evidence, target);
   std::vector<const record::Reading*> read;
