@@ -24,7 +24,7 @@ PROFILE = os.path.join(SOURCES, "profiles", "six-speed-20-pin.json")
 LIMIT_S = 0.2
 PULSE_S = 0.06
 WAYS = ["kill -9", "Ctrl-C", "SIGTERM", "link lost", "garbage", "full disk", "guardian killed"]
-WORKERS = 3
+WORKERS = 5
 
 
 class Between:
