@@ -38,7 +38,9 @@ class Energising {
 
   /// Throws Error(Fault::bench) naming coil, figure and budget when `pulse_s` or
   /// `limit_A` (shared by all coils) is beyond what the parts may be given. Then
-  /// waits until every coil has rested: rest_s * pulse / max_pulse after a pulse.
+  /// waits until every coil has rested: rest_s * pulse / max_pulse after a pulse,
+  /// and until its estimated heat leaves room for another. The estimate falls with
+  /// a third of rest_s as its time constant and is never set back.
   void prepare(const std::vector<const profile::Part*>& coils, double pulse_s, double limit_A);
   /// To be called after the pulse.
   void pulsed(const std::vector<const profile::Part*>& coils, double pulse_s);
@@ -46,7 +48,15 @@ class Energising {
  private:
   std::function<void(double)> wait_;
   std::function<double()> now_s_;
+  struct Heat {
+    double share = 0;  ///< of what one full pulse brings
+    double at_s = 0;
+    double time_constant_s = 0;
+  };
+  double share_of(const std::string& coil, double at_s) const;
+
   std::map<std::string, double> rested_at_s_;
+  std::map<std::string, Heat> heat_;
 };
 
 }  // namespace pinproof::bench

@@ -58,6 +58,20 @@ TEST_CASE("a coil rests in proportion to its pulse before it is driven again") {
   CHECK(rig.waited == doctest::Approx(0.2));
 }
 
+TEST_CASE("the estimated heat of a coil only falls at its own time constant") {
+  Rig rig;
+  // A full pulse, then its rest: another full pulse is allowed, but not before.
+  rig.energising.pulsed({rig.coil("A")}, 0.5);
+  rig.energising.prepare({rig.coil("A")}, 0.5, 1.0);
+  CHECK(rig.waited == doctest::Approx(1.0).epsilon(0.05));
+  // Many short pulses without a pause in between add up: the last one has to wait.
+  Rig busy;
+  for (int i = 0; i < 9; ++i) busy.energising.pulsed({busy.coil("A")}, 0.1);
+  busy.energising.prepare({busy.coil("A")}, 0.5, 1.0);
+  CHECK(busy.waited > 0.3);  // the proportional rest after the last alone would be 0.2
+  CHECK(busy.waited < 1.0);
+}
+
 TEST_CASE("the output goes off however the scope ends") {
   FakeSupply supply;
   { const bench::OutputOff off(supply); }

@@ -27,7 +27,7 @@ FAULTS = ["coil B: open", "coil B: shorted", "coil B: shorted-turns", "coil B: j
           "switch PS4: series-short", "switch PS1: contact-resistance", "switch PS1: trip-high",
           "thermistor fluid thermistor: open", "thermistor fluid thermistor: shorted",
           "thermistor fluid thermistor: drift", "pin 13: open", "pin 9: bridge 10",
-          "pin 2: leak 3", "pin 2: swap 9", "pin 3: debris", "pack: mis-pinned 9-12",
+          "pin 9: leak 10", "pin 2: swap 9", "pin 3: debris", "pack: mis-pinned 9-12",
           "pack: water"]
 failures = []
 

@@ -45,8 +45,8 @@ TEST_CASE("what a pair should show") {
   CHECK(hand::plausible(13, 13));
   CHECK(hand::plausible(11.5, 13));
   CHECK_FALSE(hand::plausible(0.3, 13));
-  CHECK_FALSE(hand::plausible(1e6, 13));   // fingers
-  CHECK(hand::plausible(0.05, 5));         // a contact better than its limit
+  CHECK_FALSE(hand::plausible(1e6, 13));        // fingers
+  CHECK(hand::plausible(0.05, 5));              // a contact better than its limit
   CHECK_FALSE(hand::plausible(2e6, INFINITY));  // an open needs a key, and so does a leak
 }
 
@@ -60,7 +60,8 @@ TEST_CASE("lines of sigrok-cli, strictly") {
   CHECK(sigrok::parse_line("P1: 5.0 \u2126 HOLD")->frozen == "HOLD");
   CHECK(sigrok::parse_line("P1: 5.0 \u2126 REL")->frozen == "REL");
   CHECK_FALSE(sigrok::parse_line("FRAME-BEGIN"));
-  for (const char* line : {"", "P1", "P1:5.0 \u2126", "P1: \u2126", "P1: 5,0 \u2126", "P1: 5.0",
-                           "P1: 5.0 furlong", "P1: nan \u2126", "P1: 5.0x \u2126", "No devices found."})
+  for (const char* line :
+       {"", "P1", "P1:5.0 \u2126", "P1: \u2126", "P1: 5,0 \u2126", "P1: 5.0", "P1: 5.0 furlong",
+        "P1: nan \u2126", "P1: 5.0x \u2126", "No devices found."})
     CHECK_THROWS_AS((void)sigrok::parse_line(line), Error);
 }

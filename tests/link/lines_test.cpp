@@ -169,8 +169,8 @@ TEST_CASE("a program as a link") {
   CHECK_THROWS_WITH_AS((void)ended->read_line(100, kPatient), doctest::Contains("exit code 1"),
                        Error);
   const auto missing = link::open_link("command:no-such-program-here");
-  CHECK_THROWS_WITH_AS((void)missing->read_line(100, kPatient),
-                       doctest::Contains("not installed"), Error);
+  CHECK_THROWS_WITH_AS((void)missing->read_line(100, kPatient), doctest::Contains("not installed"),
+                       Error);
   const auto silent = link::open_link("command:sleep 60");
   CHECK(fault_of([&] { (void)silent->read_line(100, kSoon); }) == Fault::timeout);
 }
@@ -218,6 +218,7 @@ TEST_CASE("USBTMC: time-outs, unplugging and another program") {
   CHECK(link->read_line(100, kPatient) == "next");
   std::stop_source stop;
   const bench::Patience stoppable(Duration{30}, stop.get_token());
+  link->write("READ?\n", kPatient);
   state->slow = true;
   std::thread stopper([&stop] {
     std::this_thread::sleep_for(std::chrono::milliseconds(100));
@@ -250,9 +251,9 @@ TEST_CASE("packets between program and guardian") {
 }
 
 TEST_CASE("a dialogue is replayed byte for byte, errors and all; another question is told") {
-  const auto path = (std::filesystem::temp_directory_path() /
-                     ("pinproof-dialogue-" + std::to_string(::getpid())))
-                        .string();
+  const auto path =
+      (std::filesystem::temp_directory_path() / ("pinproof-dialogue-" + std::to_string(::getpid())))
+          .string();
   tests::Peer peer([](const std::string& line) -> std::string {
     if (line == "FETC?") return std::string("#14\xff\x00\x80\n", 7) + "\n";
     return line == "READ?" ? "+1.5\n" : "";
@@ -285,7 +286,8 @@ TEST_CASE("a dialogue is replayed byte for byte, errors and all; another questio
   std::filesystem::remove(path);
   // A disk that takes no more is told once; what comes after is the way to safety.
   bench::JournalWriter full("/dev/full");
-  CHECK(fault_of([&] { full.add({0, "supply", "write", "OUTP 1\n", "", std::nullopt}); }) ==
-        Fault::bench);
+  CHECK(fault_of([&] {
+          full.add({0, "supply", "write", "OUTP 1\n", "", std::nullopt});
+        }) == Fault::bench);
   full.add({0, "supply", "write", "OUTP 0\n", "", std::nullopt});
 }

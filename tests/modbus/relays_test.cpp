@@ -1,6 +1,8 @@
 // The relay driver against a slave that we did not write: pymodbus, over TCP and,
 // through socat's pseudo-terminals, as RTU. mbpoll, a third program, looks at the
 // coils that the driver has closed.
+#include "modbus/relays.h"
+
 #include <doctest/doctest.h>
 #include <signal.h>
 #include <spawn.h>
@@ -14,7 +16,6 @@
 #include <stdexcept>
 #include <thread>
 
-#include "modbus/relays.h"
 #include "quantity/error.h"
 
 using namespace pinproof;

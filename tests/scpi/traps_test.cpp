@@ -86,7 +86,8 @@ std::string wrapper(const std::string& habit) {
   const auto path = std::filesystem::temp_directory_path() /
                     ("pinproof-trap-" + std::to_string(::getpid()) + ".sh");
   if (std::FILE* file = std::fopen(path.c_str(), "w")) {
-    std::fprintf(file, "#!/bin/sh\nexec /usr/bin/python3 %s/tests/scpi/trap_peer.py '%s' '%s.mark'\n",
+    std::fprintf(file,
+                 "#!/bin/sh\nexec /usr/bin/python3 %s/tests/scpi/trap_peer.py '%s' '%s.mark'\n",
                  PINPROOF_SOURCE_DIR, habit.c_str(), path.c_str());
     std::fclose(file);
   }
@@ -104,12 +105,11 @@ const std::string& line_path() {
 
 // Reads twice with the meter's own driver; after a failure the second must be right or fail too.
 std::pair<Outcome, Outcome> read_twice(const std::string& habit, bool on_line) {
-  const Socat socat(on_line ? std::vector<std::string>{"pty,rawer,link=" + line_path(),
-                                                       wrapper(habit)}
-                            : std::vector<std::string>{
-                                  "tcp-listen:" + std::to_string(kPort) +
-                                      ",bind=127.0.0.1,reuseaddr,fork,nodelay",
-                                  wrapper(habit)});
+  const Socat socat(on_line
+                        ? std::vector<std::string>{"pty,rawer,link=" + line_path(), wrapper(habit)}
+                        : std::vector<std::string>{"tcp-listen:" + std::to_string(kPort) +
+                                                       ",bind=127.0.0.1,reuseaddr,fork,nodelay",
+                                                   wrapper(habit)});
   const std::string address =
       on_line ? "serial://" + line_path() : "tcp://127.0.0.1:" + std::to_string(kPort);
   if (on_line)
@@ -117,9 +117,7 @@ std::pair<Outcome, Outcome> read_twice(const std::string& habit, bool on_line) {
       std::this_thread::sleep_for(std::chrono::milliseconds(20));
   bench::Instruments instruments;
   Outcome first, second;
-  const auto read = [&] {
-    return instruments.meter->ohms(false, 1000, kPatience);
-  };
+  const auto read = [&] { return instruments.meter->ohms(false, 1000, kPatience); };
   first = outcome_of([&] {
     scpi::Session session("meter", eventually(address), dialect("scpi-meter"));
     session.open(bench::Patience{Duration{5}});
@@ -128,7 +126,8 @@ std::pair<Outcome, Outcome> read_twice(const std::string& habit, bool on_line) {
   });
   if (instruments.meter) {
     std::this_thread::sleep_for(std::chrono::milliseconds(100));
-    second = outcome_of([&] { return instruments.meter->ohms(false, 1000, bench::Patience{Duration{2}}); });
+    second = outcome_of(
+        [&] { return instruments.meter->ohms(false, 1000, bench::Patience{Duration{2}}); });
   }
   return {first, second};
 }
@@ -190,11 +189,11 @@ TEST_CASE("no bad habit of an instrument gives a wrong number") {
 }
 
 TEST_CASE("blocks that are not whole give no samples") {
-  for (const char* habit :
-       {"none", "block zero-padded", "block #0", "block #10", "block too short", "block too long"}) {
-    const Socat socat({"tcp-listen:" + std::to_string(kPort + 1) +
-                           ",bind=127.0.0.1,reuseaddr,fork,nodelay",
-                       wrapper(habit)});
+  for (const char* habit : {"none", "block zero-padded", "block #0", "block #10", "block too short",
+                            "block too long"}) {
+    const Socat socat(
+        {"tcp-listen:" + std::to_string(kPort + 1) + ",bind=127.0.0.1,reuseaddr,fork,nodelay",
+         wrapper(habit)});
     scpi::Session session("digitiser", eventually("tcp://127.0.0.1:" + std::to_string(kPort + 1)),
                           dialect("scpi-digitiser"));
     session.open(bench::Patience{Duration{5}});
