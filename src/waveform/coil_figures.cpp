@@ -11,6 +11,7 @@
 #include "waveform/rest_model.h"
 #include "waveform/settled.h"
 #include "waveform/signal.h"
+#include "waveform/whole_pulse.h"
 
 namespace pinproof::waveform {
 namespace {
@@ -55,6 +56,7 @@ class Analysis {
   bool long_enough() const;
   CoilFigures only_dip();
   void take_rest();
+  void take_whole(RestFit& rest);
   void take_rise();
   void take_flux();
   void take_release();
@@ -150,7 +152,8 @@ CoilFigures Analysis::only_dip() {
 void Analysis::take_rest() {
   double before = static_cast<double>(settled_.from);
   if (out_.has_peak) before = p_.on_index + kFitBeforePeak * out_.current_peak.at_s / p_.interval_s;
-  const RestFit rest = fit_rest(p_, settled_, options_, before);
+  RestFit rest = fit_rest(p_, settled_, options_, before);
+  if (!out_.has_peak) take_whole(rest);
   out_.fit.reason = rest.reason;
   if (rest.found()) {
     out_.inductance_H = rest.inductance_H;
@@ -170,6 +173,20 @@ void Analysis::take_rest() {
   const auto judged = judge_plunger(out_, options_.coil_class);
   out_.plunger = judged.plunger;
   out_.plunger_reason = judged.reason;
+}
+
+// Where the plunger's motion bends nothing, the whole pulse is one model.
+void Analysis::take_whole(RestFit& rest) {
+  const WholeFit whole = fit_whole(p_, settled_, rest, options_);
+  if (!whole.holds) return;
+  rest = whole.rest;
+  out_.resistance_ohm = whole.resistance_ohm;
+  out_.final_current_A = whole.current_A;
+  const double gain = std::hypot(options_.voltage_gain_u, options_.current_gain_u);
+  settled_.resistance_ohm = whole.resistance_ohm.value;
+  settled_.noise_u = std::sqrt(std::max(
+      0.0, std::pow(whole.resistance_ohm.u, 2) - std::pow(gain * settled_.resistance_ohm, 2)));
+  settled_.current_A = whole.current_A.value;
 }
 
 void Analysis::take_rise() {

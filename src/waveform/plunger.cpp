@@ -72,11 +72,12 @@ Estimate flux_linkage(const Prepared& p, const Settled& settled, const AnalysisO
   const double r = settled.resistance_ohm;
   const double zero = length_s * std::hypot(p.voltage_offset_u, r * p.current_offset_u);
   const double noise =
-      p.interval_s * std::sqrt(n) * std::hypot(p.voltage_noise_V, r * p.current_noise_A);
+      p.interval_s * std::sqrt(n) *
+      std::hypot(p.voltage_colour * p.voltage_noise_V, r * p.current_colour * p.current_noise_A);
   // R comes from the same channels, so a wrong gain of v scales the linkage and
   // one of i cancels.
   return {sum, std::hypot(std::hypot(zero, noise), settled.noise_u * charge,
-                          std::hypot(options.voltage_gain_u * sum, p.on_u_s * p.step_V))};
+                          std::hypot(options.voltage_gain_u * sum, p.model_u_s * p.step_V))};
 }
 
 Estimate inductance_growth(const Prepared& p, const Settled& settled, const RestFit& rest) {
@@ -94,7 +95,7 @@ Estimate inductance_growth(const Prepared& p, const Settled& settled, const Rest
     if (magnetising < kEnoughFlux * settled.current_A) continue;
     const double at_rest = rest.inductance_H.value * magnetising;
     // R's error makes the linkage drift: late growth must exceed it to count.
-    const double u = std::hypot(settled.noise_u * charge, p.on_u_s * p.step_V) / at_rest;
+    const double u = std::hypot(settled.noise_u * charge, p.model_u_s * p.step_V) / at_rest;
     const double value = linkage / at_rest;
     if (out.value == 0 || value - 2 * u > out.value - 2 * out.u) out = {value, u};
   }

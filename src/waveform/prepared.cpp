@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "waveform/residuals.h"
 #include "waveform/signal.h"
 
 namespace pinproof::waveform {
@@ -85,7 +86,8 @@ class Preparation {
   Status refuse_more_steps();
   Status refuse_clipped();
   Status remove_zero_lines();
-  double zero_of(std::vector<double>& x, double offset_u, double& u) const;
+  double zero_of(const std::vector<double>& x, double offset_u, double& u, double noise,
+                 double& colour) const;
   std::size_t hold() const { return out_.samples_in(kHold_s, 5); }
 
   const Capture& capture_;
@@ -179,7 +181,7 @@ Status Preparation::find_on_by_current(double least) {
   const double back = (*at_high - *at_low) * low / (high - low);
   out_.on_index = std::max(0.0, *at_low - back);
   out_.on = static_cast<std::size_t>(out_.on_index) + 1;
-  out_.on_u_s = out_.interval_s * std::hypot(1 / std::sqrt(3.0), back / 3);
+  out_.on_u_s = out_.model_u_s = out_.interval_s * std::hypot(1 / std::sqrt(3.0), back / 3);
   return Status::ok;
 }
 
@@ -201,6 +203,12 @@ Status Preparation::find_off() {
   const double edge_s = out_.seconds(top, static_cast<double>(out_.on));
   // Linear interpolation knows an edge inside one interval to a part of it.
   out_.on_u_s = std::max(out_.interval_s, edge_s) / std::sqrt(12.0);
+  // Over several samples of an edge the straight lines between them miss little:
+  // at a corner f (1 - f) / 2 of the slope times interval^2, f anywhere in 0 .. 1,
+  // whose means cancel between the two corners.
+  out_.model_u_s = edge_s >= 1.5 * out_.interval_s
+                       ? 0.053 * out_.interval_s * out_.interval_s / edge_s
+                       : out_.interval_s / std::sqrt(12.0);
   out_.on = static_cast<std::size_t>(out_.on_index) + (out_.on_index > 0 ? 1 : 0);
   // The first sign stands out of the noise only after part of a slow edge.
   quiet_ -= std::min(quiet_, static_cast<std::size_t>(std::max(0.0, edge_s / out_.interval_s / 4)));
@@ -283,7 +291,8 @@ Status Preparation::refuse_clipped() {
 
 // The zero line is what a channel shows before the step, else long after the
 // pulse when it stands still there.
-double Preparation::zero_of(std::vector<double>& x, double offset_u, double& u) const {
+double Preparation::zero_of(const std::vector<double>& x, double offset_u, double& u, double noise,
+                            double& colour) const {
   std::span<const double> quiet = std::span(x).first(quiet_ > 2 ? quiet_ - 2 : 0);
   if (quiet.size() < kZeroSamples) {
     const std::size_t tail = (x.size() - out_.off) / 8;
@@ -295,15 +304,20 @@ double Preparation::zero_of(std::vector<double>& x, double offset_u, double& u) 
   }
   u = offset_u;
   if (quiet.empty()) return 0;
-  u = deviation(quiet) / std::sqrt(static_cast<double>(quiet.size()));
+  const double longer = std::sqrt(correlation_time(quiet));
+  u = longer * deviation(quiet) / std::sqrt(static_cast<double>(quiet.size()));
+  // Second differences do not see slow noise.
+  if (longer > 1 && noise > 0) colour = std::max(1.0, longer * deviation(quiet) / noise);
   return mean(quiet);
 }
 
 Status Preparation::remove_zero_lines() {
-  const double i0 = zero_of(out_.current_A, options_.current_offset_u, out_.current_offset_u);
+  const double i0 = zero_of(out_.current_A, options_.current_offset_u, out_.current_offset_u,
+                            out_.current_noise_A, out_.current_colour);
   for (double& s : out_.current_A) s -= i0;
   if (out_.voltage_measured) {
-    const double v0 = zero_of(out_.voltage_V, options_.voltage_offset_u, out_.voltage_offset_u);
+    const double v0 = zero_of(out_.voltage_V, options_.voltage_offset_u, out_.voltage_offset_u,
+                              out_.voltage_noise_V, out_.voltage_colour);
     for (double& s : out_.voltage_V) s -= v0;
     return Status::ok;
   }

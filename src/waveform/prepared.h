@@ -20,15 +20,18 @@ struct Prepared {
   bool voltage_measured = false;
   double current_noise_A = 0;  ///< of one sample
   double voltage_noise_V = 0;
+  double current_colour = 1;  ///< of a mean's noise, over what white noise would give; >= 1
+  double voltage_colour = 1;
   double current_offset_u = 0;  ///< of the zero line, A
   double voltage_offset_u = 0;  ///< V
   std::size_t on = 0;           ///< first sample of the on phase
   double on_index = 0;          ///< of the onset, fractional
-  double on_u_s = 0;
-  std::size_t off = 0;         ///< first sample after the on phase; size() when there is none
-  double off_index = 0;        ///< fractional; NaN when the capture ends before it
-  double step_V = 0;           ///< largest voltage of the on phase
-  bool decay_clipped = false;  ///< the voltage after switch-off went beyond the range
+  double on_u_s = 0;            ///< of the instant of switching
+  double model_u_s = 0;         ///< of the onset as the sampled voltage tells the model
+  std::size_t off = 0;          ///< first sample after the on phase; size() when there is none
+  double off_index = 0;         ///< fractional; NaN when the capture ends before it
+  double step_V = 0;            ///< largest voltage of the on phase
+  bool decay_clipped = false;   ///< the voltage after switch-off went beyond the range
 
   std::size_t size() const { return current_A.size(); }
   bool has_off() const { return off < size(); }

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <optional>
 
+#include "waveform/residuals.h"
 #include "waveform/separable.h"
 #include "waveform/signal.h"
 
@@ -41,26 +42,6 @@ Series make_series(const Prepared& p) {
   return out;
 }
 
-// 99.9 % point of chi-squared (Wilson and Hilferty 1931).
-double chi_squared_limit(double dof) {
-  const double s = 2 / (9 * dof);
-  return dof * std::pow(1 - s + 3.090 * std::sqrt(s), 3);
-}
-
-// Means of blocks of residuals scatter as sigma / sqrt(n) while they are noise;
-// motion and saturation bend them.
-bool is_noise(std::span<const double> residual, double sigma, double floor) {
-  const std::size_t blocks = std::min<std::size_t>(10, residual.size() / 4);
-  const std::size_t n = residual.size() / blocks;
-  const double variance = sigma * sigma / static_cast<double>(n) + floor * floor;
-  double sum = 0;
-  for (std::size_t b = 0; b < blocks; ++b) {
-    const double m = mean(residual.subspan(b * n, n));
-    sum += m * m / variance;
-  }
-  return sum < chi_squared_limit(std::max(1.0, static_cast<double>(blocks) - 2));
-}
-
 struct Window {
   std::size_t from = 0, to = 0;
   std::size_t size() const { return to - from; }
@@ -74,7 +55,7 @@ class RestFitter {
   RestFit run(const AnalysisOptions& options, double before);
 
  private:
-  SeparableFit fit(const Window& w, double resistance, double shift_A) const;
+  SeparableFit fit(const Window& w, double resistance, double shift_V) const;
   bool passes(const SeparableFit& f) const;
   std::optional<Window> grow(std::size_t from, std::size_t end) const;
   double inductance(const SeparableFit& f, double resistance) const {
@@ -91,10 +72,10 @@ class RestFitter {
   Series series_;
 };
 
-SeparableFit RestFitter::fit(const Window& w, double resistance, double shift_A) const {
+SeparableFit RestFitter::fit(const Window& w, double resistance, double shift_V) const {
   std::vector<double> y(w.size());
   for (std::size_t k = 0; k < y.size(); ++k)
-    y[k] = series_.volts[w.from + k] - resistance * (series_.amps[w.from + k] + shift_A);
+    y[k] = series_.volts[w.from + k] - resistance * series_.amps[w.from + k] + shift_V;
   const Basis basis = [&](double k, std::span<double> value, std::span<double> by_k) {
     high_pass(series_.volts, series_.interval_s, k, w.from, value, by_k);
   };
@@ -103,11 +84,11 @@ SeparableFit RestFitter::fit(const Window& w, double resistance, double shift_A)
 }
 
 bool RestFitter::passes(const SeparableFit& f) const {
-  if (f.status != SeparableFit::Status::ok || !(f.c[0] > 0)) return false;
+  if (!(f.c[0] > 0)) return false;
   const double blocks = std::sqrt(series_.interval_s / p_.interval_s);
-  const double sigma =
-      std::hypot(settled_.resistance_ohm * p_.current_noise_A, (1 - f.c[0]) * p_.voltage_noise_V) /
-      blocks;
+  const double sigma = std::hypot(settled_.resistance_ohm * p_.current_noise_A * p_.current_colour,
+                                  (1 - f.c[0]) * p_.voltage_noise_V * p_.voltage_colour) /
+                       blocks;
   return is_noise(f.residual, sigma, kFloor * p_.step_V);
 }
 
@@ -118,8 +99,11 @@ std::optional<Window> RestFitter::grow(std::size_t from, std::size_t end) const 
   for (double length = kFewestInFit; failed < 2; length *= kGrowth) {
     const Window w{from, std::min(end, from + static_cast<std::size_t>(length))};
     if (end < from + kFewestInFit) return best;
-    failed = passes(fit(w, settled_.resistance_ohm, 0)) ? 0 : failed + 1;
-    if (failed == 0) best = w;
+    const auto f = fit(w, settled_.resistance_ohm, 0);
+    // Too few samples for their noise are no sign of motion.
+    const bool told = f.status == SeparableFit::Status::ok;
+    if (told) failed = passes(f) ? 0 : failed + 1;
+    if (told && failed == 0) best = w;
     if (w.to == end) break;
   }
   if (failed == 0) return best;
@@ -135,7 +119,8 @@ double RestFitter::noise_u(const SeparableFit& f) const {
   const double a = f.c[0];
   const double relative =
       f.covariance[0] / (a * a) + f.covariance[3] / (f.k * f.k) - 2 * f.covariance[1] / (a * f.k);
-  return inductance(f, settled_.resistance_ohm) * std::sqrt(std::max(0.0, relative));
+  return p_.current_colour * inductance(f, settled_.resistance_ohm) *
+         std::sqrt(std::max(0.0, relative));
 }
 
 // A shorter window must give the same L; what noise does not explain of the
@@ -168,7 +153,9 @@ std::optional<Window> RestFitter::choose(double before) const {
       from = std::max(earliest, end > kFewestInFit ? end - kFewestInFit : 0);
     const auto w = grow(from, end);
     if (!w) continue;
-    const double u = noise_u(fit(*w, settled_.resistance_ohm, 0));
+    const auto f = fit(*w, settled_.resistance_ohm, 0);
+    if (f.status != SeparableFit::Status::ok) continue;
+    const double u = noise_u(f);
     if (!best || u < 0.7 * best_u) best = w, best_u = u;
   }
   return best;
@@ -179,7 +166,8 @@ void RestFitter::describe(const Window& w, const SeparableFit& f, const Analysis
   const double r = settled_.resistance_ohm;
   const double value = inductance(f, r), tau = 1 / f.k, a = f.c[0];
   const auto by_r = fit(w, r + settled_.noise_u, 0);
-  const auto by_zero = fit(w, r, p_.current_offset_u);
+  // Of v - R i, by the zero lines of both.
+  const auto by_zero = fit(w, r, std::hypot(r * p_.current_offset_u, p_.voltage_offset_u));
   const auto moved = [&](auto&& figure, double here) {
     const bool both =
         by_r.status == SeparableFit::Status::ok && by_zero.status == SeparableFit::Status::ok;
@@ -191,7 +179,7 @@ void RestFitter::describe(const Window& w, const SeparableFit& f, const Analysis
   const double tau_other = moved([](const auto& g, double) { return 1 / g.k; }, tau);
   const double a_other = moved([](const auto& g, double) { return g.c[0]; }, a);
   // An onset off by d multiplies a by exp(d / tau), and L with it.
-  const double onset = p_.on_u_s / tau;
+  const double onset = p_.model_u_s / tau;
   const double gain = std::hypot(options.voltage_gain_u, options.current_gain_u);
   out.inductance_H = {value, std::hypot(std::hypot(noise_u(f), l_other, model_u(w, f)),
                                         value * onset, value * gain)};

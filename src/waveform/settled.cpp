@@ -32,8 +32,9 @@ Thirds thirds_of(const Prepared& p, std::size_t from, std::size_t to) {
     out.conductance[j] = out.current / out.voltage;
   }
   const double root = std::sqrt(static_cast<double>(n));
-  out.noise_u = std::abs(out.conductance[2]) * std::hypot(p.current_noise_A / root / out.current,
-                                                          p.voltage_noise_V / root / out.voltage);
+  out.noise_u = std::abs(out.conductance[2]) *
+                std::hypot(p.current_colour * p.current_noise_A / root / out.current,
+                           p.voltage_colour * p.voltage_noise_V / root / out.voltage);
   return out;
 }
 
