@@ -13,8 +13,10 @@ namespace {
 constexpr double kNan = std::numeric_limits<double>::quiet_NaN();
 constexpr double kLeastStep_V = 0.2;  // less is no switch-on
 constexpr double kLeastStep_A = 5e-3;
-constexpr double kSlowStep_s = 0.3e-3;   // a plunger's times mean nothing behind a slower edge
-constexpr double kHold_s = 0.1e-3;       // what is shorter is a spike and not a switching
+constexpr double kSlowStep_s = 0.3e-3;  // a plunger's times mean nothing behind a slower edge
+constexpr double kHold_s = 0.1e-3;      // what is shorter is a spike and not a switching
+constexpr double kSilent = 1e-5;        // of the largest sample: less is no noise
+constexpr double kMostColour = 30;
 constexpr std::size_t kZeroSamples = 8;  // fewest for a zero line
 
 bool exceeds(std::span<const double> x, double end) {
@@ -307,7 +309,10 @@ double Preparation::zero_of(const std::vector<double>& x, double offset_u, doubl
   const double longer = std::sqrt(correlation_time(quiet));
   u = longer * deviation(quiet) / std::sqrt(static_cast<double>(quiet.size()));
   // Second differences do not see slow noise.
-  if (longer > 1 && noise > 0) colour = std::max(1.0, longer * deviation(quiet) / noise);
+  const double largest = std::abs(*std::max_element(
+      x.begin(), x.end(), [](double a, double b) { return std::abs(a) < std::abs(b); }));
+  if (longer > 1 && noise > 0 && deviation(quiet) > kSilent * largest)
+    colour = std::clamp(longer * deviation(quiet) / noise, 1.0, kMostColour);
   return mean(quiet);
 }
 
