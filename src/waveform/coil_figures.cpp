@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 #include "quantity/text.h"
 #include "waveform/plunger.h"
@@ -11,6 +12,7 @@
 #include "waveform/rest_model.h"
 #include "waveform/settled.h"
 #include "waveform/signal.h"
+#include "waveform/travel.h"
 #include "waveform/whole_pulse.h"
 
 namespace pinproof::waveform {
@@ -57,6 +59,7 @@ class Analysis {
   CoilFigures only_dip();
   void take_rest();
   void take_whole(RestFit& rest);
+  void take_travel(const RestFit& rest);
   void take_rise();
   void take_flux();
   void take_release();
@@ -64,6 +67,7 @@ class Analysis {
   const AnalysisOptions& options_;
   Prepared p_;
   Settled settled_;
+  std::optional<SeatingDip> dip_;
   CoilFigures out_;
 };
 
@@ -106,8 +110,9 @@ void Analysis::take_findings() {
 }
 
 void Analysis::take_dip() {
-  const auto dip = find_seating(p_, settled_);
-  if (!dip) return;
+  dip_ = find_seating(p_, settled_);
+  if (!dip_) return;
+  const auto& dip = dip_;
   const auto u = [&](double own) { return std::hypot(own, p_.on_u_s); };
   out_.has_peak = out_.has_pull_in = true;
   out_.current_peak = {p_.seconds(dip->peak, p_.on_index), dip->peak_A, u(dip->peak_u_s)};
@@ -160,6 +165,7 @@ void Analysis::take_rest() {
     out_.time_constant_s = rest.tau_s;
     out_.eddy_fraction = rest.eddy;
     out_.inductance_growth = inductance_growth(p_, settled_, rest);
+    take_travel(rest);
     out_.fit = {"i = I (1 - a exp(-t/tau)) under the measured voltage, I = V/R",
                 "",
                 settled_.current_A,
@@ -187,6 +193,21 @@ void Analysis::take_whole(RestFit& rest) {
   settled_.noise_u = std::sqrt(std::max(
       0.0, std::pow(whole.resistance_ohm.u, 2) - std::pow(gain * settled_.resistance_ohm, 2)));
   settled_.current_A = whole.current_A.value;
+}
+
+void Analysis::take_travel(const RestFit& rest) {
+  const Travel travel =
+      find_travel(p_, rest, trace_travel(p_, settled_, rest), dip_, out_.inductance_growth);
+  out_.has_travel_begin = travel.begin.has_value();
+  if (travel.begin) {
+    out_.travel_begin = *travel.begin;
+    out_.needed_current_A = {travel.need_A,
+                             std::hypot(travel.need_u_A, options_.current_gain_u * travel.need_A)};
+  }
+  out_.has_travel_end = travel.end.has_value();
+  if (travel.end) out_.travel_end = *travel.end;
+  out_.stroke_share = travel.stroke_share;
+  out_.bounces = travel.bounces;
 }
 
 void Analysis::take_rise() {
