@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "quantity/text.h"
+#include "waveform/exponentials.h"
 #include "waveform/plunger.h"
 #include "waveform/prepared.h"
 #include "waveform/release.h"
@@ -46,6 +47,8 @@ class Analysis {
     take_rise();
     take_flux();
     take_release();
+    take_source();
+    take_hum();
     return out_;
   }
 
@@ -63,6 +66,8 @@ class Analysis {
   void take_rise();
   void take_flux();
   void take_release();
+  void take_source();
+  void take_hum();
 
   const AnalysisOptions& options_;
   Prepared p_;
@@ -84,7 +89,7 @@ void Analysis::take_settled() {
   if (settled_.status != Status::ok) {
     out_.status = settled_.status;
     if (settled_.status == Status::no_current)
-      out_.findings.push_back({"coil-open", std::string(text_of(Status::no_current))});
+      out_.findings.push_back({"coil-open", std::string(text_of(Status::no_current)), 0, {}, {}});
     return;
   }
   const double gain = std::hypot(options_.voltage_gain_u, options_.current_gain_u);
@@ -100,13 +105,20 @@ void Analysis::take_settled() {
 void Analysis::take_findings() {
   const double r = settled_.resistance_ohm;
   if (r + 2 * out_.resistance_ohm.u < kShort_ohm)
-    out_.findings.push_back({"coil-shorted", "the coil draws its current at " +
-                                                 format_si(r, Unit::ohm, 3) + ": shorted"});
+    out_.findings.push_back({"coil-shorted",
+                             "the coil draws its current at " + format_si(r, Unit::ohm, 3) +
+                                 ": shorted, or its suppression diode is shorted or reversed",
+                             0,
+                             {},
+                             {}});
   if (settled_.current_limited)
-    out_.findings.push_back(
-        {"supply-current-limit", "the supply's current limit holds the current at " +
-                                     format_si(settled_.current_A, Unit::ampere, 3) +
-                                     ", below what its voltage would drive"});
+    out_.findings.push_back({"supply-current-limit",
+                             "the supply's current limit holds the current at " +
+                                 format_si(settled_.current_A, Unit::ampere, 3) +
+                                 ", below what its voltage would drive",
+                             0,
+                             {},
+                             {}});
 }
 
 void Analysis::take_dip() {
@@ -222,6 +234,37 @@ void Analysis::take_rise() {
       (current[std::min(at + 3, current.size() - 1)] - current[at > 3 ? at - 3 : 0]) / 6;
   const double noise = rate > 0 ? p_.current_noise_A * 0.5 / rate : 0;
   out_.rise_time_s = {(*high - from) * p_.interval_s, p_.interval_s * std::hypot(0.41, noise)};
+}
+
+// v = V0 - R_s i over the on phase, behind the edge.
+void Analysis::take_source() {
+  if (!p_.voltage_measured || out_.current_limited) return;
+  const std::size_t half = p_.samples_in(0.1e-3, 2);
+  const auto amps = smooth(p_.on_current(), half);
+  double n = 0, si = 0, sv = 0, sii = 0, siv = 0, svv = 0;
+  for (std::size_t k = 2 * half + 1; k + half < amps.size(); ++k) {
+    const double i = amps[k], v = p_.on_voltage()[k];
+    n += 1, si += i, sv += v, sii += i * i, siv += i * v, svv += v * v;
+  }
+  out_.supply_V = settled_.voltage_V;
+  const double spread = sii - si * si / n;
+  if (!(n > 10 && spread > 0)) return;
+  const double slope = (siv - si * sv / n) / spread;
+  const double rest = std::max(0.0, svv - sv * sv / n - slope * slope * spread);
+  out_.source_ohm = {-slope, p_.voltage_colour * std::sqrt(rest / (n - 2) / spread)};
+}
+
+// What a tail of one exponential leaves of the last half of the pulse.
+void Analysis::take_hum() {
+  const std::size_t from = p_.on + (p_.off - p_.on) / 2;
+  std::vector<double> tail(p_.current_A.begin() + static_cast<std::ptrdiff_t>(from),
+                           p_.current_A.begin() + static_cast<std::ptrdiff_t>(p_.off) - 2);
+  const auto fit = fit_exponentials(tail, p_.interval_s, 1);
+  const bool decays = fit.status == ExponentialFit::Status::ok;
+  const double middle = mean(tail);
+  for (std::size_t k = 0; k < tail.size(); ++k)
+    tail[k] -= decays ? fit.at(static_cast<double>(k) * p_.interval_s) : middle;
+  out_.hum = find_hum(tail, p_.interval_s);
 }
 
 void Analysis::take_flux() { out_.flux_linkage_Vs = flux_linkage(p_, settled_, options_); }

@@ -17,6 +17,7 @@
 
 #include "quantity/quantity.h"
 #include "waveform/capture.h"
+#include "waveform/residuals.h"
 
 namespace pinproof::waveform {
 
@@ -90,8 +91,11 @@ struct Fit {
 
 /// A plain finding, seen without a profile.
 struct CoilFinding {
-  std::string kind;  ///< "coil-open", "coil-shorted", "supply-current-limit"
+  std::string kind;  ///< "coil-open", "coil-shorted", "supply-current-limit", "mains-hum"; causes.h
   std::string text;
+  double probability = 0;           ///< among the causes considered; 0: seen, not weighed
+  std::vector<std::string> rivals;  ///< what explains it nearly as well
+  std::string advice;
 };
 
 struct CoilFigures {
@@ -125,6 +129,9 @@ struct CoilFigures {
   Suppression suppression = Suppression::not_judged;
   Plunger plunger = Plunger::not_judged;
   std::string plunger_reason;
+  double supply_V = 0;           ///< across the coil at the end of the pulse; 0 where not measured
+  Estimate source_ohm;           ///< by how much it falls with the current: supply, leads and shunt
+  Hum hum;                       ///< in the settled current
   bool current_limited = false;  ///< the supply gave way before its voltage was reached
   double noise_A = 0;            ///< standard deviation of one current sample
   Fit fit;

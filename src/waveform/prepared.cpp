@@ -88,6 +88,7 @@ class Preparation {
   Status refuse_more_steps();
   Status refuse_clipped();
   Status remove_zero_lines();
+  double step_u(const std::vector<double>& x) const;
   double zero_of(const std::vector<double>& x, double offset_u, double& u, double noise,
                  double& colour) const;
   std::size_t hold() const { return out_.samples_in(kHold_s, 5); }
@@ -316,13 +317,27 @@ double Preparation::zero_of(const std::vector<double>& x, double offset_u, doubl
   return mean(quiet);
 }
 
+// A level between two steps of the digitiser is only told by its noise: what is
+// left of the error has the amplitude q / pi exp(-2 pi^2 (sigma / q)^2) (Widrow's
+// dither theory), without noise the rounding's q / sqrt(12).
+double Preparation::step_u(const std::vector<double>& x) const {
+  const auto late =
+      std::span(x).subspan(out_.on + 2 * (out_.off - out_.on) / 3, (out_.off - out_.on) / 3 - 1);
+  const double q = quantum_of(late), s = deviation(late);
+  if (!(q > 0)) return 0;
+  const double dither2 = std::max(0.0, s * s / (q * q) - 1.0 / 12);
+  return std::min(q / std::sqrt(12.0), q / M_PI * std::exp(-2 * M_PI * M_PI * dither2) / M_SQRT2);
+}
+
 Status Preparation::remove_zero_lines() {
   const double i0 = zero_of(out_.current_A, options_.current_offset_u, out_.current_offset_u,
                             out_.current_noise_A, out_.current_colour);
+  out_.current_offset_u = std::hypot(out_.current_offset_u, step_u(out_.current_A));
   for (double& s : out_.current_A) s -= i0;
   if (out_.voltage_measured) {
     const double v0 = zero_of(out_.voltage_V, options_.voltage_offset_u, out_.voltage_offset_u,
                               out_.voltage_noise_V, out_.voltage_colour);
+    out_.voltage_offset_u = std::hypot(out_.voltage_offset_u, step_u(out_.voltage_V));
     for (double& s : out_.voltage_V) s -= v0;
     return Status::ok;
   }
