@@ -59,10 +59,12 @@ class Analysis {
   void take_dip();
   void take_unsettled_dip();
   bool long_enough() const;
+  bool shorted() const;
   CoilFigures only_dip();
   void take_rest();
   void take_whole(RestFit& rest);
   void take_travel(const RestFit& rest);
+  void refit_before_travel(RestFit& rest);
   void take_rise();
   void take_flux();
   void take_release();
@@ -121,7 +123,13 @@ void Analysis::take_findings() {
                              {}});
 }
 
+// A ring of nearly all turns: what is left is no coil, and its times mean nothing.
+bool Analysis::shorted() const {
+  return settled_.resistance_ohm + 2 * settled_.noise_u < kShort_ohm;
+}
+
 void Analysis::take_dip() {
+  if (shorted()) return;
   dip_ = find_seating(p_, settled_);
   if (!dip_) return;
   const auto& dip = dip_;
@@ -171,13 +179,16 @@ void Analysis::take_rest() {
   if (out_.has_peak) before = p_.on_index + kFitBeforePeak * out_.current_peak.at_s / p_.interval_s;
   RestFit rest = fit_rest(p_, settled_, options_, before);
   if (!out_.has_peak) take_whole(rest);
+  if (rest.found() && !shorted()) {
+    take_travel(rest);
+    refit_before_travel(rest);
+  }
   out_.fit.reason = rest.reason;
   if (rest.found()) {
     out_.inductance_H = rest.inductance_H;
     out_.time_constant_s = rest.tau_s;
     out_.eddy_fraction = rest.eddy;
     out_.inductance_growth = inductance_growth(p_, settled_, rest);
-    take_travel(rest);
     out_.fit = {"i = I (1 - a exp(-t/tau)) under the measured voltage, I = V/R",
                 "",
                 settled_.current_A,
@@ -207,9 +218,20 @@ void Analysis::take_whole(RestFit& rest) {
   settled_.current_A = whole.current_A.value;
 }
 
+// The first stretch ends where its residuals tell the motion, which is later than
+// it began: once that is known, the fit keeps off it.
+void Analysis::refit_before_travel(RestFit& rest) {
+  const double until_s = out_.travel_begin.at_s - 2 * out_.travel_begin.u_s;
+  if (!out_.has_travel_begin || rest.to_s < until_s) return;
+  const RestFit shorter = fit_rest(p_, settled_, options_, p_.on_index + until_s / p_.interval_s);
+  if (!shorter.found() || shorter.inductance_H.u > 3 * rest.inductance_H.u) return;
+  rest = shorter;
+  take_travel(rest);
+}
+
 void Analysis::take_travel(const RestFit& rest) {
-  const Travel travel =
-      find_travel(p_, rest, trace_travel(p_, settled_, rest), dip_, out_.inductance_growth);
+  const Estimate growth = inductance_growth(p_, settled_, rest);
+  const Travel travel = find_travel(p_, rest, trace_travel(p_, settled_, rest), dip_, growth);
   out_.has_travel_begin = travel.begin.has_value();
   if (travel.begin) {
     out_.travel_begin = *travel.begin;

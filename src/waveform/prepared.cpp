@@ -140,16 +140,18 @@ bool Preparation::follow(const std::vector<double>& x, double noise, double leas
   // Already on at the first sample: the zero line is then not in the capture.
   const double zero = base_ > 0.5 * high && high - low > 0.5 * high ? 0 : base_;
   for (double& s : lead_) s -= zero;
-  lead_peak_ = std::max(high - zero, zero - low);
-  return lead_peak_ >= std::max(least, 10 * noise);
+  // The spike of a missing clamp may be many times the step.
+  const double up = high - zero, down = zero - low;
+  lead_peak_ = up >= std::max(least, 5 * noise) ? up : std::max(up, down);
+  return lead_peak_ >= std::max(least, 5 * noise) && std::max(up, down) >= 10 * noise;
 }
 
 Status Preparation::find_on() {
   by_voltage_ = out_.voltage_measured && follow(out_.voltage_V, out_.voltage_noise_V, kLeastStep_V);
   if (!by_voltage_ && !follow(out_.current_A, out_.current_noise_A, kLeastStep_A))
     return Status::no_step;
-  const double least =
-      std::max({0.05 * lead_peak_, 5 * lead_noise_, by_voltage_ ? kLeastStep_V : 0});
+  const double least = std::max(
+      {(by_voltage_ ? 0.1 : 0.05) * lead_peak_, 5 * lead_noise_, by_voltage_ ? kLeastStep_V : 0});
   const auto away = first_run(lead_, 0, 3, [least](double s) { return std::abs(s) > least; });
   if (!away) return Status::no_step;
   if (lead_[*away] < 0) return Status::wrong_polarity;

@@ -4,65 +4,37 @@
 #include <cmath>
 #include <span>
 
+#include "waveform/motion.h"
 #include "waveform/signal.h"
 
 namespace pinproof::waveform {
 namespace {
 
-constexpr double kBegun = 0.02;        // of the travel: what counts as begun
-constexpr double kStartPart = 0.25;    // of the travel that the start's law is fitted to
-constexpr double kLeastFlux = 0.2;     // of the linkage at the end of travel: below, s is noise
-constexpr double kLeastShare = 0.03;   // of the gap: less travel is not looked into
-constexpr double kMostStart_s = 4e-3;  // the start's law holds no longer
+constexpr double kBegun = 0.02;       // of the travel: what counts as begun
+constexpr double kFittedPart = 0.9;   // of the travel that the equation of motion is fitted to
+constexpr double kLeastFlux = 0.08;   // of the linkage at the end of travel: below, s is noise
+constexpr double kLeastShare = 0.03;  // of the gap: less travel is not looked into
+constexpr double kLongest_s = 12e-3;  // looked at before the end of travel
+constexpr double kSlowReach_s = 0.4e-3;
+constexpr double kFinest_s = 10e-6;  // faster captures are averaged down to this
+constexpr double kSilent_A = 1e-5;   // noise of a capture that has none
+constexpr double kModel = 0.02;      // of the travel's time: saturation and leakage
+constexpr double kNeedModel = 0.02;  // of the freeing current: the same
 constexpr double kArrived = 0.95;
-constexpr double kDamped = 2, kFree = 3;  // v, or the acceleration, goes with a growing force
-constexpr std::size_t kTrials = 60;       // instants tried for the start
-constexpr double kBounce_s = 6e-3;        // a plunger that bounces does so at once
+constexpr double kBounce_s = 6e-3;  // a plunger that bounces does so at once
 constexpr double kBounceNoise = 8, kBounceShare = 0.01;
-
-// y = base + gain max(0, t - start)^power, for the best of many starts.
-struct StartLaw {
-  double start = 0, base = 0, gain = 0, power = 2, rss = 1e300;
-};
-
-struct Line {
-  double base, gain, rss;
-};
-
-Line fit_line(std::span<const double> y, double start, double power) {
-  double n = 0, sx = 0, sy = 0, sxx = 0, sxy = 0, syy = 0;
-  for (std::size_t k = 0; k < y.size(); ++k) {
-    const double x = std::pow(std::max(0.0, static_cast<double>(k) - start), power);
-    n += 1, sx += x, sy += y[k], sxx += x * x, sxy += x * y[k], syy += y[k] * y[k];
-  }
-  const double spread = sxx - sx * sx / n;
-  const double gain = spread > 0 ? (sxy - sx * sy / n) / spread : 0;
-  const double base = (sy - gain * sx) / n;
-  return {base, gain, syy - base * sy - gain * sxy};
-}
-
-StartLaw best_start(std::span<const double> y, double power) {
-  StartLaw best;
-  const double length = static_cast<double>(y.size());
-  for (std::size_t trial = 0; trial < kTrials; ++trial) {
-    const double start = 0.9 * length * static_cast<double>(trial) / kTrials;
-    const Line line = fit_line(y, start, power);
-    if (line.gain > 0 && line.rss < best.rss) best = {start, line.base, line.gain, power, line.rss};
-  }
-  return best;
-}
-
-// The free plunger's law, unless the damped one's is better beyond doubt.
-StartLaw fit_start(std::span<const double> y) {
-  const StartLaw free = best_start(y, kFree), damped = best_start(y, kDamped);
-  const double doubt = 9 / static_cast<double>(y.size());
-  return damped.rss < free.rss * (1 - doubt) ? damped : free;
-}
 
 std::size_t sample_at(double index, std::size_t first, std::size_t end) {
   const double at =
       std::clamp(index - static_cast<double>(first), 0.0, static_cast<double>(end) - 1);
   return static_cast<std::size_t>(at);
+}
+
+std::vector<double> averaged(const std::vector<double>& x, std::size_t from, std::size_t block,
+                             std::size_t n) {
+  std::vector<double> out(n);
+  for (std::size_t k = 0; k < n; ++k) out[k] = mean(std::span(x).subspan(from + k * block, block));
+  return out;
 }
 
 class TravelFinder {
@@ -78,6 +50,7 @@ class TravelFinder {
 
  private:
   void find_begin(std::size_t seated, Travel& out) const;
+  std::size_t meaningful(std::size_t seated) const;
   void find_end(std::size_t seated, Travel& out) const;
   void count_bounces(const SeatingDip& dip, Travel& out) const;
   Event event_at(double k, double u) const {
@@ -98,38 +71,45 @@ class TravelFinder {
   std::vector<double> smooth_;
 };
 
-// From where the linkage means something to a quarter of the travel, the travel
-// starts as a power of time. What lies before is the base.
+// From where the linkage means something to near the end of the travel, the
+// equation of motion is fitted. What lies before is at rest.
 void TravelFinder::find_begin(std::size_t seated, Travel& out) const {
   const double full = out.stroke_share.value;
-  std::size_t quarter = seated;
-  while (quarter > 0 && smooth_[quarter] > kStartPart * full) --quarter;
-  std::size_t from = quarter;
+  const std::size_t start = meaningful(seated);
+  std::size_t last = start;
+  while (last < seated && smooth_[last] < kFittedPart * full) ++last;
+  const std::size_t longest = p_.samples_in(kLongest_s, 10);
+  const std::size_t from = last - start > longest ? last - longest : start;
+  // No finer than the motion needs.
+  const auto block = static_cast<std::size_t>(std::max(1.0, std::floor(kFinest_s / p_.interval_s)));
+  const std::size_t n = (last - from) / block;
+  if (n < 20) return;
+  const auto linkage = averaged(trace_.linkage_Vs, from, block, n);
+  const auto share = averaged(trace_.share, from, block, n);
+  const double b = static_cast<double>(block), inductance = rest_.inductance_H.value;
+  const double noise = std::max(p_.current_noise_A * p_.current_colour / std::sqrt(b), kSilent_A);
+  const Motion motion = fit_motion({linkage, share, inductance * noise, kBegun * full});
+  if (!motion.found) return;
+  const double at = static_cast<double>(from) + b * motion.begin + (b - 1) / 2;
+  const double model = kModel * (static_cast<double>(n) - motion.begin);
+  out.begin = event_at(at, b * std::hypot(motion.begin_u, model, 0.3));
+  out.need_A = motion.freeing_Vs / inductance;
+  out.need_u_A =
+      std::hypot(motion.freeing_u_Vs / inductance, out.need_A * rest_.inductance_H.u / inductance,
+                 kNeedModel * out.need_A);
+}
+
+// From here on the linkage is large enough for s to mean something.
+std::size_t TravelFinder::meaningful(std::size_t seated) const {
   const double least = kLeastFlux * trace_.linkage_Vs[seated];
-  const std::size_t longest = p_.samples_in(kMostStart_s, 10);
-  while (from > 0 && trace_.linkage_Vs[from - 1] > least && quarter - from < longest) --from;
-  if (quarter < from + 12) return;
-  const auto y = std::span(trace_.share).subspan(from, quarter - from + 1);
-  const StartLaw law = fit_start(y);
-  if (!(law.gain > 0)) return;
-  const double at = law.start + std::pow(kBegun * full / law.gain, 1 / law.power);
-  const double sigma = std::sqrt(law.rss / static_cast<double>(y.size() - 3));
-  // The slope there turns the noise of a short mean into time.
-  const double since = std::max(at - law.start, 1.0);
-  const double slope = law.power * law.gain * std::pow(since, law.power - 1);
-  const double u = std::hypot(sigma / std::sqrt(since) / slope, 0.1 * since, 0.3);
-  out.begin = event_at(static_cast<double>(from) + at, u);
-  const auto need = static_cast<std::size_t>(static_cast<double>(from) + law.start);
-  out.need_A = amps_at(need);
-  const std::size_t later = std::min(need + static_cast<std::size_t>(u) + 1, seated);
-  out.need_u_A = std::hypot(amps_at(later) - out.need_A,
-                            p_.current_noise_A / std::sqrt(static_cast<double>(2 * half_ + 1)),
-                            p_.current_offset_u);
+  std::size_t k = seated;
+  while (k > 0 && trace_.linkage_Vs[k - 1] > least) --k;
+  return k;
 }
 
 void TravelFinder::find_end(std::size_t seated, Travel& out) const {
-  std::size_t k = seated;
-  while (k > 0 && smooth_[k - 1] > kArrived * out.stroke_share.value) --k;
+  std::size_t k = meaningful(seated);
+  while (k < seated && smooth_[k] < kArrived * out.stroke_share.value) ++k;
   out.end = event_at(static_cast<double>(k), static_cast<double>(half_));
 }
 
@@ -162,7 +142,10 @@ Travel TravelFinder::run(const std::optional<SeatingDip>& dip, const Estimate& g
     count_bounces(*dip, out);
   } else {
     if (!(growth.usable() && growth.value - 1 > std::max(0.12, 3 * growth.u))) return out;
-    seated = static_cast<std::size_t>(std::max_element(smooth_.begin(), smooth_.end()) -
+    // Slow travel bears, and needs, more smoothing.
+    smooth_ = smooth(trace_.share, p_.samples_in(kSlowReach_s, 2));
+    const auto from = static_cast<std::ptrdiff_t>(meaningful(trace_.share.size() - 1));
+    seated = static_cast<std::size_t>(std::max_element(smooth_.begin() + from, smooth_.end()) -
                                       smooth_.begin());
   }
   const double share = smooth_[seated];

@@ -33,7 +33,7 @@ std::string netlist(const SpiceCoil& coil, double off_s, double end_s) {
     out << ".param " << name << "=" << value << "\n";
   out << ".param toff=" << off_s << "\n.include " << PINPROOF_TEST_DATA
       << "/netlists/pack.inc\n.control\nset wr_singlescale\nset wr_vecnames\nset numdgt=9\n"
-      << "tran 10u " << end_s << " 0 2u uic\nlinearize\n"
+      << "tran 2.5u " << end_s << " 0 2u uic\nlinearize\n"
       << "let current=i(Vm)\nlet volts=v(c0)-v(sw)\nlet lam=v(lam)\nlet y=v(y)\n"
       << "wrdata states.txt current volts lam y\nquit\n.endc\n.end\n";
   return out.str();
@@ -77,13 +77,13 @@ const std::vector<SpiceFault>& spice_faults() {
       {"stuck seated", "stuck-seated", [](SpiceCoil& c) { jam(c, c.at("Smm")); }},
       {"sticky", "sticky",
        [](SpiceCoil& c) {
-         c.parameters["Fjam"] = 0.4 * c.at("Fp");
+         c.parameters["Fjam"] = 0.9 * c.at("Fp");
          scale(c, "bv", c.variable ? 3 : 10);
        }},
       {"weak spring", "weak-spring",
        [](SpiceCoil& c) {
-         scale(c, "Fp", 0.45);
-         scale(c, "ks", 0.45);
+         scale(c, "Fp", 0.3);
+         scale(c, "ks", 0.3);
        }},
       {"weak magnet", "wrong-or-weak-part", [](SpiceCoil& c) { scale(c, "kk", 0.7); }},
       {"weak supply", "weak-supply", [](SpiceCoil& c) { c.parameters["Rsrc"] = 0.3 * c.at("Rc"); }},
@@ -108,7 +108,7 @@ SpiceRun run_spice(const SpiceCoil& coil) {
   std::string header;
   std::getline(in, header);
   SpiceRun out;
-  out.capture.interval_s = 10e-6;
+  out.capture.interval_s = 2.5e-6;
   const double stroke = coil.at("Smm"), off_at = off_s + 0.5e-6;
   double t = 0, amps = 0, volts = 0, flux = 0, y = 0;
   while (in >> t >> amps >> volts >> flux >> y) {

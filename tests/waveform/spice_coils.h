@@ -31,7 +31,7 @@ struct SpiceFault {
 const std::vector<SpiceFault>& spice_faults();  ///< the healthy coil first
 
 struct SpiceRun {
-  Capture capture;  ///< 10 us a sample
+  Capture capture;  ///< 2.5 us a sample
   /// True instants from the switching, NaN when never: 2 % of the travel, seated,
   /// and from the switch-off, back at rest.
   double begin_s = NAN, seat_s = NAN, back_s = NAN;
