@@ -1,14 +1,18 @@
 // pinproof coil: one capture from any oscilloscope.
 #include <CLI/CLI.hpp>
+#include <cmath>
 #include <cstdio>
 
 #include "app/command.h"
+#include "inspection/coil_expected.h"
+#include "metrology/copper.h"
+#include "profile/load.h"
 #include "quantity/document.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
-#include "report/formats.h"
+#include "report/coil_study.h"
 #include "waveform/capture_csv.h"
-#include "waveform/coil_figures.h"
+#include "waveform/causes.h"
 
 namespace pinproof::app {
 namespace {
@@ -16,13 +20,15 @@ namespace {
 constexpr std::size_t kLargestCapture = std::size_t{1} << 30;
 
 struct Options {
-  std::string capture;
-  std::string columns;
+  std::string capture, columns, profile, part, page;
+  std::vector<std::string> known_good;
   double shunt_ohm = 0, supply_V = 0;
+  double celsius = NAN, celsius_u = 1, good_celsius = NAN;
+  double hot_celsius = NAN, lowest_V = NAN;
   bool variable = false;
 } options;
 
-void add_options(CLI::App& app) {
+void add_reading_options(CLI::App& app) {
   app.add_option("capture", options.capture, "CSV file with time, current and (best) coil voltage")
       ->required();
   app.add_option("--columns", options.columns,
@@ -37,24 +43,145 @@ void add_options(CLI::App& app) {
   app.add_flag("--variable", options.variable, "A variable-force coil: no dip is expected");
 }
 
-waveform::CsvOptions csv_options() {
-  waveform::CsvOptions out;
-  out.file = options.capture;
-  if (options.shunt_ohm > 0) out.shunt_ohm = options.shunt_ohm;
-  if (!options.columns.empty()) waveform::take_columns(options.columns, out);
+void add_options(CLI::App& app) {
+  add_reading_options(app);
+  app.add_option("--celsius", options.celsius, "Temperature of the winding during the capture")
+      ->check(CLI::Range(-60.0, 200.0));
+  app.add_option("--celsius-u", options.celsius_u, "Its standard uncertainty in kelvin (1)")
+      ->check(CLI::Range(0.01, 50.0));
+  app.add_option("--profile", options.profile, "Profile that says what a good coil is");
+  app.add_option("--part", options.part, "Which of its coils this is");
+  app.add_option("--known-good", options.known_good,
+                 "Captures of known-good units, read with the same options")
+      ->expected(1, 1000);
+  app.add_option("--known-good-celsius", options.good_celsius,
+                 "Their winding's temperature (that of --celsius)")
+      ->check(CLI::Range(-60.0, 200.0));
+  app.add_option("--hot-celsius", options.hot_celsius,
+                 "Judge whether it still pulls in at this temperature (the profile's)")
+      ->check(CLI::Range(-60.0, 250.0));
+  app.add_option("--lowest-V", options.lowest_V,
+                 "... at this voltage across the coil (the profile's)")
+      ->check(CLI::Range(0.1, 100.0));
+  app.add_option("--html", options.page, "Also write a page with drawings to this HTML file");
+}
+
+waveform::Capture read_one(const std::string& path) {
+  waveform::CsvOptions csv;
+  csv.file = path;
+  if (options.shunt_ohm > 0) csv.shunt_ohm = options.shunt_ohm;
+  if (!options.columns.empty()) waveform::take_columns(options.columns, csv);
+  return waveform::read_capture_csv(read_file(path, kLargestCapture), csv).capture;
+}
+
+const profile::Coil* find_coil(const std::optional<profile::Profile>& profile) {
+  if (!profile) return nullptr;
+  const auto* part = profile->find_part(options.part);
+  if (part && part->coil) return &*part->coil;
+  std::string names;
+  for (const auto& p : profile->parts)
+    if (p.coil) names += (names.empty() ? "" : ", ") + p.name;
+  throw Error(Fault::usage, "profile \"" + profile->name + "\" has no coil \"" + options.part +
+                                "\"; its coils: " + names);
+}
+
+waveform::AnalysisOptions analysis_for(const profile::Coil* coil) {
+  waveform::AnalysisOptions out;
+  out.supply_V = options.supply_V;
+  const bool variable = coil && coil->coil_class == profile::CoilClass::variable;
+  if (options.variable || variable) out.coil_class = waveform::CoilClass::variable;
   return out;
 }
 
+std::optional<Estimate> temperature(double celsius) {
+  if (!std::isfinite(celsius)) return std::nullopt;
+  return Estimate{celsius, options.celsius_u};
+}
+
+void add_hot(const profile::Coil* coil, report::CoilStudy& s) {
+  report::HotMargin hot;
+  hot.celsius = options.hot_celsius;
+  hot.supply_V = options.lowest_V;
+  if (!std::isfinite(hot.celsius) && coil && coil->hot_celsius) hot.celsius = *coil->hot_celsius;
+  if (!std::isfinite(hot.supply_V) && coil && coil->hot_supply_V)
+    hot.supply_V = *coil->hot_supply_V;
+  if (!std::isfinite(hot.celsius) || !std::isfinite(hot.supply_V)) return;
+  const auto now = temperature(options.celsius);
+  const Estimate ratio = inspection::copper_ratio_of(now);
+  const double warm = metrology::copper_ratio(hot.celsius, 20) / ratio.value;
+  hot.margin = waveform::margin_at(s.figures, hot.supply_V, {warm, warm * ratio.u / ratio.value});
+  if (hot.margin.reason.empty()) {
+    const double span = metrology::kCopperInferredZero + 20;
+    const double ends = hot.margin.ends_at_ratio.value * ratio.value;
+    hot.ends_celsius = {ends * span - metrology::kCopperInferredZero,
+                        span * ends *
+                            std::hypot(hot.margin.ends_at_ratio.u / hot.margin.ends_at_ratio.value,
+                                       ratio.u / ratio.value)};
+  }
+  s.hot = hot;
+}
+
+// Known-good captures say best what a good unit shows; else the profile's limits.
+std::optional<waveform::Expected> expectation(const profile::Coil* coil,
+                                              const waveform::AnalysisOptions& analysis,
+                                              report::CoilStudy& s) {
+  if (options.known_good.empty())
+    return coil ? std::optional(inspection::expected_of(*coil)) : std::nullopt;
+  const double celsius =
+      std::isfinite(options.good_celsius) ? options.good_celsius : options.celsius;
+  const Estimate ratio = inspection::copper_ratio_of(temperature(celsius));
+  std::vector<waveform::GoodCapture> good;
+  std::vector<waveform::Traits> traits;
+  for (const std::string& path : options.known_good) {
+    waveform::Capture capture = read_one(path);
+    const auto figures = waveform::analyse(capture, analysis);
+    if (figures.status != waveform::Status::ok)
+      throw Error(Fault::usage,
+                  path + ": no known-good capture: " + std::string(text_of(figures.status)));
+    s.known_good_onset_s.push_back(figures.onset_s);
+    s.known_good.push_back(std::move(capture));
+    good.push_back({figures, ratio});
+    traits.push_back(waveform::traits_of(figures, ratio));
+  }
+  const auto here = inspection::copper_ratio_of(temperature(options.celsius));
+  s.distance = waveform::distance_from(waveform::traits_of(s.figures, here), traits);
+  return waveform::learn_expected(good);
+}
+
+void fill_pulse(const profile::Coil* coil, report::CoilStudy& s) {
+  const auto analysis = analysis_for(coil);
+  s.figures = waveform::analyse(s.capture, analysis);
+  s.findings = s.figures.findings;
+  s.magnetics = waveform::magnetics_of(s.capture, analysis, s.figures);
+  const auto celsius = temperature(options.celsius);
+  const Estimate ratio = inspection::copper_ratio_of(celsius);
+  s.celsius = celsius.value_or(Estimate{NAN, NAN});
+  s.resistance_20_ohm = {NAN, NAN};
+  if (celsius && s.figures.resistance_ohm.usable())
+    s.resistance_20_ohm = metrology::at_reference(s.figures.resistance_ohm, *celsius, 20);
+  if (const auto expected = expectation(coil, analysis, s))
+    s.findings = waveform::explain(s.figures, ratio, *expected);
+  add_hot(coil, s);
+}
+
 int run(const Common& common) {
-  const auto read =
-      waveform::read_capture_csv(read_file(options.capture, kLargestCapture), csv_options());
-  waveform::AnalysisOptions analysis;
-  analysis.supply_V = options.supply_V;
-  if (options.variable) analysis.coil_class = waveform::CoilClass::variable;
-  const auto figures = waveform::analyse(read.capture, analysis);
-  std::fputs((common.json ? report::coil_json(figures) : report::coil_text(figures)).c_str(),
-             stdout);
-  return figures.status == waveform::Status::ok ? 0 : 2;
+  if (options.part.empty() != options.profile.empty())
+    throw Error(Fault::usage, "--profile and --part go together");
+  std::optional<profile::Profile> profile;
+  if (!options.profile.empty()) profile = profile::load_profile(find_profile(options.profile));
+  report::CoilStudy study;
+  study.name = options.part.empty() ? options.capture : options.part;
+  const profile::Coil* coil = find_coil(profile);
+  study.capture = read_one(options.capture);
+  study.modulated = waveform::looks_modulated(study.capture);
+  if (study.modulated)
+    study.duty = waveform::analyse_duty(study.capture);
+  else
+    fill_pulse(coil, study);
+  if (!options.page.empty()) write_file(options.page, report::coil_html(study));
+  std::fputs((common.json ? report::coil_json(study) : report::coil_text(study)).c_str(), stdout);
+  if (study.modulated) return study.duty.reason.empty() ? 0 : 2;
+  return study.figures.status == waveform::Status::ok ? 0 : 2;
 }
 
 }  // namespace

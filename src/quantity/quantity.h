@@ -28,7 +28,20 @@ using Pressure = Quantity<struct PressureKind>;      // Pa
 
 /// Units of a stored figure. Temperatures are kept in °C, since that is what
 /// profiles, thermometers and people write; all else is the plain SI unit.
-enum class Unit { none, ohm, volt, ampere, henry, second, celsius, pascal, weber, percent, watt };
+enum class Unit {
+  none,
+  ohm,
+  volt,
+  ampere,
+  henry,
+  second,
+  celsius,
+  pascal,
+  weber,
+  percent,
+  watt,
+  joule
+};
 
 /// A value with its standard uncertainty (k = 1), in the unit its owner states.
 struct Estimate {

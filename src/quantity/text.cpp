@@ -27,6 +27,7 @@ constexpr std::array kUnits{
     UnitText{Unit::weber, "Wb", "Wb", true},
     UnitText{Unit::percent, "%", "percent", false},
     UnitText{Unit::watt, "W", "W", true},
+    UnitText{Unit::joule, "J", "J", true},
 };
 
 const UnitText& text_of(Unit unit) {

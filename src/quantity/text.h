@@ -14,7 +14,7 @@ namespace pinproof {
 std::string_view symbol(Unit unit);
 
 /// The stable name used in files: "ohm", "V", "A", "H", "s", "celsius", "Pa", "Wb", "percent", "W",
-/// "1".
+/// "J", "1".
 std::string_view file_name(Unit unit);
 std::optional<Unit> unit_from_file_name(std::string_view name);
 

@@ -34,8 +34,4 @@ std::string to_json(const Input& input);
 std::string to_csv(const Input& input);
 std::string to_html(const Input& input);
 
-/// The `coil` command's output: keys as in the file format description.
-std::string coil_json(const waveform::CoilFigures& figures);
-std::string coil_text(const waveform::CoilFigures& figures);
-
 }  // namespace pinproof::report

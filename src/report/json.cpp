@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "quantity/text.h"
+#include "report/coil_figures_json.h"
 #include "report/formats.h"
 
 namespace pinproof::report {
@@ -10,41 +11,6 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
-
-Json estimate(const Estimate& e) { return {{"value", number(e.value)}, {"u", number(e.u)}}; }
-
-Json event(const waveform::Event& e) {
-  return {{"at_s", number(e.at_s)}, {"current_A", number(e.current_A)}, {"u_s", number(e.u_s)}};
-}
-
-Json figures_json(const waveform::CoilFigures& f) {
-  Json out;
-  out["status"] = f.status == waveform::Status::ok ? "ok" : std::string(text_of(f.status));
-  out["resistance_ohm"] = estimate(f.resistance_ohm);
-  out["inductance_H"] = estimate(f.inductance_H);
-  out["time_constant_s"] = estimate(f.time_constant_s);
-  out["eddy_fraction"] = estimate(f.eddy_fraction);
-  out["final_current_A"] = estimate(f.final_current_A);
-  out["flux_linkage_Vs"] = estimate(f.flux_linkage_Vs);
-  out["rise_time_s"] = estimate(f.rise_time_s);
-  out["onset_s"] = estimate({f.onset_s, f.onset_u_s});
-  out["current_peak"] = f.has_peak ? event(f.current_peak) : Json(nullptr);
-  out["pull_in"] = f.has_pull_in ? event(f.pull_in) : Json(nullptr);
-  out["release_s"] = estimate(f.release_s);
-  out["clamp_V"] = estimate(f.clamp_V);
-  out["suppression"] = name_of(f.suppression);
-  out["plunger"] = name_of(f.plunger);
-  out["plunger_reason"] = f.plunger_reason;
-  out["findings"] = Json::array();
-  for (const auto& finding : f.findings)
-    out["findings"].push_back({{"kind", finding.kind}, {"text", finding.text}});
-  out["fit"] = {{"model", f.fit.model},
-                {"residual_rms_A", number(f.fit.residual_rms_A)},
-                {"samples", f.fit.samples},
-                {"from_s", number(f.fit.from_s)},
-                {"to_s", number(f.fit.to_s)}};
-  return out;
-}
 
 Json result_json(const inspection::Result& r) {
   Json out{{"check", r.check},
@@ -105,7 +71,5 @@ std::string to_json(const Input& input) {
   out["cautions"] = j.cautions;
   return dump(out);
 }
-
-std::string coil_json(const waveform::CoilFigures& figures) { return dump(figures_json(figures)); }
 
 }  // namespace pinproof::report

@@ -4,14 +4,10 @@
 
 #include <string>
 
+#include "report/drawing.h"
 #include "report/formats.h"
 
 namespace pinproof::report {
-
-/// Text for HTML and attributes; control characters become spaces.
-std::string escape(std::string_view text);
-/// A coordinate: fixed decimals, 0 for what is not a number.
-std::string coordinate(double value);
 
 /// Limit interval with hatched guard bands, the value and its expanded
 /// uncertainty. Empty when the result has no number or no limit.

@@ -26,7 +26,7 @@ Shift shorted_turns(double p, const GoodUnit& good) {
   const double left = std::log(1 - p);
   out[Trait::resistance] = left;
   out[Trait::inductance] = 2 * left;
-  out[Trait::needed_current] = -left;
+  out[Trait::begin_current] = -left;
   if (good.eddy_siemens > 0)
     out[Trait::eddy] = std::log(1 + p / good.ohm / good.eddy_siemens) - 2 * left;
   out.loose_in(Trait::eddy) = good.eddy_siemens > 0 ? 0.1 : 1;
@@ -50,7 +50,7 @@ Shift stuck_at_rest(double, const GoodUnit& good) {
   Shift out;
   out[Trait::growth] = good.growth > 0 ? -std::log(good.growth) : -0.5;
   out.loose_in(Trait::growth) = good.growth > 0 ? 0.01 : 0.2;
-  out.loose_in(Trait::needed_current) = out.loose_in(Trait::travel_time) = 1;
+  out.loose_in(Trait::begin_current) = out.loose_in(Trait::travel_time) = 1;
   return out;
 }
 
@@ -66,7 +66,7 @@ Shift stuck_seated(double, const GoodUnit& good) {
 Shift short_stroke(double share, const GoodUnit& good) {
   Shift out;
   out[Trait::growth] = -share * (good.growth > 0 ? std::log(good.growth) : 0.5);
-  out.loose_in(Trait::needed_current) = 0.05;
+  out.loose_in(Trait::begin_current) = 0.05;
   out.loose_in(Trait::travel_time) = 0.5;
   return out;
 }
@@ -75,16 +75,17 @@ Shift short_stroke(double share, const GoodUnit& good) {
 // square) and slows the travel.
 Shift sticky(double severity, const GoodUnit&) {
   Shift out;
-  out[Trait::needed_current] = severity / 2;
+  out[Trait::begin_current] = severity / 2;
   out[Trait::travel_time] = severity / 2;
-  out.loose_in(Trait::needed_current) = severity / 4;
+  out.loose_in(Trait::begin_current) = severity / 4;
   out.loose_in(Trait::travel_time) = severity / 2;
   return out;
 }
 
 Shift weak_spring(double lost, const GoodUnit&) {
   Shift out;
-  out[Trait::needed_current] = std::log(1 - lost) / 2;
+  out[Trait::begin_current] = std::log(1 - lost) / 2;
+  out.loose_in(Trait::begin_current) = 0.08;  // inertia: it is past what frees it by then
   out.loose_in(Trait::travel_time) = 0.15;
   return out;
 }
@@ -95,7 +96,7 @@ Shift weak_magnet(double lost, const GoodUnit&) {
   Shift out;
   const double m = std::log(1 - lost);
   out[Trait::inductance] = m;
-  out[Trait::needed_current] = -m / 2;
+  out[Trait::begin_current] = -m / 2;
   out.loose_in(Trait::eddy) = 0.05;
   out.loose_in(Trait::growth) = 0.03;
   out.loose_in(Trait::travel_time) = 0.15;

@@ -235,6 +235,9 @@ void Analysis::take_travel(const RestFit& rest) {
   out_.has_travel_begin = travel.begin.has_value();
   if (travel.begin) {
     out_.travel_begin = *travel.begin;
+    const double begin_A = travel.begin->current_A;
+    out_.begin_current_A = {begin_A,
+                            std::hypot(travel.begin_u_A, options_.current_gain_u * begin_A)};
     out_.needed_current_A = {travel.need_A,
                              std::hypot(travel.need_u_A, options_.current_gain_u * travel.need_A)};
   }

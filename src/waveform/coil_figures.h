@@ -119,6 +119,7 @@ struct CoilFigures {
   bool has_travel_end = false;
   Event travel_end;           ///< of a plunger that makes no dip: 95 % of its travel
   Estimate stroke_share;      ///< travel over the gap at rest; NaN where not seen
+  Estimate begin_current_A;   ///< magnetising, at the begin of travel
   Estimate needed_current_A;  ///< what frees the plunger from rest; NaN where not seen
   int bounces = 0;            ///< further dips after seating
   bool has_pull_in = false;

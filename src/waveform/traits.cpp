@@ -40,7 +40,7 @@ std::string_view name_of(Trait trait) {
                                                          "inductance at rest",
                                                          "eddy path",
                                                          "growth of inductance",
-                                                         "current that frees the plunger",
+                                                         "current at the begin of travel",
                                                          "time of travel"};
   return kNames[static_cast<std::size_t>(trait)];
 }
@@ -54,7 +54,7 @@ Traits traits_of(const CoilFigures& f, const Estimate& copper_ratio) {
   out[Trait::inductance] = logarithm(f.inductance_H);
   out[Trait::eddy] = logarithm(eddy_conductance(f));
   out[Trait::growth] = logarithm(f.inductance_growth);
-  out[Trait::needed_current] = logarithm(f.needed_current_A);
+  out[Trait::begin_current] = logarithm(f.begin_current_A);
   out[Trait::travel_time] = logarithm(travel_time(f));
   return out;
 }

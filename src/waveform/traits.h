@@ -12,12 +12,12 @@
 namespace pinproof::waveform {
 
 enum class Trait {
-  resistance,      ///< at 20 °C
-  inductance,      ///< plunger at rest
-  eddy,            ///< conductance of the eddy path, (1 - a) / (a R)
-  growth,          ///< of the inductance while the plunger travels; 0 (ln 1) without travel
-  needed_current,  ///< that frees the plunger
-  travel_time      ///< from 2 % of the travel to seating
+  resistance,     ///< at 20 °C
+  inductance,     ///< plunger at rest
+  eddy,           ///< conductance of the eddy path, (1 - a) / (a R)
+  growth,         ///< of the inductance while the plunger travels; 0 (ln 1) without travel
+  begin_current,  ///< magnetising current at 2 % of the travel
+  travel_time     ///< from 2 % of the travel to seating
 };
 inline constexpr std::size_t kTraits = 6;
 std::string_view name_of(Trait trait);  ///< for people: "resistance at 20 °C"
@@ -48,8 +48,8 @@ struct GoodCapture {
 
 /// Means and spreads of captures of known-good units. Few captures tell little of
 /// a spread: it is pooled with what such coils show (1 % of resistance, 2.5 % of
-/// inductance, 6 % of the eddy path, 2 % of the growth, 5 % of the needed
-/// current, 10 % of the travel time: common practice, no source), which weighs as
+/// inductance, 6 % of the eddy path, 2 % of the growth, 5 % of the current at
+/// the begin of travel, 10 % of the travel time: common practice, no source), which weighs as
 /// much as four captures, and widened by sqrt(1 + 1/n) for the mean's own.
 Expected learn_expected(std::span<const GoodCapture> good);
 

@@ -59,6 +59,7 @@ class TravelFinder {
     return {p_.seconds(index, p_.on_index), amps_at(at), std::hypot(p_.on_u_s, u * p_.interval_s)};
   }
   double amps_at(std::size_t k) const {
+    k = std::min(k, trace_.share.size() - 1);
     const std::size_t from = k > half_ ? k - half_ : 0;
     const std::size_t to = std::min(k + half_ + 1, trace_.share.size());
     return mean(std::span(trace_.magnetising_A).subspan(from, to - from));
@@ -93,6 +94,14 @@ void TravelFinder::find_begin(std::size_t seated, Travel& out) const {
   const double at = static_cast<double>(from) + b * motion.begin + (b - 1) / 2;
   const double model = kModel * (static_cast<double>(n) - motion.begin);
   out.begin = event_at(at, b * std::hypot(motion.begin_u, model, 0.3));
+  const double noise_A =
+      p_.current_noise_A * p_.current_colour / std::sqrt(static_cast<double>(2 * half_ + 1));
+  const auto reach = static_cast<std::size_t>(b * std::hypot(motion.begin_u, model)) + half_;
+  const auto mark = static_cast<std::size_t>(at);
+  const double later = amps_at(mark + reach), sooner = amps_at(mark > reach ? mark - reach : 0);
+  out.begin_u_A = std::hypot(
+      noise_A, p_.current_offset_u,
+      (later - sooner) / 2 * b * std::hypot(motion.begin_u, model) / static_cast<double>(reach));
   out.need_A = motion.freeing_Vs / inductance;
   out.need_u_A =
       std::hypot(motion.freeing_u_Vs / inductance, out.need_A * rest_.inductance_H.u / inductance,

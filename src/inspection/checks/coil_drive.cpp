@@ -5,6 +5,7 @@
 
 #include "inspection/check.h"
 #include "inspection/checks/drive.h"
+#include "inspection/coil_expected.h"
 #include "metrology/copper.h"
 #include "quantity/text.h"
 
@@ -56,19 +57,7 @@ void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& 
 }
 
 CoilFigures figures_of(const Part& part, const record::Capture& capture) {
-  waveform::AnalysisOptions options;
-  options.coil_class = part.coil->coil_class == profile::CoilClass::variable
-                           ? waveform::CoilClass::variable
-                           : waveform::CoilClass::on_off;
-  options.limit_A = capture.limit_A;
-  options.voltage_gain_u = capture.voltage_gain_u;
-  options.voltage_offset_u = capture.voltage_offset_u;
-  options.current_gain_u = capture.current_gain_u;
-  options.current_offset_u = capture.current_offset_u;
-  options.clip_A = capture.clip_A;
-  options.clip_V = capture.clip_V;
-  return waveform::analyse(
-      {capture.start_s, capture.interval_s, capture.current_A, capture.probe_V}, options);
+  return waveform::analyse(samples_of(capture), analysis_options(*part.coil, capture));
 }
 
 // One coil's results while they are gathered.
