@@ -2,6 +2,7 @@
 #include <CLI/CLI.hpp>
 #include <cmath>
 #include <cstdio>
+#include <filesystem>
 
 #include "app/command.h"
 #include "inspection/coil_expected.h"
@@ -170,7 +171,8 @@ int run(const Common& common) {
   std::optional<profile::Profile> profile;
   if (!options.profile.empty()) profile = profile::load_profile(find_profile(options.profile));
   report::CoilStudy study;
-  study.name = options.part.empty() ? options.capture : options.part;
+  study.name = options.part.empty() ? std::filesystem::path(options.capture).filename().string()
+                                    : options.part;
   const profile::Coil* coil = find_coil(profile);
   study.capture = read_one(options.capture);
   study.modulated = waveform::looks_modulated(study.capture);

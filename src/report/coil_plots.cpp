@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "quantity/text.h"
 #include "report/drawing.h"
@@ -29,6 +30,14 @@ std::string event_mark(const waveform::Event& e, const std::string& text, const 
   return ring(x, y) + label(right ? x - 8 : x + 8, y + dy,
                             text + " " + format_si(e.at_s, Unit::second, 3),
                             right ? "end" : "start");
+}
+
+// By x.
+void sort_together(std::vector<double>& x, std::vector<double>& y) {
+  std::vector<std::pair<double, double>> points;
+  for (std::size_t k = 0; k < x.size(); ++k) points.emplace_back(x[k], y[k]);
+  std::sort(points.begin(), points.end());
+  for (std::size_t k = 0; k < x.size(); ++k) std::tie(x[k], y[k]) = points[k];
 }
 
 double rise_end_ms(const waveform::CoilFigures& f) {
@@ -127,6 +136,9 @@ std::string duty_plot(const waveform::DutySweep& sweep) {
     ripple_x.push_back(100 * l.duty), ripple_y.push_back(l.ripple_A);
     amps.take(l.mean_A.value + l.ripple_A / 2);
   }
+  sort_together(up_x, up_y);
+  sort_together(down_x, down_y);
+  sort_together(ripple_x, ripple_y);
   const Axis ax{0, 100, kLeft, kRight}, ay = amps.axis(kBottom, kTop);
   std::string out = open_svg(kWidth, kHeight, "Mean current and ripple against duty");
   out += grid(ax, ay, "A", "% duty") + path(up_x, up_y, ax, ay, "i") +

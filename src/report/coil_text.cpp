@@ -28,6 +28,7 @@ class Sheet {
                     format_estimate({e.at_s, e.u_s}, Unit::second));
   }
   void line(const std::string& text) { wrap(out_, "", text); }
+  void table_line(const std::string& text) { out_ += text + "\n"; }
   std::string take() { return std::move(out_); }
 
  private:
@@ -105,15 +106,15 @@ std::string duty_text(const waveform::DutySweep& s) {
   sheet.row("Switching", format_si(s.frequency_Hz, Unit::none, 4) + " Hz, " +
                              format_si(s.step_V, Unit::volt, 4));
   sheet.row("Resistance", s.resistance_ohm, Unit::ohm);
-  sheet.line("   Duty     Mean current         Ripple     Way");
+  sheet.table_line("    Duty        Mean current     Ripple     Way");
   for (const auto& l : s.levels) {
     const auto right = [](const std::string& text, std::size_t width) {
       return std::string(width - std::min(width, columns(text)), ' ') + text;
     };
-    sheet.line(right(format_si(100 * l.duty, Unit::percent, 3), 8) +
-               right(format_estimate(l.mean_A, Unit::ampere), 20) +
-               right(format_si(l.ripple_A, Unit::ampere, 3), 11) +
-               (l.rising ? "     up" : "     down"));
+    sheet.table_line(right(format_si(100 * l.duty, Unit::percent, 3), 8) +
+                     right(format_estimate(l.mean_A, Unit::ampere), 20) +
+                     right(format_si(l.ripple_A, Unit::ampere, 3), 11) +
+                     (l.rising ? "     up" : "     down"));
   }
   if (!s.both_ways.empty())
     sheet.row("Up against down", format_si(s.hysteresis_A, Unit::ampere, 2) +

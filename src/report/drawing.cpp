@@ -5,8 +5,6 @@
 #include <charconv>
 #include <cmath>
 
-#include "quantity/text.h"
-
 namespace pinproof::report {
 
 std::string escape(std::string_view text) {
@@ -110,19 +108,34 @@ std::string polyline(const std::vector<double>& y, double x0, double dx, const A
   return "<polyline class=\"" + std::string(kind) + "\" points=\"" + points + "\"/>";
 }
 
+namespace {
+
+// As many decimals as the step between ticks needs.
+std::string tick_text(double value, double step) {
+  const double rounded = std::round(value / step) * step + 0.0;
+  const int decimals = std::max(0, static_cast<int>(std::ceil(-std::log10(step) - 1e-9)));
+  std::array<char, 64> buffer{};
+  const auto end =
+      std::to_chars(buffer.data(), buffer.data() + buffer.size(), std::clamp(rounded, -1e9, 1e9),
+                    std::chars_format::fixed, std::min(decimals, 9))
+          .ptr;
+  return {buffer.data(), end};
+}
+
+}  // namespace
+
 std::string grid(const Axis& ax, const Axis& ay, const std::string& y_unit,
                  const std::string& x_unit) {
   std::string out;
   const double sx = nice_step(ax.to - ax.from, 8);
   for (double x = std::ceil(ax.from / sx) * sx; x <= ax.to + 1e-9; x += sx) {
     out += line(ax(x), ay.at_from, ax(x), ay.at_to, "g");
-    out += label(ax(x), ay.at_from + 14, exact(std::round(x / sx) * sx + 0.0), "middle");
+    out += label(ax(x), ay.at_from + 14, tick_text(x, sx), "middle");
   }
   const double sy = nice_step(ay.to - ay.from, 5);
   for (double y = std::ceil(ay.from / sy) * sy; y <= ay.to + 1e-9; y += sy) {
     out += line(ax.at_from, ay(y), ax.at_to, ay(y), "g");
-    out += label(ax.at_from - 5, ay(y) + 4, format_si(std::round(y / sy) * sy + 0.0, Unit::none, 2),
-                 "end");
+    out += label(ax.at_from - 5, ay(y) + 4, tick_text(y, sy), "end");
   }
   return out + label(ax.at_from, ay.at_to - 6, y_unit, "end") +
          label(ax.at_to, ay.at_from + 28, x_unit, "end");

@@ -352,6 +352,8 @@ std::string_view text_of(Status status) {
       return "clipped: the signal went beyond the range of the instrument";
     case Status::two_steps:
       return "switched on more than once in this capture: keep one pulse";
+    case Status::swapped:
+      return "the current is there before the voltage: the two columns are exchanged";
     case Status::no_voltage:
       return "no voltage channel and no supply voltage given";
   }

@@ -48,6 +48,7 @@ enum class Status {
   wrong_polarity,  ///< negative voltage or current
   clipped,         ///< beyond the digitiser's range
   two_steps,       ///< switched on more than once
+  swapped,         ///< the current is there before the voltage: the columns are exchanged
   no_voltage       ///< no voltage channel and no supply_V
 };
 std::string_view text_of(Status status);  ///< a clause for people; "" for ok

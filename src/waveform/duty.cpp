@@ -11,9 +11,9 @@ namespace pinproof::waveform {
 namespace {
 
 constexpr std::size_t kFewestEdges = 10, kFewestSamples_period = 8;
-constexpr double kJitter = 0.10;     // of the period
-constexpr double kSameDuty = 0.008;  // a change smaller than this is the same level
-constexpr double kSettle = 0.5;      // of a level: the current is still on its way there
+constexpr double kJitter = 0.10;    // of the period
+constexpr double kSameDuty = 0.03;  // off a level's mean: still the same, dither included
+constexpr double kSettle = 0.5;     // of a level: the current is still on its way there
 constexpr double kLeastDuty = 0.02;
 constexpr double kPairs = 0.012;    // two levels of equal duty, up and down
 constexpr double kDitherNoise = 5;  // standard deviations of the swing's amplitude
@@ -58,7 +58,9 @@ std::vector<double> rising_edges(std::span<const double> volts, const Levels& l)
 
 Period period_of(const Capture& c, const Levels& l, double from, double to) {
   Period out{from, to};
-  const auto first = static_cast<std::size_t>(std::ceil(from)), last = static_cast<std::size_t>(to);
+  // From edge to edge, so that every sample belongs to one period.
+  const auto first = static_cast<std::size_t>(std::ceil(from));
+  const auto last = static_cast<std::size_t>(std::ceil(to));
   const double half = (l.low + l.high) / 2;
   double on = 0;
   double least = c.current_A[first], most = least;
@@ -82,13 +84,32 @@ struct Run {
   std::size_t from, to;  // periods
 };
 
+double duty_of(const std::vector<Period>& periods, const Run& run) {
+  double sum = 0;
+  for (std::size_t k = run.from; k < run.to; ++k) sum += periods[k].duty;
+  return sum / static_cast<double>(run.to - run.from);
+}
+
+// A dither may cut a level at its first swing.
+void append(const std::vector<Period>& periods, const Run& run, std::vector<Run>& out) {
+  if (!out.empty() && out.back().to == run.from &&
+      std::abs(duty_of(periods, out.back()) - duty_of(periods, run)) < kSameDuty)
+    out.back().to = run.to;
+  else
+    out.push_back(run);
+}
+
 std::vector<Run> equal_duty(const std::vector<Period>& periods) {
   std::vector<Run> out;
   std::size_t from = 0;
-  for (std::size_t k = 1; k <= periods.size(); ++k) {
-    if (k < periods.size() && std::abs(periods[k].duty - periods[from].duty) < kSameDuty) continue;
-    if (k - from >= 4) out.push_back({from, k});
-    from = k;
+  double sum = 0;
+  for (std::size_t k = 0; k <= periods.size(); ++k) {
+    const double middle = k > from ? sum / static_cast<double>(k - from) : 0;
+    if (k == periods.size() || (k > from && std::abs(periods[k].duty - middle) >= kSameDuty)) {
+      if (k - from >= 4) append(periods, {from, k}, out);
+      from = k, sum = 0;
+    }
+    if (k < periods.size()) sum += periods[k].duty;
   }
   return out;
 }
@@ -199,7 +220,7 @@ class Sweep {
     const double ideal = out.step_V / out.resistance_ohm.value;
     for (std::size_t k = 1; k < out.levels.size(); ++k) {
       const double duty = out.levels[k].duty - out.levels[k - 1].duty;
-      if (std::abs(duty) < 2 * kSameDuty) continue;
+      if (std::abs(duty) < kSameDuty) continue;
       const double amps = out.levels[k].mean_A.value - out.levels[k - 1].mean_A.value;
       out.least_slope = std::min(out.least_slope, amps / duty / ideal);
     }
@@ -242,7 +263,9 @@ DutySweep analyse_duty(const Capture& capture) {
   for (std::size_t k = 1; k < edges.size(); ++k)
     if (std::abs(lengths[k - 1] - period) < kJitter * period)
       periods.push_back(period_of(capture, l, edges[k - 1], edges[k]));
-  out.frequency_Hz = 1 / (period * capture.interval_s);
+  double sum = 0;
+  for (const Period& p : periods) sum += p.to - p.from;
+  out.frequency_Hz = static_cast<double>(periods.size()) / (sum * capture.interval_s);
   out.step_V = l.high;
   Sweep(capture, std::move(periods)).fill(out);
   return out;

@@ -17,6 +17,8 @@ constexpr std::size_t kLoopPoints = 400;
 constexpr double kLevels = 8;        // stretches of the current that a slope is taken over
 constexpr double kLeastRise = 0.02;  // of the final current: shorter stretches tell nothing
 constexpr std::size_t kFewest = 8;
+constexpr double kEdge_s = 0.1e-3;
+constexpr double kLeakage = 0.03;  // of the work: flux that the plunger does not close
 
 class Loop {
  public:
@@ -72,8 +74,9 @@ void Loop::fill_loop(Magnetics& out) const {
   };
   for (std::size_t k = 1; k < volts.size(); ++k) total += step(k);
   double next = 0;
-  for (std::size_t k = 0; k < volts.size(); ++k) {
-    if (k > 0) path += step(k);
+  // At the edge itself the eddy path's share is not known.
+  for (std::size_t k = p_.samples_in(kEdge_s, 1); k < volts.size(); ++k) {
+    path += step(k);
     if (path < next) continue;
     next = path + total / static_cast<double>(kLoopPoints);
     out.loop.push_back(
@@ -142,7 +145,8 @@ void Loop::fill_energies(Magnetics& out) const {
                             std::sqrt(static_cast<double>(2 * half_ + 1));
   // Seating is known to a few samples: what the field takes up meanwhile.
   const double rate = p_.on_voltage()[seat] * amps_[seat] * f_.pull_in.u_s / 4;
-  out.stroke_work_J = {into.value - left, std::hypot(into.u / 2, left_u, rate)};
+  const double work = into.value - left;
+  out.stroke_work_J = {work, std::hypot(std::hypot(into.u / 2, left_u, rate), kLeakage * work)};
   out.field_energy_J = {whole.value - out.stroke_work_J.value,
                         std::hypot(whole.u, out.stroke_work_J.u)};
 }

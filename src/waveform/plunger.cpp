@@ -23,7 +23,7 @@ constexpr double kRested = 0.06;      // growth below this, or 2 u: it did not
 
 std::optional<SeatingDip> dip_at(const Prepared& p, const Settled& s, std::size_t half) {
   const auto current = smooth(p.on_current(), half);
-  const double sigma = p.current_noise_A * smoothed_share(half);
+  const double sigma = p.current_noise_A * p.current_colour * smoothed_share(half);
   const double depth = std::max(kLeastDip * s.current_A, kNoiseDip * sigma);
   // The smoother has its full width only that far from the ends.
   const std::size_t skip = std::max(half, p.samples_in(kSkip_s, 2));

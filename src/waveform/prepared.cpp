@@ -64,9 +64,10 @@ class Preparation {
       : capture_(capture), options_(options) {}
 
   Prepared run() {
-    for (const auto step : {&Preparation::refuse, &Preparation::take, &Preparation::find_on,
-                            &Preparation::find_off, &Preparation::refuse_more_steps,
-                            &Preparation::refuse_clipped, &Preparation::remove_zero_lines}) {
+    for (const auto step :
+         {&Preparation::refuse, &Preparation::take, &Preparation::find_on, &Preparation::find_off,
+          &Preparation::refuse_swapped, &Preparation::refuse_more_steps,
+          &Preparation::refuse_clipped, &Preparation::remove_zero_lines}) {
       out_.status = (this->*step)();
       if (out_.status != Status::ok) return out_;
     }
@@ -85,6 +86,7 @@ class Preparation {
   Status find_off();
   void find_off_by_voltage();
   void find_off_by_current();
+  Status refuse_swapped();
   Status refuse_more_steps();
   Status refuse_clipped();
   Status remove_zero_lines();
@@ -251,6 +253,23 @@ void Preparation::find_off_by_current() {
   while (k > out_.on + 1 && lead_[k - 1] < least) --k;
   out_.off = k;
   out_.off_index = static_cast<double>(k) - 0.5;
+}
+
+// A coil's current follows its voltage. Where the current is up at once and the
+// voltage creeps, one was taken for the other.
+Status Preparation::refuse_swapped() {
+  if (!out_.voltage_measured || late_) return Status::ok;
+  const auto rise_s = [&](const std::vector<double>& x) {
+    const auto quiet = std::span(x).first(std::max<std::size_t>(1, quiet_));
+    const double zero = mean(quiet);
+    const auto on = std::span(x).subspan(out_.on, out_.off - out_.on);
+    const double top = mean(on.subspan(on.size() / 4, on.size() / 2)) - zero;
+    const auto high =
+        first_run(on, 0, 3, [&](double s) { return (s - zero) * top > 0.7 * top * top; });
+    return high ? static_cast<double>(*high) * out_.interval_s : 0.0;
+  };
+  const double volts = rise_s(out_.voltage_V), amps = rise_s(out_.current_A);
+  return volts > std::max(kSlowStep_s, 10 * amps) ? Status::swapped : Status::ok;
 }
 
 Status Preparation::refuse_more_steps() {

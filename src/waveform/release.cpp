@@ -61,8 +61,8 @@ std::optional<Estimate> by_current(const Prepared& p) {
     const std::size_t half = p.samples_in(s, 2);
     auto mirrored = smooth(std::span(p.current_A).subspan(from), half);
     for (double& x : mirrored) x = -x;
-    const double depth =
-        std::max(kLeastBump * level, kNoiseBump * p.current_noise_A * smoothed_share(half));
+    const double depth = std::max(kLeastBump * level, kNoiseBump * p.current_colour *
+                                                          p.current_noise_A * smoothed_share(half));
     const auto bump = find_dip(mirrored, half, mirrored.size() - half, depth);
     if (!bump || -mirrored[bump->valley] < 3 * depth) continue;
     const auto after = std::span(p.current_A).subspan(from);

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <cstddef>
+#include <vector>
 
 #include "waveform/signal.h"
 
@@ -22,6 +23,7 @@ double autocovariance(std::span<const double> x, double middle, std::size_t lag)
 
 struct Sine {
   double amplitude = 0, rss = 0;
+  double correlation = 1;  // time of what is left
 };
 
 // Least squares of a constant, a cosine and a sine, by their 3 x 3 normal
@@ -45,12 +47,14 @@ Sine sine_at(std::span<const double> x, double angle) {
     }
   std::array<double, 3> c{};
   for (std::size_t i = 0; i < 3; ++i) c[i] = a[i][i] != 0 ? a[i][3] / a[i][i] : 0;
-  Sine out{std::hypot(c[1], c[2]), 0};
+  Sine out{std::hypot(c[1], c[2]), 0, 1};
+  std::vector<double> rest(x.size());
   for (std::size_t k = 0; k < x.size(); ++k) {
     const double phase = angle * (static_cast<double>(k) - middle);
-    const double left = x[k] - c[0] - c[1] * std::cos(phase) - c[2] * std::sin(phase);
-    out.rss += left * left;
+    rest[k] = x[k] - c[0] - c[1] * std::cos(phase) - c[2] * std::sin(phase);
+    out.rss += rest[k] * rest[k];
   }
+  out.correlation = correlation_time(rest);
   return out;
 }
 
@@ -100,8 +104,7 @@ Hum find_hum(std::span<const double> residual, double interval_s) {
     if (length_s * hertz < kLeastPeriods) continue;
     const Sine s = sine_at(residual, 2 * M_PI * hertz * interval_s);
     const double sigma = std::sqrt(s.rss / static_cast<double>(residual.size() - 3));
-    const double u = sigma * std::sqrt(2 / static_cast<double>(residual.size()) *
-                                       correlation_time(residual.first(residual.size() / 2)));
+    const double u = sigma * std::sqrt(2 / static_cast<double>(residual.size()) * s.correlation);
     if (s.rss < best && s.amplitude > kHumNoise * u) {
       best = s.rss;
       out = {hertz, s.amplitude};

@@ -75,7 +75,76 @@ std::vector<double> without_spikes(std::span<const double> x) {
   return out;
 }
 
+namespace {
+
+constexpr std::size_t kWide = 48;       // from here on sums are carried from window to window
+constexpr std::size_t kRefresh = 2048;  // windows, before rounding is swept out
+
+// Sums of y, j y and j^2 y over j = -m .. m around a centre that only moves on.
+class WindowSums {
+ public:
+  explicit WindowSums(std::span<const double> x) : x_(x) {}
+
+  double s0 = 0, s1 = 0, s2 = 0;
+
+  void move_to(std::size_t centre, std::size_t m) {
+    if (moved_++ % kRefresh == 0 || centre != centre_ + 1) {
+      start(centre, m);
+      return;
+    }
+    centre_ = centre;
+    s2 += s0 - 2 * s1, s1 -= s0;
+    while (to_ < centre + m + 1) take(to_++, 1);
+    while (from_ < centre - m) take(from_++, -1);
+  }
+
+ private:
+  void take(std::size_t k, double sign) {
+    const double j = static_cast<double>(k) - static_cast<double>(centre_), y = sign * x_[k];
+    s0 += y, s1 += j * y, s2 += j * j * y;
+  }
+  void start(std::size_t centre, std::size_t m) {
+    centre_ = centre, from_ = centre - m, to_ = centre + m + 1;
+    s0 = s1 = s2 = 0;
+    for (std::size_t k = from_; k < to_; ++k) take(k, 1);
+  }
+
+  std::span<const double> x_;
+  std::size_t centre_ = 0, from_ = 0, to_ = 0, moved_ = 0;
+};
+
+// The same as the weights do, for windows too wide to be weighed one by one.
+std::vector<double> smooth_wide(std::span<const double> x, std::size_t half) {
+  std::vector<double> out(x.begin(), x.end());
+  WindowSums sums(x);
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    const std::size_t m = room(i, x.size(), half);
+    if (m < 2) continue;
+    sums.move_to(i, m);
+    const double d = static_cast<double>(m), n = 2 * d + 1;
+    const double s2 = d * (d + 1) * n / 3, s4 = s2 * (3 * d * d + 3 * d - 1) / 5;
+    out[i] = (s4 * sums.s0 - s2 * sums.s2) / (n * s4 - s2 * s2);
+  }
+  return out;
+}
+
+std::vector<double> slope_wide(std::span<const double> x, std::size_t half) {
+  std::vector<double> out(x.size(), 0.0);
+  WindowSums sums(x);
+  for (std::size_t i = 0; i < x.size(); ++i) {
+    const std::size_t m = room(i, x.size(), half);
+    if (m == 0) continue;
+    sums.move_to(i, m);
+    const double d = static_cast<double>(m);
+    out[i] = 3 * sums.s1 / (d * (d + 1) * (2 * d + 1));
+  }
+  return out;
+}
+
+}  // namespace
+
 std::vector<double> smooth(std::span<const double> x, std::size_t half) {
+  if (half >= kWide) return smooth_wide(x, half);
   std::vector<double> out(x.begin(), x.end());
   std::vector<std::vector<double>> weights(half + 1);
   for (std::size_t i = 0; i < x.size(); ++i) {
@@ -89,6 +158,7 @@ std::vector<double> smooth(std::span<const double> x, std::size_t half) {
 }
 
 std::vector<double> slope(std::span<const double> x, std::size_t half) {
+  if (half >= kWide) return slope_wide(x, half);
   std::vector<double> out(x.size(), 0.0);
   for (std::size_t i = 0; i < x.size(); ++i) {
     const std::size_t m = room(i, x.size(), half);

@@ -57,12 +57,13 @@ class Bench {
 
   State derivative(const State& s, const Terminals& t) const {
     if (c_.jammed) return {t.rate, 0, 0};
-    constexpr double kStop = 5e6, kRest = 4;  // N/m; loss in a stop, s/m
+    constexpr double kStop = 5e6;  // N/m
+    const double loss = c_.stop_loss_s_per_m;
     double force = s.flux * s.flux / (2 * c_.k_Hm) - c_.preload_N - c_.spring_N_per_m * s.travel -
                    c_.damping_Ns_per_m * s.speed;
-    if (s.travel < 0) force += -s.travel * kStop * std::max(0.0, 1 - s.speed * kRest);
+    if (s.travel < 0) force += -s.travel * kStop * std::max(0.0, 1 - s.speed * loss);
     if (s.travel > c_.stroke_m)
-      force -= (s.travel - c_.stroke_m) * kStop * std::max(0.0, 1 + s.speed * kRest);
+      force -= (s.travel - c_.stroke_m) * kStop * std::max(0.0, 1 + s.speed * loss);
     return {t.rate, s.speed, force / c_.mass_kg};
   }
 

@@ -21,6 +21,7 @@ struct BenchCoil {
   double mass_kg = 6e-3, preload_N = 3, spring_N_per_m = 2000, damping_Ns_per_m = 0.6;
   double rest_m = 0;  ///< travel at the start
   bool jammed = false;
+  double stop_loss_s_per_m = 4;  ///< of the stops; small ones let the plunger bounce
 
   double inductance_at(double travel_m) const { return k_Hm / (gap_m + stroke_m - travel_m); }
 };
