@@ -34,6 +34,8 @@ extern const CheckKind kLeverTable;
 extern const CheckKind kThermistor;
 extern const CheckKind kOtherParts;
 extern const CheckKind kCoilDrive;
+extern const CheckKind kHotMargin;
+extern const CheckKind kLikeness;
 extern const CheckKind kGearLoad;
 
 }  // namespace pinproof::inspection

@@ -3,7 +3,9 @@
 #include <cmath>
 
 #include "inspection/check.h"
+#include "inspection/coil_expected.h"
 #include "quantity/text.h"
+#include "report/coil_plots.h"
 #include "report/page.h"
 #include "report/svg.h"
 
@@ -135,6 +137,26 @@ void add_lever(const Input& input, std::string& out) {
   out += "</tbody></table></div>\n";
 }
 
+// Travel and loop, folded away: for those who want to look deeper.
+std::string magnetic_plots(const Input& input, const record::Capture& capture,
+                           const inspection::CoilTrace& trace) {
+  const auto* part = input.profile->find_part(trace.coil);
+  if (!part || !part->coil) return "";
+  const auto m =
+      waveform::magnetics_of(inspection::samples_of(capture),
+                             inspection::analysis_options(*part->coil, capture), trace.figures);
+  if (m.loop.empty()) return "";
+  std::string out = "<details><summary>Travel and flux of coil " + escape(trace.coil) +
+                    "</summary><figure>" + travel_plot(m, trace.figures) +
+                    "<figcaption>Travel of the plunger as a share of the gap at rest, from flux "
+                    "and current.</figcaption></figure><figure>" +
+                    loop_plot(m.loop, "Coil " + trace.coil) +
+                    "<figcaption>Flux linkage against magnetising current, on and back.";
+  if (m.stroke_work_J.usable())
+    out += " Work of the stroke " + escape(format_estimate(m.stroke_work_J, Unit::joule)) + ".";
+  return out + "</figcaption></figure></details>\n";
+}
+
 void add_traces(const Input& input, std::string& out) {
   if (input.judgement->traces.empty()) return;
   out += "<h2>Driven coils</h2>";
@@ -154,7 +176,7 @@ void add_traces(const Input& input, std::string& out) {
     out += "<h3>Coil " + escape(trace.coil) + "</h3><figure>" + waveform_plot(capture, trace) +
            "<figcaption>Solid: the rise of the current (above) and the coil voltage over the whole "
            "pulse (below). Dashed: the coil with its plunger at rest, as fitted. " +
-           escape(text) + "</figcaption></figure>\n";
+           escape(text) + "</figcaption></figure>\n" + magnetic_plots(input, capture, trace);
   }
 }
 

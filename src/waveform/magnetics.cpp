@@ -13,7 +13,8 @@
 namespace pinproof::waveform {
 namespace {
 
-constexpr std::size_t kLoopPoints = 400;
+constexpr double kLoopStep = 0.005;  // of the loop's size, from point to point
+constexpr double kComesDown = 0.15;  // of the linkage, after the decay
 constexpr double kLevels = 8;        // stretches of the current that a slope is taken over
 constexpr double kLeastRise = 0.02;  // of the final current: shorter stretches tell nothing
 constexpr std::size_t kFewest = 8;
@@ -37,7 +38,7 @@ class Loop {
     const std::size_t last = trace_.linkage_Vs.size() - 1;
     if (p_.has_off()) {
       const double decayed = std::abs(p_.current_A[p_.size() - 1]);
-      if (decayed < 0.01 * f_.final_current_A.value)
+      if (decayed < 0.01 * f_.final_current_A.value && decay_seen())
         out.drift_Vs = {trace_.linkage_Vs[last], trace_.linkage_u_Vs[last]};
     }
     return out;
@@ -50,6 +51,7 @@ class Loop {
     return static_cast<std::size_t>(std::clamp(index, 0.0, static_cast<double>(on_samples()) - 1));
   }
   void fill_loop(Magnetics& out) const;
+  bool decay_seen() const;
   void fill_slopes(Magnetics& out) const;
   std::vector<IncrementalInductance> slopes(std::size_t from, std::size_t to) const;
   void fill_energies(Magnetics& out) const;
@@ -63,26 +65,38 @@ class Loop {
   std::vector<double> amps_;
 };
 
-// Equal steps of the linkage's path, so that fast and slow parts show alike.
+// Whether the current after switch-off is the coil's: a shunt in the supply's lead
+// does not see what circles through a diode in the pack, and the linkage then
+// never comes down.
+bool Loop::decay_seen() const {
+  if (!p_.has_off()) return false;
+  const double highest = *std::max_element(trace_.linkage_Vs.begin(), trace_.linkage_Vs.end());
+  return std::abs(trace_.linkage_Vs.back()) < kComesDown * highest;
+}
+
+// Equal steps of the linkage's path, so that fast and slow parts show alike. At
+// the edges themselves the eddy path's share is not known.
 void Loop::fill_loop(Magnetics& out) const {
   const auto volts = smooth(trace_.linkage_Vs, half_);
   const double whole_A = std::max(1e-9, f_.final_current_A.value);
   const double whole_Vs = std::max(1e-12, *std::max_element(volts.begin(), volts.end()));
-  double path = 0, total = 0;
+  const std::size_t edge = p_.samples_in(kEdge_s, 2) + half_;
   const auto step = [&](std::size_t k) {
     return std::hypot((amps_[k] - amps_[k - 1]) / whole_A, (volts[k] - volts[k - 1]) / whole_Vs);
   };
-  for (std::size_t k = 1; k < volts.size(); ++k) total += step(k);
-  double next = 0;
-  // At the edge itself the eddy path's share is not known.
-  for (std::size_t k = p_.samples_in(kEdge_s, 1); k < volts.size(); ++k) {
-    path += step(k);
-    if (path < next) continue;
-    next = path + total / static_cast<double>(kLoopPoints);
-    out.loop.push_back(
-        {p_.seconds(static_cast<double>(p_.on + k), p_.on_index), amps_[k], volts[k],
-         k < trace_.share.size() ? trace_.share[k] : std::numeric_limits<double>::quiet_NaN()});
-  }
+  const auto take = [&](std::size_t from, std::size_t to) {
+    double path = 0, next = 0;
+    for (std::size_t k = from; k < to; ++k) {
+      if (k > from) path += step(k);
+      if (path < next) continue;
+      next = path + kLoopStep;
+      out.loop.push_back(
+          {p_.seconds(static_cast<double>(p_.on + k), p_.on_index), amps_[k], volts[k],
+           k < trace_.share.size() ? trace_.share[k] : std::numeric_limits<double>::quiet_NaN()});
+    }
+  };
+  take(edge, on_samples() - std::min(on_samples(), half_ + 2));
+  if (decay_seen()) take(on_samples() + edge, volts.size());
 }
 
 std::vector<IncrementalInductance> Loop::slopes(std::size_t from, std::size_t to) const {

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "inspection/check.h"
+#include "inspection/checks/coil_traces.h"
 #include "inspection/checks/drive.h"
 #include "inspection/coil_expected.h"
 #include "metrology/copper.h"
@@ -281,12 +282,6 @@ void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
   judge_suppression(j, *capture);
 }
 
-const inspection::CoilTrace* trace_of(const Judgement& judgement, const Part& part) {
-  for (const auto& trace : judgement.traces)
-    if (trace.coil == part.name) return &trace;
-  return nullptr;
-}
-
 double median_of(std::vector<double> x) {
   std::sort(x.begin(), x.end());
   return x.size() % 2 == 1 ? x[x.size() / 2] : (x[x.size() / 2 - 1] + x[x.size() / 2]) / 2;
@@ -304,7 +299,7 @@ Sisters sisters_of(const Evidence& evidence, const Judgement& judgement, const P
     if (!other.coil || other.coil->resistance_ohm.low != part.coil->resistance_ohm.low ||
         other.coil->resistance_ohm.high != part.coil->resistance_ohm.high)
       continue;
-    const auto* trace = trace_of(judgement, other);
+    const auto* trace = trace_of(judgement, other.name);
     if (!trace || !trace->figures.inductance_H.usable()) continue;
     ohm.push_back(trace->figures.resistance_ohm.value);
     henry.push_back(trace->figures.inductance_H.value);
@@ -326,7 +321,7 @@ struct Shortfall {
 std::optional<Shortfall> shortfall_of(const Evidence& evidence, const Part& part,
                                       const Judgement& judgement) {
   constexpr double kLeast = 0.04;
-  const auto* trace = trace_of(judgement, part);
+  const auto* trace = trace_of(judgement, part.name);
   const bool failed = std::any_of(judgement.findings.begin(), judgement.findings.end(),
                                   [&](const Finding& f) { return f.part == part.name; });
   if (!trace || !failed || !part.coil->inductance_H || !trace->figures.inductance_H.usable())
@@ -383,6 +378,12 @@ void judge_drive(const Evidence& evidence, Judgement& out) {
 }
 
 }  // namespace
+
+const CoilTrace* trace_of(const Judgement& judgement, std::string_view coil) {
+  for (const auto& trace : judgement.traces)
+    if (trace.coil == coil) return &trace;
+  return nullptr;
+}
 
 const CheckKind kCoilDrive{.name = kName,
                            .heading = "Driven coils",
