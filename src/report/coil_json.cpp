@@ -137,6 +137,7 @@ Json figures_json(const waveform::CoilFigures& f) {
                 {"reason", f.fit.reason},
                 {"residual_rms_A", number(f.fit.residual_rms_A)},
                 {"samples", f.fit.samples},
+                {"exponentials", f.fit.exponentials},
                 {"from_s", number(f.fit.from_s)},
                 {"to_s", number(f.fit.to_s)}};
   return out;

@@ -39,6 +39,11 @@ Shift series_resistance(double share, const GoodUnit&) {
   return out;
 }
 
+// Copper that is warmer than was told; as likely as a joint where nobody measured.
+constexpr std::string_view kWarmer = "warmer-than-told";
+constexpr double kTemperatureKnown = 0.02;  // of the resistance
+constexpr double kToldWrong = 0.02;         // a thermometer's reading, by chance
+
 Shift lower_resistance(double share, const GoodUnit&) {
   Shift out;
   out[Trait::resistance] = std::log(1 - share);
@@ -123,6 +128,9 @@ constexpr std::array kCauses{
         "series-resistance", 0.02, 0.02, 2, series_resistance,
         "a joint or contact adds about {} to the winding's resistance",
         "Measure with four-wire leads at the pins, then at the coil: the difference is the joint."},
+    Cause{kWarmer, 0.02, 0.02, 0.6, series_resistance,
+          "the winding is warmer than taken, by {} of its resistance",
+          "Measure its temperature, or let it cool and try again."},
     Cause{"resistance-low", 0.004, 0.02, 0.4, lower_resistance,
           "the resistance is {} low, and nothing else is",
           "A path beside the coil, a wrong temperature, or another winding."},
@@ -154,7 +162,8 @@ struct Weighed {
 
 class Weighing {
  public:
-  Weighing(const Traits& seen, const Expected& expected) : seen_(seen), expected_(expected) {
+  Weighing(const Traits& seen, const Expected& expected, bool temperature_known)
+      : seen_(seen), expected_(expected), temperature_known_(temperature_known) {
     const auto at = [&](Trait t) {
       const double ln = expected.traits[t].value;
       return std::isfinite(ln) ? std::exp(ln) : 0;
@@ -200,12 +209,15 @@ class Weighing {
     }
     double sum = 0;
     for (const double l : logs) sum += std::exp(l - best);
-    out.probability = std::log(cause.prior) + best + std::log(sum / steps);
+    const bool unlikely = temperature_known_ && cause.kind == kWarmer;
+    out.probability =
+        std::log(cause.prior * (unlikely ? kToldWrong : 1)) + best + std::log(sum / steps);
     return out;
   }
 
   const Traits& seen_;
   const Expected& expected_;
+  bool temperature_known_;
   GoodUnit good_;
 };
 
@@ -230,8 +242,9 @@ std::string evidence_of(const Traits& seen, const Expected& expected) {
   return out.empty() ? "nothing by itself, all together" : out;
 }
 
-void add_causes(const Traits& seen, const Expected& expected, std::vector<CoilFinding>& out) {
-  const auto weighed = Weighing(seen, expected).run();
+void add_causes(const Traits& seen, const Expected& expected, bool temperature_known,
+                std::vector<CoilFinding>& out) {
+  const auto weighed = Weighing(seen, expected, temperature_known).run();
   const auto good = std::find_if(weighed.begin(), weighed.end(),
                                  [](const Weighed& w) { return w.cause->kind.empty(); });
   if (good->probability > kHealthyBelow) return;
@@ -306,7 +319,8 @@ std::vector<CoilFinding> explain(const CoilFigures& figures, const Estimate& cop
   if (!out.empty() || figures.status != Status::ok) return out;
   add_supply(figures, expected, out);
   add_suppression(figures, expected, out);
-  add_causes(traits_of(figures, copper_ratio), expected, out);
+  add_causes(traits_of(figures, copper_ratio), expected,
+             copper_ratio.u < kTemperatureKnown * copper_ratio.value, out);
   return out;
 }
 

@@ -63,6 +63,7 @@ class Analysis {
   CoilFigures only_dip();
   void take_rest();
   void take_whole(RestFit& rest);
+  std::size_t exponentials_seen(const RestFit& rest) const;
   void take_travel(const RestFit& rest);
   void refit_before_travel(RestFit& rest);
   void take_rise();
@@ -197,7 +198,8 @@ void Analysis::take_rest() {
                 rest.from_s,
                 rest.to_s,
                 rest.residual_rms_A,
-                rest.samples};
+                rest.samples,
+                exponentials_seen(rest)};
   }
   const auto judged = judge_plunger(out_, options_.coil_class);
   out_.plunger = judged.plunger;
@@ -227,6 +229,15 @@ void Analysis::refit_before_travel(RestFit& rest) {
   if (!shorter.found() || shorter.inductance_H.u > 3 * rest.inductance_H.u) return;
   rest = shorter;
   take_travel(rest);
+}
+
+std::size_t Analysis::exponentials_seen(const RestFit& rest) const {
+  const auto at = [&](double s) {
+    const double index = p_.on_index + s / p_.interval_s;
+    return std::min(static_cast<std::size_t>(std::max(0.0, index)), p_.off);
+  };
+  const std::size_t from = at(rest.from_s), to = std::max(at(rest.to_s), from);
+  return exponentials_in_evidence(std::span(p_.current_A).subspan(from, to - from), p_.interval_s);
 }
 
 void Analysis::take_travel(const RestFit& rest) {

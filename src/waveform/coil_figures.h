@@ -85,6 +85,8 @@ struct Fit {
   double from_s = 0, to_s = 0;  ///< window, from the onset
   double residual_rms_A = 0;
   std::size_t samples = 0;
+  std::size_t exponentials =
+      0;  ///< that the window gives evidence for: 1, or 2 where flux diffuses
 
   /// The fitted current under a perfect step to final_A.
   double at(double s_from_onset) const;
