@@ -231,7 +231,7 @@ def by_matrix(program, profile, seed, faults, folder):
     return (code,) + verdict_of(program, profile, record)
 
 
-def by_hand(program, profile, seed, faults, folder, before=None, at_most_s=120, more=()):
+def by_hand(program, profile, seed, faults, folder, before=None, at_most_s=300, more=()):
     bench = Bench(program, profile, seed, faults, folder)
     record = os.path.join(folder, "hand.json")
     try:
