@@ -123,11 +123,10 @@ void add_hot(const profile::Coil* coil, report::CoilStudy& s) {
 }
 
 // Known-good captures say best what a good unit shows; else the profile's limits.
-std::optional<waveform::Expected> expectation(const profile::Coil* coil,
-                                              const waveform::AnalysisOptions& analysis,
-                                              report::CoilStudy& s) {
+waveform::Expected expectation(const profile::Coil* coil, const waveform::AnalysisOptions& analysis,
+                               report::CoilStudy& s) {
   if (options.known_good.empty())
-    return coil ? std::optional(inspection::expected_of(*coil)) : std::nullopt;
+    return coil ? inspection::expected_of(*coil) : waveform::Expected{};
   const double celsius =
       std::isfinite(options.good_celsius) ? options.good_celsius : options.celsius;
   const Estimate ratio = inspection::copper_ratio_of(temperature(celsius));
@@ -160,8 +159,7 @@ void fill_pulse(const profile::Coil* coil, report::CoilStudy& s) {
   s.resistance_20_ohm = {NAN, NAN};
   if (celsius && s.figures.resistance_ohm.usable())
     s.resistance_20_ohm = metrology::at_reference(s.figures.resistance_ohm, *celsius, 20);
-  if (const auto expected = expectation(coil, analysis, s))
-    s.findings = waveform::explain(s.figures, ratio, *expected);
+  s.findings = waveform::explain(s.figures, ratio, expectation(coil, analysis, s));
   add_hot(coil, s);
 }
 
@@ -175,14 +173,13 @@ int run(const Common& common) {
                                     : options.part;
   const profile::Coil* coil = find_coil(profile);
   study.capture = read_one(options.capture);
-  study.modulated = waveform::looks_modulated(study.capture);
-  if (study.modulated)
-    study.duty = waveform::analyse_duty(study.capture);
-  else
-    fill_pulse(coil, study);
+  // A contact that bounces switches often too, but holds no level.
+  if (waveform::looks_modulated(study.capture)) study.duty = waveform::analyse_duty(study.capture);
+  study.modulated = !study.duty.levels.empty();
+  if (!study.modulated) fill_pulse(coil, study);
   if (!options.page.empty()) write_file(options.page, report::coil_html(study));
   std::fputs((common.json ? report::coil_json(study) : report::coil_text(study)).c_str(), stdout);
-  if (study.modulated) return study.duty.reason.empty() ? 0 : 2;
+  if (study.modulated) return 0;
   return study.figures.status == waveform::Status::ok ? 0 : 2;
 }
 

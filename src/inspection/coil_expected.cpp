@@ -33,7 +33,7 @@ waveform::Suppression seen_as(profile::Suppression::Kind kind) {
 waveform::Expected expected_of(const profile::Coil& coil) {
   using waveform::Trait;
   waveform::Expected out;
-  for (Estimate& e : out.traits.ln) e = {std::nan(""), std::nan("")};
+
   out.traits[Trait::resistance] =
       middle_of(coil.resistance_ohm, 1 / metrology::copper_ratio(coil.resistance_celsius, 20));
   if (coil.inductance_H) out.traits[Trait::inductance] = middle_of(*coil.inductance_H, 1);

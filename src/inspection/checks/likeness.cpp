@@ -61,12 +61,13 @@ void judge_coil(const Evidence& evidence, const profile::Part& part, const CoilT
     result.outcome = sure ? Outcome::fail : Outcome::undecided;
     result.required = sure && part.required;
     result.text = seen->text;
-    if (is_sound(out, part.name))
+    // An accepted pack must not carry a finding that nothing rests on.
+    if (sure && is_sound(out, part.name))
       out.findings.push_back({seen->kind,
                               part.name,
                               "Coil " + part.name + ": " + seen->text + ".",
                               {},
-                              seen->rivals,
+                              {result.title + ": " + result.text},
                               seen->advice});
   }
   out.results.push_back(std::move(result));
