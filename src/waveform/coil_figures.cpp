@@ -76,6 +76,7 @@ class Analysis {
   Prepared p_;
   Settled settled_;
   std::optional<SeatingDip> dip_;
+  Estimate return_;  // of the plunger, by its travel
   CoilFigures out_;
 };
 
@@ -255,6 +256,7 @@ void Analysis::take_travel(const RestFit& rest) {
   out_.has_travel_end = travel.end.has_value();
   if (travel.end) out_.travel_end = *travel.end;
   out_.stroke_share = travel.stroke_share;
+  if (dip_) return_ = find_return(p_, rest, trace_travel(p_, settled_, rest), out_.stroke_share);
   out_.bounces = travel.bounces;
 }
 
@@ -309,6 +311,10 @@ void Analysis::take_release() {
   const auto release = find_release(p_, options_);
   out_.release_s = release.release_s;
   out_.release_reason = release.reason;
+  if (return_.usable() && (!release.release_s.usable() || return_.u < release.release_s.u)) {
+    out_.release_s = return_;
+    out_.release_reason = "the travel read from flux and current comes back to nothing";
+  }
   out_.clamp_V = release.clamp_V;
   out_.suppression = release.suppression;
 }
@@ -338,63 +344,6 @@ RestCurrent rest_current(const Capture& capture, const AnalysisOptions& options,
     out.current_A.push_back((p.voltage_V[p.on + k] - figures.fit.eddy * high[k]) /
                             figures.resistance_ohm.value);
   return out;
-}
-
-std::string_view text_of(Status status) {
-  switch (status) {
-    case Status::ok:
-      return "";
-    case Status::not_finite:
-      return "a sample is not a number";
-    case Status::too_short:
-      return "too short: the current has not settled before the end of the pulse";
-    case Status::no_step:
-      return "no switch-on seen";
-    case Status::slow_step:
-      return "the voltage rises too slowly or in several steps: the switch must close within 0.3 "
-             "ms";
-    case Status::late_start:
-      return "switched on before the first sample: record some time before the trigger";
-    case Status::no_current:
-      return "voltage was applied and no current flowed: the circuit is open";
-    case Status::wrong_polarity:
-      return "voltage or current is negative: check the leads and the probe's direction";
-    case Status::clipped:
-      return "clipped: the signal went beyond the range of the instrument";
-    case Status::two_steps:
-      return "switched on more than once in this capture: keep one pulse";
-    case Status::swapped:
-      return "the current is there before the voltage: the two columns are exchanged";
-    case Status::no_voltage:
-      return "no voltage channel and no supply voltage given";
-  }
-  return "";
-}
-
-std::string_view name_of(Plunger plunger) {
-  switch (plunger) {
-    case Plunger::moved:
-      return "moved";
-    case Plunger::no_motion_seen:
-      return "no-motion-seen";
-    case Plunger::not_judged:
-      break;
-  }
-  return "not-judged";
-}
-
-std::string_view name_of(Suppression suppression) {
-  switch (suppression) {
-    case Suppression::diode:
-      return "diode";
-    case Suppression::zener:
-      return "zener";
-    case Suppression::none:
-      return "none";
-    case Suppression::not_judged:
-      break;
-  }
-  return "not-judged";
 }
 
 }  // namespace pinproof::waveform

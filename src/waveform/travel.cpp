@@ -21,6 +21,11 @@ constexpr double kSilent_A = 1e-5;   // noise of a capture that has none
 constexpr double kModel = 0.02;      // of the travel's time: saturation and leakage
 constexpr double kNeedModel = 0.02;  // of the freeing current: the same
 constexpr double kArrived = 0.95;
+constexpr double kLeastLeft = 0.03;    // of the largest linkage: below, s is noise after switch-off
+constexpr double kLinkageTimes_u = 8;  // and this many times its uncertainty
+constexpr double kQuickEnd = 0.12;     // of the time since switch-off, for that last part
+constexpr double kReturnFrom = 0.5, kReturnTo = 0.12;  // of the travel: its last part
+
 constexpr double kBounce_s = 6e-3;  // a plunger that bounces does so at once
 constexpr double kBounceNoise = 8, kBounceShare = 0.01;
 
@@ -202,6 +207,59 @@ TravelTrace trace_travel(const Prepared& p, const Settled& settled, const RestFi
                             ? 1 - rest.inductance_H.value * out.magnetising_A[k] / out.linkage_Vs[k]
                             : 0);
   return out;
+}
+
+namespace {
+
+// s after switch-off, as long as the linkage stands well above its own uncertainty.
+std::vector<double> returning_share(const Prepared& p, const RestFit& rest,
+                                    const TravelTrace& trace) {
+  const std::size_t off = p.off - p.on;
+  const double most = *std::max_element(trace.linkage_Vs.begin(), trace.linkage_Vs.end());
+  std::vector<double> out;
+  for (std::size_t k = off; k < trace.linkage_Vs.size(); ++k) {
+    const double linkage = trace.linkage_Vs[k];
+    if (linkage < std::max(kLeastLeft * most, kLinkageTimes_u * trace.linkage_u_Vs[k])) break;
+    out.push_back(1 - rest.inductance_H.value * trace.magnetising_A[k] / linkage);
+  }
+  return out;
+}
+
+}  // namespace
+
+// The plunger returns fastest at the end and stops dead: a line through the last
+// part of its way, down to nothing.
+Estimate find_return(const Prepared& p, const RestFit& rest, const TravelTrace& trace,
+                     const Estimate& stroke_share) {
+  const Estimate none{std::nan(""), std::nan("")};
+  if (!p.has_off() || !rest.found() || !stroke_share.usable()) return none;
+  if (!p.voltage_measured || p.decay_clipped) return none;
+  const auto raw = returning_share(p, rest, trace);
+  const std::size_t half = p.samples_in(0.1e-3, 2);
+  if (raw.size() < 8 * half) return none;
+  const auto share = smooth(raw, half);
+  const double full = stroke_share.value;
+  const auto below = [&](double level, std::size_t from) {
+    return first_run(share, from, half, [level](double s) { return s < level; });
+  };
+  // The edge itself is no travel: it is seated first.
+  const auto seated = first_run(share, half, half, [&](double s) { return s > 0.7 * full; });
+  if (!seated) return none;
+  const auto high = below(kReturnFrom * full, *seated), low = below(kReturnTo * full, *seated);
+  if (!high || !low || *low < *high + 2 || *low + half >= share.size()) return none;
+  // A plunger that creeps has no end that a line would find.
+  if (static_cast<double>(*low - *high) > kQuickEnd * static_cast<double>(*low)) return none;
+  // It must stay there: noise on a vanishing linkage does not.
+  const auto after = std::span(share).subspan(*low, std::min(share.size() - *low, 6 * half));
+  if (median({after.begin(), after.end()}) > 1.5 * kReturnTo * full) return none;
+  const double slope = (share[*low] - share[*high]) / static_cast<double>(*low - *high);
+  const double at = static_cast<double>(*low) - share[*low] / slope;
+  const std::size_t mark = std::min(static_cast<std::size_t>(at), raw.size() - 1);
+  const double drift =
+      trace.linkage_u_Vs[p.off - p.on + mark] / trace.linkage_Vs[p.off - p.on + mark];
+  const double u = std::hypot(drift / std::abs(slope), static_cast<double>(half) / 2, 0.3);
+  const double at_s = p.seconds(static_cast<double>(p.off) + at, p.off_index);
+  return {at_s, p.interval_s * u};
 }
 
 Travel find_travel(const Prepared& p, const RestFit& rest, const TravelTrace& trace,

@@ -41,6 +41,12 @@ struct Travel {
   int bounces = 0;  ///< further dips after the seating valley
 };
 
+/// Where the travel read from flux and current comes back to nothing after
+/// switch-off, in seconds from it; NaN where the decay does not show it. Without
+/// current the eddy path's voltage alone tells it.
+Estimate find_return(const Prepared& p, const RestFit& rest, const TravelTrace& trace,
+                     const Estimate& stroke_share);
+
 /// `growth` as of inductance_growth: without a dip, what tells travel from noise.
 Travel find_travel(const Prepared& p, const RestFit& rest, const TravelTrace& trace,
                    const std::optional<SeatingDip>& dip, const Estimate& growth);
