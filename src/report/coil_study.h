@@ -15,7 +15,7 @@ namespace pinproof::report {
 struct HotMargin {
   waveform::Margin margin;
   double celsius = 0, supply_V = 0;  ///< the profile's hot state
-  Estimate ends_celsius;             ///< where the margin is used up; NaN without a temperature
+  Estimate ends_celsius;             ///< where the margin is used up
 };
 
 struct CoilStudy {

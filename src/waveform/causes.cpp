@@ -254,6 +254,7 @@ void add_causes(const Traits& seen, const Expected& expected, bool temperature_k
   finding.text = said(best) + " (against a good unit: " + evidence_of(seen, expected) + ")";
   finding.advice = best.cause->advice;
   finding.probability = 0;
+  finding.good_unit = good->probability;
   for (const Weighed& w : weighed) {
     if (w.cause->kind == best.cause->kind)
       finding.probability += w.probability;

@@ -243,7 +243,8 @@ std::size_t Analysis::exponentials_seen(const RestFit& rest) const {
 
 void Analysis::take_travel(const RestFit& rest) {
   const Estimate growth = inductance_growth(p_, settled_, rest);
-  const Travel travel = find_travel(p_, rest, trace_travel(p_, settled_, rest), dip_, growth);
+  const TravelTrace trace = trace_travel(p_, settled_, rest);
+  const Travel travel = find_travel(p_, rest, trace, dip_, growth);
   out_.has_travel_begin = travel.begin.has_value();
   if (travel.begin) {
     out_.travel_begin = *travel.begin;
@@ -256,7 +257,7 @@ void Analysis::take_travel(const RestFit& rest) {
   out_.has_travel_end = travel.end.has_value();
   if (travel.end) out_.travel_end = *travel.end;
   out_.stroke_share = travel.stroke_share;
-  if (dip_) return_ = find_return(p_, rest, trace_travel(p_, settled_, rest), out_.stroke_share);
+  if (dip_) return_ = find_return(p_, rest, trace, out_.stroke_share);
   out_.bounces = travel.bounces;
 }
 

@@ -99,6 +99,7 @@ struct CoilFinding {
   double probability = 0;           ///< among the causes considered; 0: seen, not weighed
   std::vector<std::string> rivals;  ///< what explains it nearly as well
   std::string advice;
+  double good_unit = 1;  ///< probability that nothing is wrong; 1 where it was not weighed
 };
 
 struct CoilFigures {

@@ -121,14 +121,15 @@ BenchRun run(const BenchCoil& coil, const BenchDrive& drive, double onset_share)
   return out;
 }
 
-Capture digitise(const Capture& ideal, double noise_share, int bits, std::uint32_t seed) {
+Capture digitise(const Capture& ideal, double noise_share, int bits, std::uint32_t seed,
+                 double room) {
   Capture out = ideal;
   std::mt19937 random(seed);
   std::normal_distribution<double> normal;
   for (auto* x : {&out.current_A, &out.voltage_V}) {
     double range = 0;
     for (const double s : *x) range = std::max(range, std::abs(s));
-    const double lsb = bits > 0 ? 4 * range / std::pow(2.0, bits) : 0;
+    const double lsb = bits > 0 ? 2 * room * range / std::pow(2.0, bits) : 0;
     for (double& s : *x) {
       s += noise_share * range * normal(random);
       if (lsb > 0) s = lsb * std::round(s / lsb);

@@ -48,7 +48,8 @@ struct BenchRun {
 BenchRun run(const BenchCoil& coil, const BenchDrive& drive, double onset_share = 0.3);
 
 /// Gaussian noise of `noise_share` of each channel's largest magnitude, then
-/// steps of `bits` over twice that range (0: none).
-Capture digitise(const Capture& ideal, double noise_share, int bits, std::uint32_t seed);
+/// steps of `bits` over `room` times that range, both ways (0: none).
+Capture digitise(const Capture& ideal, double noise_share, int bits, std::uint32_t seed,
+                 double room = 2);
 
 }  // namespace pinproof::waveform

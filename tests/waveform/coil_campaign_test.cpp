@@ -10,6 +10,7 @@
 #include <map>
 #include <random>
 
+#include "waveform/bench_coil.h"
 #include "waveform/causes.h"
 #include "waveform/spice_coils.h"
 
@@ -27,19 +28,9 @@ struct Bench {
   int bits;
 };
 
-// Gaussian noise of a share of each channel's largest magnitude, then steps over a
-// range a quarter larger than that, both ways.
+// Over a range a quarter larger than the signal.
 Capture seen_by(const Bench& bench, const Capture& ideal, std::uint32_t seed) {
-  Capture out = ideal;
-  std::mt19937 random(seed);
-  std::normal_distribution<double> normal;
-  for (auto* x : {&out.current_A, &out.voltage_V}) {
-    double range = 0;
-    for (const double s : *x) range = std::max(range, std::abs(s));
-    const double lsb = 2.5 * range / std::pow(2.0, bench.bits);
-    for (double& s : *x) s = lsb * std::round((s + bench.noise * range * normal(random)) / lsb);
-  }
-  return out;
+  return digitise(ideal, bench.noise, bench.bits, seed, 1.25);
 }
 
 Estimate thermometer(std::uint32_t seed) {

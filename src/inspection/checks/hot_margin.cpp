@@ -32,15 +32,13 @@ void judge_coil(const Evidence& evidence, const profile::Part& part, const CoilT
   Result result;
   result.subject = part.name;
   result.title = "Coil " + part.name + ": pulls in at " + at;
+  result.required = part.required;
   if (!margin.reason.empty()) {
-    // No requirement can rest on a mark that a sound coil need not show.
     result.outcome = Outcome::undecided;
-    result.required = false;
     result.text = margin.reason;
     out.results.push_back(std::move(result));
     return;
   }
-  result.required = part.required;
   judge_number(evidence, {100 * margin.margin.value, 100 * margin.margin.u}, Unit::percent,
                {0, INFINITY}, result);
   result.text += "; gets " + format_estimate(margin.hot_current_A, Unit::ampere) + ", needs " +

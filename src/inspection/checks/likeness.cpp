@@ -13,7 +13,7 @@ namespace {
 
 constexpr std::string_view kName = "coil-likeness";
 constexpr std::size_t kFewestSisters = 3;
-constexpr double kSure = 0.99;  // of the cause, for a verdict to rest on it
+constexpr double kFaulty = 1e-3;  // probability of a good unit: below, a verdict rests on it
 
 void plan_nothing(const profile::Profile&, const Capabilities&, Plan&) {}
 
@@ -52,17 +52,17 @@ void judge_coil(const Evidence& evidence, const profile::Part& part, const CoilT
   Result result;
   result.subject = part.name;
   result.title = "Coil " + part.name + ": like its sister coils";
-  result.required = false;
+  result.required = part.required;
   if (seen == findings.end()) {
     result.outcome = Outcome::pass;
     result.text = "nothing sets it apart from " + std::to_string(sisters.size()) + " equal coils";
   } else {
-    const bool sure = seen->probability > kSure && seen->rivals.empty();
-    result.outcome = sure ? Outcome::fail : Outcome::undecided;
-    result.required = sure && part.required;
+    // That a coil is faulty can be sure while which of two faults it is is not.
+    const bool faulty = seen->good_unit < kFaulty;
+    result.outcome = faulty ? Outcome::fail : Outcome::undecided;
     result.text = seen->text;
-    // An accepted pack must not carry a finding that nothing rests on.
-    if (sure && is_sound(out, part.name))
+    for (const std::string& rival : seen->rivals) result.text += "; or " + rival;
+    if (faulty && is_sound(out, part.name))
       out.findings.push_back({seen->kind,
                               part.name,
                               "Coil " + part.name + ": " + seen->text + ".",
