@@ -72,6 +72,13 @@ void Resistances::update(const Edge& edge) {
   ohm_[edge.a * nodes_ + edge.b] = ohm_[edge.b * nodes_ + edge.a] = across / grown;
 }
 
+void Resistances::move(const std::vector<std::size_t>& to) {
+  std::vector<double> moved(ohm_.size());
+  for (std::size_t i = 0; i < nodes_; ++i)
+    for (std::size_t j = 0; j < nodes_; ++j) moved[to[i] * nodes_ + to[j]] = ohm_[i * nodes_ + j];
+  ohm_ = std::move(moved);
+}
+
 double Resistances::transfer(std::size_t a, std::size_t b, std::size_t c, std::size_t d) const {
   const auto& r = *this;
   return ((r(a, d) - r(a, c)) + (r(b, c) - r(b, d))) / 2;

@@ -39,6 +39,9 @@ class Resistances {
   /// not finite, or that takes away more than is there.
   void add(const Edge& edge);
 
+  /// Gives every node i the index to[i], a permutation.
+  void move(const std::vector<std::size_t>& to);
+
   /// Volt between c and d for one ampere from a to b:
   /// (R_ad + R_bc - R_ac - R_bd) / 2. What a four-wire reading sees.
   double transfer(std::size_t a, std::size_t b, std::size_t c, std::size_t d) const;

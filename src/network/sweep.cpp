@@ -77,8 +77,8 @@ PINPROOF_INLINE void add_tile(const Tile& t, std::span<const Change> seconds, co
   }
 }
 
-PINPROOF_HASWELL void add_tile_wide(const Tile& t, std::span<const Change> seconds,
-                                    const double* s, double* out) {
+PINPROOF_HASWELL void add_tile_wide(const Tile& t, std::span<const Change> seconds, const double* s,
+                                    double* out) {
   add_tile(t, seconds, s, out);
 }
 
@@ -111,6 +111,8 @@ Sweep::Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> 
     lanes_ = (lanes_ + kLane - 1) / kLane * kLane;
     if (lanes_ > begin) segments_.push_back({k, begin, lanes_});
   }
+  at_.resize(order_.size());
+  for (std::size_t t = 0; t < order_.size(); ++t) at_[order_[t]] = t;
   off_.assign(lanes_, 0);
   for (const Sighting& one : sorted_) {
     transfers_ = transfers_ || !(one.sight == between(one.sight.a, one.sight.b));
@@ -123,13 +125,10 @@ Sweep::Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> 
 
 void Sweep::stand_on(std::span<const Resistances* const> networks) {
   networks_ = networks;
-  double most = -1;
   for (std::size_t t = 0; t < sorted_.size(); ++t) {
     const auto& [sight, network, ohm, weight] = sorted_[t];
     const double read = networks[network]->transfer(sight.a, sight.b, sight.c, sight.d);
-    const double off = std::sqrt(weight) * (read - ohm);
-    off_[lane_[t]] = off;
-    if (std::abs(off) > most) most = std::abs(off), worst_ = t;
+    off_[lane_[t]] = std::sqrt(weight) * (read - ohm);
   }
   // Tables are symmetric: one row of each holds what a node's lanes need.
   std::size_t t = 0;
@@ -174,13 +173,23 @@ void Sweep::misfits(std::span<const Change> seconds, std::span<double> out) cons
     if (std::isnan(sum)) sum = INFINITY;
 }
 
-double Sweep::siemens_for_worst(std::size_t a, std::size_t b) const {
-  const std::size_t lane = lane_[worst_];
+std::vector<std::size_t> Sweep::worst(std::size_t most, double standard_deviations) const {
+  std::vector<std::size_t> out;
+  for (std::size_t t = 0; t < order_.size(); ++t)
+    if (std::abs(off_[lane_[at_[t]]]) > standard_deviations) out.push_back(t);
+  const auto off = [&](std::size_t t) { return std::abs(off_[lane_[at_[t]]]); };
+  std::sort(out.begin(), out.end(), [&](auto x, auto y) { return off(x) > off(y); });
+  if (out.size() > most) out.resize(most);
+  return out;
+}
+
+double Sweep::siemens_for(std::size_t reading, std::size_t a, std::size_t b) const {
+  const std::size_t t = at_[reading], lane = lane_[t];
   const double d1 = drive_[b * lanes_ + lane] - drive_[a * lanes_ + lane];
   const double d2 = transfers_ ? sense_[b * lanes_ + lane] - sense_[a * lanes_ + lane] : d1;
   // s d1 d2 = predicted - read, and g = 4 s / (1 - 4 s R_ab).
   const double s = off_[lane] / (d1 * d2);
-  return 4 * s / (1 - 4 * s * (*networks_[sorted_[worst_].network])(a, b));
+  return 4 * s / (1 - 4 * s * (*networks_[sorted_[t].network])(a, b));
 }
 
 }  // namespace pinproof::network

@@ -54,10 +54,12 @@ class Sweep {
   /// than there is. `out` has one place for each.
   void misfits(std::span<const Change> seconds, std::span<double> out) const;
 
-  /// Index (as given) of the reading that the first fault explains worst, and the change of
-  /// conductance between a and b that would explain it; NaN where none would.
-  std::size_t worst() const { return order_[worst_]; }
-  double siemens_for_worst(std::size_t a, std::size_t b) const;
+  /// Indices (as given) of the readings that the first fault explains worst, at most `most` of them
+  /// and each off by more than `standard_deviations`.
+  std::vector<std::size_t> worst(std::size_t most, double standard_deviations) const;
+  /// The change of conductance between a and b that would explain this reading; not finite where
+  /// none would.
+  double siemens_for(std::size_t reading, std::size_t a, std::size_t b) const;
 
  private:
   struct Segment {
@@ -67,14 +69,14 @@ class Sweep {
   std::size_t lanes_ = 0;
   bool transfers_ = false;
   std::vector<Segment> segments_;
-  std::vector<Sighting> sorted_;     // as laid out, without the padding
-  std::vector<std::size_t> lane_;    // of each sorted reading
-  std::vector<std::size_t> order_;   // its index as given
-  std::vector<double> root_;         // weight^1/4
+  std::vector<Sighting> sorted_;       // as laid out, without the padding
+  std::vector<std::size_t> lane_;      // of each sorted reading
+  std::vector<std::size_t> order_;     // its index as given
+  std::vector<std::size_t> at_;        // of each reading as given, in sorted
+  std::vector<double> root_;           // weight^1/4
   std::vector<double> off_;            // lanes: (predicted - read) / u
   std::vector<double> drive_, sense_;  // [node][lane]: (R(a, x) - R(b, x)) / u^1/2; with c and d
   std::span<const Resistances* const> networks_;
-  std::size_t worst_ = 0;  // sorted
 };
 
 }  // namespace pinproof::network

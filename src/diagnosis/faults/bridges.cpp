@@ -1,0 +1,52 @@
+// Any two terminals joined or leaking: solder, debris, chafed wires, wet insulation.
+#include <algorithm>
+
+#include "diagnosis/faults/common.h"
+
+namespace pinproof::diagnosis {
+namespace {
+
+// Where a part lies between the two already, a bridge is that part's own fault.
+bool has_part_between(const network::Model& model, const std::string& a, const std::string& b) {
+  return std::any_of(model.profile().parts.begin(), model.profile().parts.end(),
+                     [&](const auto& p) {
+                       const auto ends = nodes_of(model, p);
+                       return ends.size() == 2 &&
+                              ((ends[0] == a && ends[1] == b) || (ends[0] == b && ends[1] == a));
+                     });
+}
+
+bool neighbours(const profile::Profile& profile, const std::string& a, const std::string& b) {
+  for (const auto& row : profile.connector.face)
+    for (std::size_t i = 1; i < row.size(); ++i)
+      if ((row[i - 1] == a && row[i] == b) || (row[i - 1] == b && row[i] == a)) return true;
+  return false;
+}
+
+void add(const network::Model& model, std::vector<Suspect>& out) {
+  const network::Resistances good = model.good({}).resistances;
+  for (std::size_t a = 0; a < model.terminals(); ++a)
+    for (std::size_t b = a + 1; b < model.terminals(); ++b) {
+      if (has_part_between(model, model.name(a), model.name(b))) continue;
+      Suspect s;
+      s.kind = "bridge", s.part = model.name(a), s.nodes = {model.name(a), model.name(b)};
+      s.renamed_above = 100, s.renamed = "leak";
+      s.text = pins_text(s.nodes) + " are bridged or leak into each other";
+      s.edits = {network::bridge(a, b)};
+      s.size = kBridgeSizes;
+      // Beside a good path of a few ohms a leak of many is no fault.
+      const double path = good(a, b);
+      if (path < 1e4) s.size.high = 10 * path;
+      s.stated = {0.05, path < 1e4 ? path : 50e3};
+      if (path < 1) s.stated.pop_back();
+      const bool to_case = s.nodes[1] == profile::kCase;
+      s.rate = to_case ? 0.5 : neighbours(model.profile(), s.nodes[0], s.nodes[1]) ? 0.3 : 0.05;
+      out.push_back(std::move(s));
+    }
+}
+
+}  // namespace
+
+const SuspectKind kBridges{"bridges", add};
+
+}  // namespace pinproof::diagnosis

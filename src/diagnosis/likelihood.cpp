@@ -1,0 +1,188 @@
+#include "diagnosis/likelihood.h"
+
+#include <Eigen/Cholesky>
+#include <Eigen/Core>
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace pinproof::diagnosis {
+
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+struct Likelihood::Prediction {
+  VectorXd off;     // read - predicted, in y
+  VectorXd own;     // variance that each reading has by itself
+  MatrixXd shared;  // readings x causes: standard deviation of y by each
+};
+
+namespace {
+
+Eigen::Index index(std::size_t i) { return static_cast<Eigen::Index>(i); }
+
+// Causes: each element's own deviation, then lot, warmth, leads and gain.
+constexpr std::size_t kCommon = 4;
+
+// Change of a reading for one ohm more in an element: product of the currents that one
+// ampere at the drive and one at the sense leads send through it (Cohn's theorem).
+double per_ohm(const network::Sight& sight, const network::Altering& pack,
+               const network::Element& element, double siemens) {
+  const std::size_t a = pack.place[element.a], b = pack.place[element.b];
+  const double drive = siemens * pack.resistances.transfer(sight.a, sight.b, a, b);
+  if (sight == network::between(sight.a, sight.b)) return drive * drive;
+  return drive * siemens * pack.resistances.transfer(sight.c, sight.d, a, b);
+}
+
+// p(z) of a normal vector with covariance own + shared shared^T.
+struct Normal {
+  double misfit = 0;
+  double log_density = 0;
+};
+Normal normal(const VectorXd& off, const VectorXd& own, const MatrixXd& shared) {
+  const VectorXd weight = own.cwiseInverse();
+  const MatrixXd weighted = weight.asDiagonal() * shared;
+  MatrixXd inner = shared.transpose() * weighted;
+  inner.diagonal().array() += 1;
+  const Eigen::LLT<MatrixXd> factor(inner);
+  const VectorXd pulled = factor.matrixL().solve(weighted.transpose() * off);
+  Normal out;
+  out.misfit = off.dot(weight.cwiseProduct(off)) - pulled.squaredNorm();
+  double log_det = own.array().log().sum();
+  const MatrixXd& lower = factor.matrixLLT();
+  for (Eigen::Index k = 0; k < lower.rows(); ++k) log_det += 2 * std::log(lower(k, k));
+  out.log_density = -0.5 * (out.misfit + log_det +
+                            static_cast<double>(off.size()) * std::log(2 * std::numbers::pi));
+  return out;
+}
+
+}  // namespace
+
+double tolerance_variance(const Scene& scene, const Probe& probe, const network::Altering& pack,
+                          const Expected& expected) {
+  if (probe.kind == Probe::Kind::fraction) return 0;
+  double own = 0, lot = 0;
+  const auto& elements = scene.model().elements();
+  for (std::size_t k = 0; k < elements.size(); ++k) {
+    if (pack.siemens[k] == 0 || elements[k].sd_ohm == 0) continue;
+    const double slope = per_ohm(probe.sight, pack, elements[k], pack.siemens[k]);
+    own += std::pow(slope * elements[k].sd_ohm, 2);
+    lot += slope * elements[k].ohm * elements[k].lot;
+  }
+  return expected.slope * expected.slope * (own + lot * lot);
+}
+
+Likelihood::Likelihood(const Scene& scene, const std::vector<Observation>& readings, Shared shared)
+    : scene_(scene), readings_(readings), shared_(shared) {
+  for (const Observation& one : readings)
+    if (std::find(used_.begin(), used_.end(), one.probe.situation) == used_.end())
+      used_.push_back(one.probe.situation);
+}
+
+Likelihood::Prediction Likelihood::predict(const std::vector<Guess>& guesses,
+                                           bool with_tolerances) const {
+  const auto& elements = scene_.model().elements();
+  const std::size_t m = readings_.size(), causes = elements.size() + kCommon;
+  Prediction out{VectorXd(index(m)), VectorXd(index(m)), MatrixXd()};
+  if (with_tolerances) out.shared = MatrixXd::Zero(index(m), index(causes));
+  for (const std::size_t situation : used_) {
+    const network::Altering pack = scene_.altered(situation, guesses);
+    for (std::size_t t = 0; t < m; ++t) {
+      const Observation& z = readings_[t];
+      if (z.probe.situation != situation) continue;
+      Expected e = scene_.expected(z.probe, pack.resistances);
+      const double read = std::isinf(z.ohm) ? z.range_end : z.ohm;
+      if (std::isinf(z.ohm) && e.ohm > z.range_end) e.y = scene_.y_of(z.probe, read);
+      const Eigen::Index row = index(t);
+      out.off(row) = scene_.y_of(z.probe, read) - e.y;
+      out.own(row) = e.vague * e.vague;
+      if (std::isfinite(z.u)) out.own(row) += std::pow(e.slope * z.u, 2);
+      if (!with_tolerances || z.probe.kind == Probe::Kind::fraction) continue;
+      for (std::size_t k = 0; k < elements.size(); ++k) {
+        const network::Element& part = elements[k];
+        if (pack.siemens[k] == 0 || part.sd_ohm == 0) continue;
+        const double slope = e.slope * per_ohm(z.probe.sight, pack, part, pack.siemens[k]);
+        const Eigen::Index common = index(elements.size());
+        out.shared(row, index(k)) = slope * part.sd_ohm;
+        out.shared(row, common) += slope * part.ohm * part.lot;
+        out.shared(row, common + 1) += slope * part.ohm * part.per_K * shared_.warmth_K;
+      }
+      out.shared(row, index(elements.size()) + 2) = e.slope * shared_.lead_ohm;
+      out.shared(row, index(elements.size()) + 3) = e.slope * e.ohm * shared_.gain;
+    }
+  }
+  return out;
+}
+
+// Sizes one step after the other towards the best fit, tolerances taken as independent: that
+// finds the place, the density there is then taken whole.
+double Likelihood::gauss_newton(std::vector<Guess>& guesses) const {
+  constexpr double kStep = 1e-3, kLongest = 2.0;
+  constexpr int kTimes = 6;
+  std::vector<std::size_t> sized;
+  for (std::size_t k = 0; k < guesses.size(); ++k)
+    if (guesses[k].suspect->sized()) sized.push_back(k);
+  if (sized.empty()) return 0;
+  const Eigen::Index n = index(sized.size());
+  MatrixXd curvature(n, n);
+  for (int i = 0; i < kTimes; ++i) {
+    const Prediction here = predict(guesses, true);
+    const VectorXd weight = (here.own + here.shared.rowwise().squaredNorm()).cwiseInverse();
+    MatrixXd slopes(here.off.size(), n);
+    for (Eigen::Index k = 0; k < n; ++k) {
+      auto moved = guesses;
+      moved[sized[static_cast<std::size_t>(k)]].size *= 1 + kStep;
+      slopes.col(k) = (here.off - predict(moved, false).off) / kStep;
+    }
+    curvature = slopes.transpose() * weight.asDiagonal() * slopes;
+    VectorXd step = curvature.ldlt().solve(slopes.transpose() * weight.cwiseProduct(here.off));
+    double longest = 0;
+    for (Eigen::Index k = 0; k < n; ++k) {
+      // A size that no reading feels stays where it is.
+      if (!(curvature(k, k) > 1e-4) || !std::isfinite(step(k))) step(k) = 0;
+      Guess& guess = guesses[sized[static_cast<std::size_t>(k)]];
+      const double to = guess.size * std::exp(std::clamp(step(k), -kLongest, kLongest));
+      const double held = std::clamp(to, guess.suspect->size.low, guess.suspect->size.high);
+      longest = std::max(longest, std::abs(std::log(held / guess.size)));
+      guess.size = held;
+    }
+    if (longest < 1e-4) break;
+  }
+  double log_factor = 0;
+  for (Eigen::Index k = 0; k < n; ++k) {
+    const Interval& size = guesses[sized[static_cast<std::size_t>(k)]].suspect->size;
+    const double width = std::log(size.high / size.low);
+    const double spread = std::sqrt(2 * std::numbers::pi / std::max(curvature(k, k), 1e-9));
+    log_factor += std::log(std::min(1.0, spread / width));
+  }
+  return log_factor;
+}
+
+Fit Likelihood::at(std::vector<Guess> guesses) const {
+  Fit out;
+  const Prediction p = predict(guesses, true);
+  const Normal n = normal(p.off, p.own, p.shared);
+  out.guesses = std::move(guesses);
+  out.misfit = n.misfit, out.log_likelihood = n.log_density;
+  return out;
+}
+
+std::vector<double> Likelihood::one_by_one() const {
+  const Prediction p = predict({}, true);
+  std::vector<double> out;
+  for (Eigen::Index t = 0; t < p.off.size(); ++t) {
+    const double variance = p.own(t) + p.shared.row(t).squaredNorm();
+    out.push_back(-0.5 *
+                  (p.off(t) * p.off(t) / variance + std::log(2 * std::numbers::pi * variance)));
+  }
+  return out;
+}
+
+Fit Likelihood::fit(std::vector<Guess> guesses) const {
+  const double laplace = gauss_newton(guesses);
+  Fit out = at(std::move(guesses));
+  out.log_likelihood += laplace;
+  return out;
+}
+
+}  // namespace pinproof::diagnosis

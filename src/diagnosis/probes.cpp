@@ -1,0 +1,115 @@
+#include "diagnosis/probes.h"
+
+#include <algorithm>
+
+#include "network/reach.h"
+
+namespace pinproof::diagnosis {
+namespace {
+
+using network::Sight;
+
+struct CoilLeads {
+  std::size_t high, low;
+};
+
+// Coils that end at two terminals, by wires at most.
+std::vector<CoilLeads> coils_of(const network::Model& model) {
+  std::vector<CoilLeads> out;
+  for (const auto& part : model.profile().parts) {
+    if (!part.coil) continue;
+    if (const auto leads = network::leads_of(model.profile(), part))
+      out.push_back({*model.find(leads->from), *model.find(leads->to)});
+  }
+  return out;
+}
+
+void add_pairs(const Scene& scene, std::vector<Probe>& out) {
+  const network::Model& model = scene.model();
+  for (std::size_t s = 0; s < scene.situations().size(); ++s)
+    for (std::size_t a = 0; a < model.terminals(); ++a)
+      for (std::size_t b = a + 1; b < model.terminals(); ++b)
+        if (model.settled(a, scene.situations()[s]) && model.settled(b, scene.situations()[s]))
+          out.push_back({Probe::Kind::ohm, network::between(a, b), s});
+}
+
+// A leak along the coils shows by the share of the voltage that it carries out.
+void add_fractions(const Scene& scene, const std::vector<CoilLeads>& coils,
+                   std::vector<Probe>& out) {
+  const network::Model& model = scene.model();
+  const auto& at_rest = scene.good(0).resistances;
+  for (const CoilLeads& coil : coils)
+    for (std::size_t c = 0; c < model.terminals(); ++c)
+      if (at_rest(coil.high, c) > scene.open_ohm() && model.settled(c, scene.situations()[0]))
+        out.push_back({Probe::Kind::fraction, {coil.high, coil.low, c, coil.low}, 0});
+}
+
+// The coil's own circuit, and what of it is common: the far end of a coil without current
+// is a lead to the inside.
+void add_drops(Scene& scene, const std::vector<CoilLeads>& coils, std::vector<Probe>& out) {
+  for (const network::Stress stress : {network::Stress::load, network::Stress::lasting}) {
+    network::Situation loaded = scene.situations().front();
+    loaded.stress = stress;
+    const std::size_t s = scene.situation(loaded);
+    for (const CoilLeads& coil : coils)
+      out.push_back({Probe::Kind::drop, network::between(coil.high, coil.low), s});
+    for (const CoilLeads& coil : coils)
+      for (const CoilLeads& other : coils)
+        if (&other != &coil && other.high == coil.high && other.low != coil.low)
+          out.push_back({Probe::Kind::drop, {coil.high, coil.low, coil.high, other.low}, s});
+    const network::Model& model = scene.model();
+    const auto ground = model.find(model.profile().ground_pin);
+    const auto body = model.find(profile::kCase);
+    if (ground && body) out.push_back({Probe::Kind::drop, network::between(*ground, *body), s});
+  }
+}
+
+}  // namespace
+
+std::vector<Probe> probes_of(Scene& scene, const Means& means) {
+  std::vector<Probe> out;
+  add_pairs(scene, out);
+  if (!means.lever) std::erase_if(out, [](const Probe& p) { return p.situation != 0; });
+  if (!means.source) return out;
+  const auto coils = coils_of(scene.model());
+  add_fractions(scene, coils, out);
+  add_drops(scene, coils, out);
+  return out;
+}
+
+double cost_of(const Scene& scene, std::size_t from, const Probe& to, const Effort& effort) {
+  double out = to.kind == Probe::Kind::ohm ? effort.probing : effort.drive;
+  const auto& there = scene.situations()[to.situation];
+  const network::State here =
+      from < scene.situations().size() ? scene.situations()[from].state : network::State{};
+  if (here.lever != there.state.lever) out += effort.lever;
+  if (here.applied != there.state.applied) out += effort.air;
+  return out;
+}
+
+std::string situation_text(const profile::Profile& profile, const network::Situation& situation) {
+  std::string out;
+  const auto add = [&](const std::string& words) { out += (out.empty() ? "" : ", ") + words; };
+  if (profile.lever && situation.state.lever)
+    add("lever " + profile.lever->positions[*situation.state.lever].name);
+  std::string air;
+  for (const std::string& element : situation.state.applied)
+    air += (air.empty() ? "air at " : " ") + element;
+  if (!air.empty()) add(air);
+  if (situation.stress == network::Stress::load) add("under load");
+  if (situation.stress == network::Stress::lasting) add("after some seconds of load");
+  if (situation.hot) add("hot");
+  return out.empty() ? "at rest" : out;
+}
+
+std::string text_of(const Scene& scene, const Probe& probe) {
+  const auto name = [&](std::size_t node) { return scene.model().name(node); };
+  const auto& [a, b, c, d] = probe.sight;
+  std::string out = name(c) + " to " + name(d);
+  if (probe.kind == Probe::Kind::fraction ||
+      (probe.kind == Probe::Kind::drop && (c != a || d != b)))
+    out += " with current from " + name(a) + " to " + name(b);
+  return out + ", " + situation_text(scene.model().profile(), scene.situations()[probe.situation]);
+}
+
+}  // namespace pinproof::diagnosis

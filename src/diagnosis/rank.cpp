@@ -1,0 +1,144 @@
+#include "diagnosis/rank.h"
+
+#include <algorithm>
+#include <boost/math/distributions/chi_squared.hpp>
+#include <cmath>
+#include <numbers>
+
+#include "diagnosis/screening.h"
+
+namespace pinproof::diagnosis {
+namespace {
+
+constexpr double kMargin = 60;         // of the quick score, in units of ln p
+constexpr std::size_t kCareful = 250;  // sets that are weighed with care
+constexpr double kPoor = 1e-3;         // tail below which one fault is not enough
+constexpr double kVeryPoor = 1e-5;     // and two are not
+constexpr double kLeast = 1e-6;
+// "None of these": each reading is off by something unknown with this probability, and then
+// anywhere in the range of y.
+constexpr double kStray = 0.25;
+constexpr double kRange = 17;
+
+double tail_of(double misfit, std::size_t readings) {
+  if (readings == 0) return 1;
+  const boost::math::chi_squared chi(static_cast<double>(readings));
+  return boost::math::cdf(boost::math::complement(chi, std::max(misfit, 0.0)));
+}
+
+// ln p of each suspect as one fault: its share of the rates.
+std::vector<double> shares_of(const std::vector<Suspect>& suspects, const Priors& priors) {
+  std::vector<double> out;
+  double sum = 0;
+  for (std::size_t s = 0; s < suspects.size(); ++s) {
+    out.push_back(suspects[s].rate * (priors.weights.empty() ? 1 : priors.weights[s]));
+    sum += out.back();
+  }
+  for (double& one : out) one = std::log(one / sum);
+  return out;
+}
+
+class Ranker {
+ public:
+  Ranker(const Scene& scene, const std::vector<Suspect>& suspects,
+         const std::vector<Observation>& readings, const Shared& shared, const Priors& priors)
+      : priors_(priors),
+        shares_(shares_of(suspects, priors)),
+        likelihood_(scene, readings, shared),
+        screening_(scene, suspects, shares_, readings) {}
+
+  Ranking all() {
+    const double m = static_cast<double>(likelihood_.readings().size());
+    add_good();
+    auto singles = screening_.singles();
+    weigh(singles, 1 - priors_.two - priors_.three - priors_.unknown, m);
+    if (best_tail() < kPoor)
+      weigh(doubles_ = screening_.doubles(kCareful, kMargin + m), 2 * priors_.two, m);
+    if (best_tail() < kVeryPoor) {
+      if (doubles_.size() > 60) doubles_.resize(60);
+      weigh(screening_.one_more(doubles_, kCareful / 2, kMargin), 6 * priors_.three, m);
+    }
+    return normalised();
+  }
+
+ private:
+  struct Weighed {
+    Fit fit;
+    double log_weight;
+  };
+
+  void add(Fit fit, double log_prior) {
+    const double weight = fit.log_likelihood + log_prior;
+    weighed_.push_back({std::move(fit), weight});
+  }
+
+  void add_good() { add(likelihood_.at({}), std::log1p(-priors_.faulty)); }
+
+  // Sets whose quick score is hopeless beside the best are not worth the care.
+  void weigh(std::vector<Candidate> sets, double share, double m) {
+    double lowest = INFINITY;
+    for (const Candidate& set : sets) lowest = std::min(lowest, set.score());
+    for (Candidate& set : sets)
+      if (set.score() <= lowest + kMargin + 2 * m)
+        add(likelihood_.fit(std::move(set.guesses)),
+            set.log_prior + std::log(priors_.faulty * share));
+  }
+
+  double best_tail() const {
+    double most = 0;
+    for (const Weighed& one : weighed_)
+      most = std::max(most, tail_of(one.fit.misfit, likelihood_.readings().size()));
+    return most;
+  }
+
+  // Readings as of a good pack or stray, each by itself.
+  double log_none() const {
+    double sum = std::log(priors_.faulty * priors_.unknown);
+    const auto alone = likelihood_.one_by_one();
+    for (const double log_density : alone)
+      sum += std::log((1 - kStray) * std::exp(log_density) + kStray / kRange);
+    return sum;
+  }
+
+  Ranking normalised() {
+    std::stable_sort(weighed_.begin(), weighed_.end(),
+                     [](const auto& x, const auto& y) { return x.log_weight > y.log_weight; });
+    const double none = log_none();
+    const double top = std::max(none, weighed_.front().log_weight);
+    double sum = std::exp(none - top);
+    for (const Weighed& one : weighed_) sum += std::exp(one.log_weight - top);
+    Ranking out;
+    out.readings = likelihood_.readings().size();
+    out.none_of_these = std::exp(none - top) / sum;
+    out.fit = tail_of(weighed_.front().fit.misfit, out.readings);
+    for (Weighed& one : weighed_) {
+      const double p = std::exp(one.log_weight - top) / sum;
+      if (one.fit.guesses.empty()) out.good = p;
+      if (p < kLeast) continue;
+      out.explanations.push_back({std::move(one.fit.guesses), p, one.fit.misfit});
+    }
+    return out;
+  }
+
+  const Priors& priors_;
+  std::vector<double> shares_;
+  Likelihood likelihood_;
+  Screening screening_;
+  std::vector<Candidate> doubles_;
+  std::vector<Weighed> weighed_;
+};
+
+}  // namespace
+
+Ranking rank(const Scene& scene, const std::vector<Suspect>& suspects,
+             const std::vector<Observation>& readings, const Shared& shared, const Priors& priors) {
+  return Ranker(scene, suspects, readings, shared, priors).all();
+}
+
+bool all_normal(const Scene& scene, const std::vector<Observation>& readings,
+                const Shared& shared) {
+  const Likelihood likelihood(scene, readings, shared);
+  return tail_of(likelihood.at({}).misfit, readings.size()) > kPoor;
+}
+
+}  // namespace pinproof::diagnosis

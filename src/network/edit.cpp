@@ -1,0 +1,152 @@
+#include "network/edit.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+
+namespace pinproof::network {
+namespace {
+
+constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
+constexpr double kLeast_ohm = 1e-4;
+
+bool shows(When when, const Situation& situation) {
+  switch (when) {
+    case When::small_current:
+      return situation.stress == Stress::none;
+    case When::load:
+      return situation.stress != Stress::none;
+    case When::lasting:
+      return situation.stress == Stress::lasting;
+    case When::hot:
+      return situation.hot;
+    case When::always:
+      break;
+  }
+  return true;
+}
+
+// Of the whole part, of which a coil's element is one half.
+double part_ohm(const Model& model, const Element& element) {
+  double sum = 0;
+  for (const Element& other : model.elements())
+    if (other.part == element.part && other.kind == element.kind) sum += other.ohm;
+  return element.kind == profile::PartKind::coil ? sum : element.ohm;
+}
+
+// What a good element of `ohm` (infinite: not conducting) becomes.
+double ohm_after(const Model& model, const Edit& edit, double size, double ohm) {
+  const Element& element = model.elements()[edit.element];
+  switch (edit.kind) {
+    case Edit::Kind::series:
+      return ohm + size;
+    case Edit::Kind::share:
+      return std::max(ohm - size * part_ohm(model, element), kLeast_ohm);
+    case Edit::Kind::factor:
+      return ohm * size;
+    case Edit::Kind::become:
+      return std::isfinite(ohm) ? size : ohm;
+    case Edit::Kind::shut:
+      return size;
+    case Edit::Kind::bridge:
+      break;
+  }
+  return ohm;
+}
+
+double conductance(double ohm) { return 1 / std::clamp(ohm, kLeast_ohm, kOpenCircuit_ohm); }
+
+std::vector<std::size_t> all_in_place(std::size_t nodes) {
+  std::vector<std::size_t> out(nodes);
+  for (std::size_t i = 0; i < nodes; ++i) out[i] = i;
+  return out;
+}
+
+}  // namespace
+
+Edit bridge(std::size_t a, std::size_t b) {
+  Edit out;
+  out.a = a, out.b = b;
+  return out;
+}
+
+Edit on(Edit::Kind kind, std::size_t element, std::optional<double> fixed, When when) {
+  Edit out;
+  out.kind = kind, out.element = element, out.fixed = fixed, out.when = when;
+  return out;
+}
+
+std::pair<std::size_t, std::size_t> ends_of(const Model& model, const Edit& edit) {
+  if (edit.kind == Edit::Kind::bridge) return {edit.a, edit.b};
+  const Element& element = model.elements()[edit.element];
+  return {element.a, element.b};
+}
+
+double siemens_of(const Model& model, const Edit& edit, double size, const Standing& good) {
+  if (!shows(edit.when, good.situation)) return 0;
+  const double its = edit.fixed.value_or(size);
+  if (edit.kind == Edit::Kind::bridge) return 1 / std::max(its, kLeast_ohm);
+  const double before = good.ohm[edit.element];
+  return conductance(ohm_after(model, edit, its, before)) - conductance(before);
+}
+
+double size_for(const Model& model, const Edit& edit, double siemens, const Standing& good) {
+  if (!shows(edit.when, good.situation) || edit.fixed || !std::isfinite(siemens)) return kNone;
+  if (edit.kind == Edit::Kind::bridge) return siemens > 0 ? 1 / siemens : kNone;
+  const double before = good.ohm[edit.element];
+  const double left = conductance(before) + siemens;
+  if (!(left > 0)) return kNone;
+  const double after = 1 / left;
+  switch (edit.kind) {
+    case Edit::Kind::series:
+      return std::isfinite(before) ? after - before : kNone;
+    case Edit::Kind::share:
+      return (before - after) / part_ohm(model, model.elements()[edit.element]);
+    case Edit::Kind::factor:
+      return after / before;
+    case Edit::Kind::become:
+      return std::isfinite(before) ? after : kNone;
+    default:
+      return after;
+  }
+}
+
+Altering alter(const Model& model, const Standing& good, std::span<const Altered> faults) {
+  Altering out{good.resistances, all_in_place(model.nodes()), {}};
+  std::vector<double> ohm = good.ohm;
+  for (const bool series : {true, false})
+    for (const Altered& fault : faults)
+      for (const Edit& edit : fault.edits) {
+        if (edit.kind == Edit::Kind::bridge || (edit.kind == Edit::Kind::series) != series ||
+            !shows(edit.when, good.situation))
+          continue;
+        ohm[edit.element] =
+            ohm_after(model, edit, edit.fixed.value_or(fault.size), ohm[edit.element]);
+      }
+  for (std::size_t e = 0; e < ohm.size(); ++e) {
+    if (ohm[e] != good.ohm[e])
+      out.resistances.add({model.elements()[e].a, model.elements()[e].b,
+                           conductance(ohm[e]) - conductance(good.ohm[e])});
+    out.siemens.push_back(std::isfinite(ohm[e]) ? conductance(ohm[e]) : 0);
+  }
+  for (const Altered& fault : faults) {
+    if (fault.moved.empty()) continue;
+    // What sits at .second goes to .first.
+    auto to = all_in_place(model.nodes());
+    for (const auto& [here, belongs] : fault.moved) to[belongs] = here;
+    out.resistances.move(to);
+    for (std::size_t& at : out.place) at = to[at];
+  }
+  for (const Altered& fault : faults)
+    for (const Edit& edit : fault.edits) {
+      if (edit.kind != Edit::Kind::bridge) continue;
+      const double g = siemens_of(model, edit, fault.size, good);
+      // A bridge's inner ends follow what they hang on; its pins are the connector's.
+      const auto end = [&](std::size_t n) { return n < model.terminals() ? n : out.place[n]; };
+      if (g > 0) out.resistances.add({end(edit.a), end(edit.b), g});
+    }
+  return out;
+}
+
+}  // namespace pinproof::network
