@@ -2,7 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
+#include <random>
 
 namespace pinproof::diagnosis {
 namespace {
@@ -21,6 +21,71 @@ std::vector<std::vector<std::uint32_t>> shown_by(std::size_t probes, const Readi
     for (std::size_t p = 0; p < probes; ++p)
       if (apart(good, faulty[f], p)) out[p].push_back(static_cast<std::uint32_t>(f));
   return out;
+}
+
+// A greedy cover in which near-ties fall at random, with what later choices made needless taken
+// out again.
+std::vector<std::size_t> cover(const std::vector<std::vector<std::uint32_t>>& shows,
+                               std::size_t instances, std::mt19937_64& random) {
+  std::uniform_real_distribution<double> fancy(0.85, 1.15);
+  std::vector<int> times(instances, 0);  // shown by so many of the list
+  std::vector<std::size_t> list;
+  while (true) {
+    std::size_t best = shows.size();
+    double most = 0;
+    for (std::size_t p = 0; p < shows.size(); ++p) {
+      double gain = 0;
+      for (const std::uint32_t f : shows[p]) gain += times[f] == 0;
+      gain *= fancy(random);
+      if (gain > most) most = gain, best = p;
+    }
+    if (best == shows.size()) break;
+    list.push_back(best);
+    for (const std::uint32_t f : shows[best]) ++times[f];
+  }
+  for (std::size_t k = 0; k < list.size();) {
+    const auto& its = shows[list[k]];
+    if (std::all_of(its.begin(), its.end(), [&](auto f) { return times[f] > 1; })) {
+      for (const std::uint32_t f : its) --times[f];
+      list.erase(list.begin() + static_cast<std::ptrdiff_t>(k));
+    } else {
+      ++k;
+    }
+  }
+  return list;
+}
+
+// The lever and air of a probe, whatever the fixture ties: index of the untied situation.
+std::size_t untied(const Scene& scene, const Probe& probe) {
+  network::Situation here = scene.situations()[probe.situation];
+  here.tied.clear();
+  const auto& all = scene.situations();
+  return static_cast<std::size_t>(std::find(all.begin(), all.end(), here) - all.begin());
+}
+
+// Moves each probe of the list to the earliest situation in which another shows what this one
+// alone shows: fewer lever and air moves.
+void gather(const Scene& scene, const std::vector<Probe>& probes,
+            const std::vector<std::vector<std::uint32_t>>& shows, std::size_t instances,
+            std::vector<std::size_t>& list) {
+  std::vector<int> times(instances, 0);
+  for (const std::size_t p : list)
+    for (const std::uint32_t f : shows[p]) ++times[f];
+  for (std::size_t& p : list) {
+    std::vector<std::uint32_t> alone;
+    for (const std::uint32_t f : shows[p])
+      if (times[f] == 1) alone.push_back(f);
+    const std::size_t now = untied(scene, probes[p]);
+    for (std::size_t q = 0; q < probes.size(); ++q) {
+      if (untied(scene, probes[q]) >= now ||
+          !std::includes(shows[q].begin(), shows[q].end(), alone.begin(), alone.end()))
+        continue;
+      for (const std::uint32_t f : shows[p]) --times[f];
+      for (const std::uint32_t f : shows[q]) ++times[f];
+      p = q;
+      break;
+    }
+  }
 }
 
 }  // namespace
@@ -63,36 +128,19 @@ double separation(const Readings& one, const Readings& other) {
 std::vector<std::size_t> shortest_list(const Scene& scene, const std::vector<Probe>& probes,
                                        const Readings& good, const std::vector<Instance>& instances,
                                        const std::vector<Readings>& faulty) {
+  constexpr int kTries = 60;
   const auto shows = shown_by(probes.size(), good, faulty);
-  std::vector<int> times(instances.size(), 0);  // shown by so many of the list
-  std::vector<std::size_t> list;
-  while (true) {
-    std::size_t best = probes.size();
-    double most = 0;
-    for (std::size_t p = 0; p < probes.size(); ++p) {
-      double gain = 0;
-      for (const std::uint32_t f : shows[p]) gain += times[f] == 0;
-      if (gain > most) most = gain, best = p;
-    }
-    if (best == probes.size()) break;
-    list.push_back(best);
-    for (const std::uint32_t f : shows[best]) ++times[f];
+  std::mt19937_64 random(1);
+  std::vector<std::size_t> best;
+  for (int i = 0; i < kTries; ++i) {
+    auto list = cover(shows, instances.size(), random);
+    if (best.empty() || list.size() < best.size()) best = std::move(list);
   }
-  // What later ones have made needless.
-  for (std::size_t k = 0; k < list.size();) {
-    const auto& its = shows[list[k]];
-    if (std::all_of(its.begin(), its.end(), [&](auto f) { return times[f] > 1; })) {
-      for (const std::uint32_t f : its) --times[f];
-      list.erase(list.begin() + static_cast<std::ptrdiff_t>(k));
-    } else {
-      ++k;
-    }
-  }
-  std::stable_sort(list.begin(), list.end(), [&](std::size_t x, std::size_t y) {
-    return probes[x].situation < probes[y].situation;
+  gather(scene, probes, shows, instances.size(), best);
+  std::stable_sort(best.begin(), best.end(), [&](std::size_t x, std::size_t y) {
+    return untied(scene, probes[x]) < untied(scene, probes[y]);
   });
-  (void)scene;
-  return list;
+  return best;
 }
 
 }  // namespace pinproof::diagnosis

@@ -33,6 +33,36 @@ void add_pairs(const Scene& scene, std::vector<Probe>& out) {
           out.push_back({Probe::Kind::ohm, network::between(a, b), s});
 }
 
+// Where every circuit has a number, the halves by each binary digit part any two of them once: so
+// few readings prove that none touches another.
+void add_tied(Scene& scene, std::vector<Probe>& out) {
+  const network::Model& model = scene.model();
+  const std::size_t plain = scene.situations().size();
+  for (std::size_t s = 0; s < plain; ++s) {
+    const network::Situation here = scene.situations()[s];
+    std::vector<std::vector<std::size_t>> circuits;
+    for (const auto& circuit : network::circuits(model.profile(), here.state)) {
+      circuits.emplace_back();
+      for (const std::string& node : circuit) circuits.back().push_back(*model.find(node));
+    }
+    const auto add = [&](auto is_high) {
+      network::Situation tied = here;
+      tied.tied.resize(2);
+      for (std::size_t c = 0; c < circuits.size(); ++c) {
+        auto& side = tied.tied[is_high(c) ? 0 : 1];
+        side.insert(side.end(), circuits[c].begin(), circuits[c].end());
+      }
+      if (tied.tied[0].empty() || tied.tied[1].empty()) return;
+      const std::size_t high = tied.tied[0].front(), low = tied.tied[1].front();
+      out.push_back({Probe::Kind::ohm, network::between(high, low), scene.situation(tied)});
+    };
+    for (std::size_t digit = 0; (std::size_t{1} << digit) < circuits.size(); ++digit)
+      add([&](std::size_t c) { return ((c >> digit) & 1) != 0; });
+    for (std::size_t alone = 0; alone < circuits.size(); ++alone)
+      add([&](std::size_t c) { return c == alone; });
+  }
+}
+
 // A leak along the coils shows by the share of the voltage that it carries out.
 void add_fractions(const Scene& scene, const std::vector<CoilLeads>& coils,
                    std::vector<Probe>& out) {
@@ -69,7 +99,11 @@ void add_drops(Scene& scene, const std::vector<CoilLeads>& coils, std::vector<Pr
 std::vector<Probe> probes_of(Scene& scene, const Means& means) {
   std::vector<Probe> out;
   add_pairs(scene, out);
-  if (!means.lever) std::erase_if(out, [](const Probe& p) { return p.situation != 0; });
+  if (means.tie) add_tied(scene, out);
+  if (!means.lever)
+    std::erase_if(out, [&](const Probe& p) {
+      return scene.situations()[p.situation].state != scene.situations()[0].state;
+    });
   if (!means.source) return out;
   const auto coils = coils_of(scene.model());
   add_fractions(scene, coils, out);
@@ -103,7 +137,15 @@ std::string situation_text(const profile::Profile& profile, const network::Situa
 }
 
 std::string text_of(const Scene& scene, const Probe& probe) {
-  const auto name = [&](std::size_t node) { return scene.model().name(node); };
+  const auto& tied = scene.situations()[probe.situation].tied;
+  const auto name = [&](std::size_t node) {
+    std::string out;
+    for (const auto& group : tied)
+      if (group.front() == node)
+        for (const std::size_t one : group)
+          out += (out.empty() ? "" : "+") + scene.model().name(one);
+    return out.empty() ? scene.model().name(node) : out;
+  };
   const auto& [a, b, c, d] = probe.sight;
   std::string out = name(c) + " to " + name(d);
   if (probe.kind == Probe::Kind::fraction ||

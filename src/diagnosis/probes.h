@@ -11,6 +11,7 @@ namespace pinproof::diagnosis {
 /// What the bench can do, as far as the questions depend on it.
 struct Means {
   bool lever = true;   ///< somebody or something moves lever and air
+  bool tie = true;     ///< several terminals on one lead
   bool source = true;  ///< a supply drives current through a coil while a voltmeter reads elsewhere
 };
 
@@ -22,8 +23,9 @@ struct Effort {
   double drive = 3;  ///< a reading under current
 };
 
-/// All pairs of terminals in every situation at rest; shares of a coil's voltage, seen at every
-/// terminal outside its circuit; drops under load. Pairs whose contacts the profile
+/// All pairs of terminals in every situation at rest; each circuit against all others, and half
+/// of the circuits against the other half, where leads can be tied; shares of a coil's voltage,
+/// seen at every terminal outside its circuit; drops under load. Pairs whose contacts the profile
 /// leaves open ("any") are left out there. Adds the loaded situations to the scene.
 std::vector<Probe> probes_of(Scene& scene, const Means& means);
 

@@ -184,17 +184,23 @@ std::vector<Candidate> Screening::starts_of(std::size_t at) {
 }
 
 std::vector<Candidate> Screening::singles() {
-  std::vector<Candidate> out;
-  for (std::size_t s = 0; s < suspects_.size(); ++s) {
-    stand_on({});
-    Candidate best;
-    best.misfit = INFINITY;
-    for (Candidate& start : starts_of(s)) {
-      stand_on(start.guesses);
-      start.misfit = sweep_.misfit();
-      if (start.misfit < best.misfit) best = std::move(start);
-    }
-    if (std::isfinite(best.misfit)) out.push_back(std::move(best));
+  constexpr double kHopeless = 500;
+  std::vector<Candidate> starts, out;
+  stand_on({});
+  double lowest = sweep_.misfit();
+  for (std::size_t s = 0; s < suspects_.size(); ++s)
+    for (Candidate& start : starts_of(s)) starts.push_back(std::move(start));
+  for (Candidate& start : starts) {
+    // Orders take long to set up beside ties, and are told quickly without them.
+    const Suspect& suspect = *start.guesses.front().suspect;
+    if (suspect.edits.empty() && moved_misfit(from_of(suspect)) > lowest + kHopeless) continue;
+    stand_on(start.guesses);
+    start.misfit = sweep_.misfit();
+    lowest = std::min(lowest, start.misfit);
+    if (out.empty() || out.back().guesses.front().suspect != &suspect)
+      out.push_back(std::move(start));
+    else if (start.misfit < out.back().misfit)
+      out.back() = std::move(start);
   }
   return out;
 }
@@ -234,9 +240,18 @@ void Screening::add_second(const Candidate& first, Best& best) {
 }
 
 // A pin at place i shows what belongs behind from[i].
+std::vector<std::size_t> Screening::from_of(const Suspect& suspect) const {
+  std::vector<std::size_t> out(scene_.model().nodes());
+  std::iota(out.begin(), out.end(), std::size_t{0});
+  for (const auto& [here, belongs] : suspect.moved) out[here] = belongs;
+  return out;
+}
+
+// Of the readings without ties.
 double Screening::moved_misfit(const std::vector<std::size_t>& from) const {
   double sum = 0;
   for (const network::Sighting& z : sightings_) {
+    if (!scene_.situations()[used_[z.network]].tied.empty()) continue;
     const auto& good = scene_.good(used_[z.network]).resistances;
     const double off =
         good.transfer(from[z.sight.a], from[z.sight.b], from[z.sight.c], from[z.sight.d]) - z.ohm;
@@ -246,11 +261,8 @@ double Screening::moved_misfit(const std::vector<std::size_t>& from) const {
 }
 
 void Screening::add_two_orders(Best& best) const {
-  std::vector<std::size_t> in_place(scene_.model().nodes());
-  std::iota(in_place.begin(), in_place.end(), std::size_t{0});
   for (const std::size_t x : orders_) {
-    std::vector<std::size_t> one = in_place;
-    for (const auto& [here, belongs] : suspects_[x].moved) one[here] = belongs;
+    const std::vector<std::size_t> one = from_of(suspects_[x]);
     // Both orders: exchanges that share a pin do not commute.
     for (const std::size_t y : orders_) {
       if (x == y) continue;

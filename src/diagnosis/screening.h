@@ -48,6 +48,7 @@ class Screening {
   std::vector<Candidate> starts_of(std::size_t suspect);
   void add_second(const Candidate& first, Best& best);
   void add_two_orders(Best& best) const;
+  std::vector<std::size_t> from_of(const Suspect& suspect) const;
   double moved_misfit(const std::vector<std::size_t>& from) const;
 
   const Scene& scene_;

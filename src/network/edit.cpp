@@ -113,7 +113,11 @@ double size_for(const Model& model, const Edit& edit, double siemens, const Stan
 }
 
 Altering alter(const Model& model, const Standing& good, std::span<const Altered> faults) {
-  Altering out{good.resistances, all_in_place(model.nodes()), {}};
+  const bool moves = std::any_of(faults.begin(), faults.end(),
+                                 [](const Altered& fault) { return !fault.moved.empty(); });
+  // Ties are outside: they come after pins have changed places.
+  const bool tie_late = moves && !good.situation.tied.empty();
+  Altering out{tie_late ? good.untied : good.resistances, all_in_place(model.nodes()), {}};
   std::vector<double> ohm = good.ohm;
   for (const bool series : {true, false})
     for (const Altered& fault : faults)
@@ -138,6 +142,7 @@ Altering alter(const Model& model, const Standing& good, std::span<const Altered
     out.resistances.move(to);
     for (std::size_t& at : out.place) at = to[at];
   }
+  if (tie_late) tie(good.situation, out.resistances);
   for (const Altered& fault : faults)
     for (const Edit& edit : fault.edits) {
       if (edit.kind != Edit::Kind::bridge) continue;

@@ -164,7 +164,18 @@ Standing Model::good(const Situation& situation) const {
     edges.push_back({element.a, element.b, 1 / (closed ? element.ohm : kOpenCircuit_ohm)});
   }
   out.resistances = Resistances::of(nodes(), edges);
+  if (!situation.tied.empty()) {
+    out.untied = out.resistances;
+    tie(situation, out.resistances);
+  }
   return out;
+}
+
+void tie(const Situation& situation, Resistances& resistances) {
+  constexpr double kTie_S = 1e3;
+  for (const auto& group : situation.tied)
+    for (std::size_t k = 1; k < group.size(); ++k)
+      resistances.add({group.front(), group[k], kTie_S});
 }
 
 }  // namespace pinproof::network

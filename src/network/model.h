@@ -28,6 +28,8 @@ struct Situation {
   Stress stress = Stress::none;
   bool hot = false;      ///< after a heat soak
   bool plugged = false;  ///< pack and harness joined
+  /// Terminals that the fixture joins, group by group.
+  std::vector<std::vector<std::size_t>> tied;
   friend bool operator==(const Situation&, const Situation&) = default;
 };
 
@@ -56,8 +58,9 @@ struct ModelOptions {
 /// A good pack in one situation.
 struct Standing {
   Situation situation;
-  std::vector<double> ohm;  ///< of each element; infinite where it does not conduct
-  Resistances resistances{0};
+  std::vector<double> ohm;     ///< of each element; infinite where it does not conduct
+  Resistances resistances{0};  ///< ties of the fixture included
+  Resistances untied{0};       ///< and without; empty where there are none
 };
 
 class Model {
@@ -105,6 +108,9 @@ class Model {
   std::size_t terminals_ = 0;
   std::vector<Element> elements_;
 };
+
+/// Joins what the fixture ties together in this situation.
+void tie(const Situation& situation, Resistances& resistances);
 
 /// Siemens that a series resistance, or its absence, leaves of an element.
 inline constexpr double kOpenCircuit_ohm = 1e10;

@@ -1,0 +1,120 @@
+#include "diagnosis/search.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace pinproof::diagnosis {
+namespace {
+
+constexpr std::size_t kMostExplanations = 200;
+constexpr double kStep = 0.25;  // of y: what tolerances of some percent can tell apart
+constexpr double kFractionStep = 0.15;
+constexpr std::size_t kBins = 80;
+
+std::size_t bin_of(const Probe& probe, double y, double offset) {
+  const double step = probe.kind == Probe::Kind::fraction ? kFractionStep : kStep;
+  return static_cast<std::size_t>(std::clamp(y / step + offset + 2, 0.0, double(kBins - 1)));
+}
+
+double bits_of(const std::array<double, kBins>& mass) {
+  double sum = 0, plogp = 0;
+  for (const double p : mass) {
+    if (p <= 0) continue;
+    sum += p, plogp += p * std::log2(p);
+  }
+  return sum > 0 ? std::log2(sum) - plogp / sum : 0;
+}
+
+}  // namespace
+
+std::optional<Choice> most_telling(const Scene& scene, const std::vector<Probe>& probes,
+                                   const std::vector<Explanation>& explanations,
+                                   const std::vector<bool>& asked, std::size_t situation_now,
+                                   const Effort& effort) {
+  const std::size_t n = std::min(explanations.size(), kMostExplanations);
+  // Probes stand together by situation: one altered network serves a run of them.
+  std::optional<Choice> best;
+  std::vector<network::Altering> packs;
+  std::size_t situation = scene.situations().size();
+  for (std::size_t p = 0; p < probes.size(); ++p) {
+    const Probe& probe = probes[p];
+    if (asked[p] || !scene.situations()[probe.situation].tied.empty()) continue;
+    if (probe.situation != situation) {
+      situation = probe.situation;
+      packs.clear();
+      for (std::size_t e = 0; e < n; ++e)
+        packs.push_back(scene.altered(situation, explanations[e].faults));
+    }
+    std::array<double, kBins> mass{}, shifted{};
+    for (std::size_t e = 0; e < n; ++e) {
+      const double y = scene.expected(probe, packs[e].resistances).y;
+      mass[bin_of(probe, y, 0)] += explanations[e].probability;
+      shifted[bin_of(probe, y, 0.5)] += explanations[e].probability;
+    }
+    // Of two grids the poorer: a step of a grid alone tells nothing apart.
+    const Choice choice{p, std::min(bits_of(mass), bits_of(shifted)),
+                        cost_of(scene, situation_now, probe, effort)};
+    if (!best || choice.bits / choice.cost > best->bits / best->cost) best = choice;
+  }
+  if (best && best->bits <= 0) return std::nullopt;
+  return best;
+}
+
+Search::Search(const Scene& scene, const std::vector<Suspect>& suspects,
+               const std::vector<Probe>& probes, std::vector<std::size_t> list,
+               SearchOptions options)
+    : scene_(scene),
+      suspects_(suspects),
+      probes_(probes),
+      list_(std::move(list)),
+      options_(std::move(options)),
+      asked_(probes.size(), false) {
+  choose();
+}
+
+void Search::add(const Observation& reading) {
+  readings_.push_back(reading);
+  for (std::size_t p = 0; p < probes_.size(); ++p)
+    if (probes_[p] == reading.probe) asked_[p] = true;
+  normal_ = all_normal(scene_, readings_, options_.shared);
+  ranking_.reset();
+  choose();
+}
+
+const Ranking& Search::ranking() const {
+  if (!ranking_) ranking_ = rank(scene_, suspects_, readings_, options_.shared, options_.priors);
+  return *ranking_;
+}
+
+std::optional<Choice> Search::from_list() const {
+  for (const std::size_t p : list_) {
+    if (asked_[p]) continue;
+    const std::size_t now =
+        readings_.empty() ? scene_.situations().size() : readings_.back().probe.situation;
+    return Choice{p, 0, cost_of(scene_, now, probes_[p], options_.effort)};
+  }
+  return std::nullopt;
+}
+
+void Search::choose() {
+  next_ = std::nullopt;
+  if (readings_.size() >= options_.most) return;
+  if (normal_) {
+    next_ = from_list();
+    return;
+  }
+  const Ranking& ranking = this->ranking();
+  if (ranking.explanations.empty() || ranking.none_of_these > options_.sure) return;
+  const Explanation& best = ranking.explanations.front();
+  if (best.faults.empty() && best.probability > 0.5) {
+    next_ = from_list();  // a reading at the edge of what is normal
+    return;
+  }
+  if (best.probability > options_.sure) return;
+  const auto choice = most_telling(scene_, probes_, ranking.explanations, asked_,
+                                   readings_.back().probe.situation, options_.effort);
+  if (choice && choice->bits >= options_.least_bits) next_ = choice;
+}
+
+}  // namespace pinproof::diagnosis

@@ -1,0 +1,69 @@
+// Which question to ask next, until the fault has a name. Pure.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "diagnosis/probes.h"
+#include "diagnosis/rank.h"
+
+namespace pinproof::diagnosis {
+
+struct Choice {
+  std::size_t probe = 0;  ///< index into the probes
+  double bits = 0;        ///< expected information about which explanation holds
+  double cost = 0;        ///< in probings
+};
+
+/// The probe with the most expected information per cost (de Kleer and Williams 1987, one step
+/// ahead): entropy of the outcome under the explanations, outcomes being told apart when they
+/// differ by more than tolerances and noise. nullopt where none tells anything.
+std::optional<Choice> most_telling(const Scene& scene, const std::vector<Probe>& probes,
+                                   const std::vector<Explanation>& explanations,
+                                   const std::vector<bool>& asked, std::size_t situation_now,
+                                   const Effort& effort);
+
+struct SearchOptions {
+  Shared shared;
+  Priors priors;
+  Effort effort;
+  double sure = 0.99;        ///< a name with this probability ends the search
+  double least_bits = 0.02;  ///< a question that promises less is not asked
+  std::size_t most = 60;     ///< questions, at most
+};
+
+/// Follows the go/no-go list while all is normal; leaves it for the most telling probe once
+/// something is not.
+class Search {
+ public:
+  /// `list`: indices into `probes`, see cover.h. All must outlive the search.
+  Search(const Scene& scene, const std::vector<Suspect>& suspects, const std::vector<Probe>& probes,
+         std::vector<std::size_t> list, SearchOptions options);
+
+  /// The question to ask; nullopt when there is nothing more to ask.
+  std::optional<Choice> next() const { return next_; }
+  /// What came of a probe, asked for or not.
+  void add(const Observation& reading);
+
+  const std::vector<Observation>& readings() const { return readings_; }
+  /// Weighs all explanations of the readings so far.
+  const Ranking& ranking() const;
+  bool normal() const { return normal_; }
+
+ private:
+  void choose();
+  std::optional<Choice> from_list() const;
+
+  const Scene& scene_;
+  const std::vector<Suspect>& suspects_;
+  const std::vector<Probe>& probes_;
+  std::vector<std::size_t> list_;
+  SearchOptions options_;
+  std::vector<Observation> readings_;
+  std::vector<bool> asked_;
+  bool normal_ = true;
+  mutable std::optional<Ranking> ranking_;
+  std::optional<Choice> next_;
+};
+
+}  // namespace pinproof::diagnosis
