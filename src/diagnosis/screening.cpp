@@ -12,19 +12,15 @@ namespace {
 // Rough uncertainty of a reading with all that parts may differ by.
 constexpr double kRelative = 0.05;
 constexpr double kAbsolute_ohm = 0.2;
-constexpr double kOpenSpread = 0.2;     // of what an open reads, for the score alone
-constexpr double kUnheardOf_ohm = 1e9;  // an open where a good pack conducts
+constexpr double kOpenSpread = 0.1;  // of the least open resistance
 constexpr std::size_t kWorst = 3;
 constexpr double kAbnormal = 4;
 
 network::Sighting sighting_of(const Scene& scene, const Observation& z, std::size_t network) {
-  network::Sighting out{z.probe.sight, network, z.ohm, 0};
-  double u = std::hypot(kRelative * z.ohm, kAbsolute_ohm, std::isfinite(z.u) ? z.u : 0.0);
-  if (std::isinf(z.ohm) || z.ohm > scene.open_ohm()) {
-    const double good = scene.good(z.probe.situation).resistances(z.probe.sight.a, z.probe.sight.b);
-    out.ohm = good > scene.open_ohm() ? good : kUnheardOf_ohm;
-    u = kOpenSpread * out.ohm;
-  }
+  network::Sighting out{z.probe.sight, network, std::min(z.ohm, scene.open_ohm()), 0};
+  const double u = out.ohm == scene.open_ohm()
+                       ? kOpenSpread * out.ohm
+                       : std::hypot(kRelative * z.ohm, kAbsolute_ohm, std::isfinite(z.u) ? z.u : 0);
   out.weight = 1 / (u * u);
   return out;
 }
@@ -112,7 +108,7 @@ Screening::Screening(const Scene& scene, const std::vector<Suspect>& suspects,
       log_prior_(log_prior),
       used_(situations_in(readings)),
       sightings_(sightings_in(scene, readings, used_)),
-      sweep_(scene.model().nodes(), used_.size(), sightings_) {
+      sweep_(scene.model().nodes(), used_.size(), sightings_, scene.open_ohm()) {
   for (std::size_t s = 0; s < suspects.size(); ++s) {
     const Suspect& suspect = suspects[s];
     if (suspect.edits.size() == 1 && suspect.moved.empty())
@@ -253,8 +249,9 @@ double Screening::moved_misfit(const std::vector<std::size_t>& from) const {
   for (const network::Sighting& z : sightings_) {
     if (!scene_.situations()[used_[z.network]].tied.empty()) continue;
     const auto& good = scene_.good(used_[z.network]).resistances;
-    const double off =
-        good.transfer(from[z.sight.a], from[z.sight.b], from[z.sight.c], from[z.sight.d]) - z.ohm;
+    const double there =
+        good.transfer(from[z.sight.a], from[z.sight.b], from[z.sight.c], from[z.sight.d]);
+    const double off = std::min(there, scene_.open_ohm()) - z.ohm;
     sum += z.weight * off * off;
   }
   return sum;

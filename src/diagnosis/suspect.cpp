@@ -1,6 +1,9 @@
 #include "diagnosis/suspect.h"
 
 #include <array>
+#include <map>
+
+#include "diagnosis/scene.h"
 
 namespace pinproof::diagnosis {
 
@@ -11,10 +14,56 @@ std::span<const SuspectKind* const> suspect_kinds() {
   return kKinds;
 }
 
+void merge_alike(const network::Model& model, std::vector<Suspect>& suspects);
+
 std::vector<Suspect> suspects_of(const network::Model& model) {
   std::vector<Suspect> out;
   for (const SuspectKind* kind : suspect_kinds()) kind->add(model, out);
+  merge_alike(model, out);
   return out;
+}
+
+namespace {
+
+// What the terminals show of a pack whose pins are out of order, in every lever position and with
+// air at everything: equal for two orders that differ in equal parts only.
+std::vector<float> face_of(const network::Model& model, const Suspect& order,
+                           const std::vector<network::Standing>& good) {
+  std::vector<std::size_t> from(model.nodes());
+  for (std::size_t i = 0; i < from.size(); ++i) from[i] = i;
+  for (const auto& [here, belongs] : order.moved) from[here] = belongs;
+  std::vector<float> out;
+  for (const network::Standing& one : good)
+    for (std::size_t a = 0; a < model.terminals(); ++a)
+      for (std::size_t b = 0; b < a; ++b) {
+        const double ohm = one.resistances(from[a], from[b]);
+        out.push_back(ohm > model.profile().insulation_ohm ? INFINITY : static_cast<float>(ohm));
+      }
+  return out;
+}
+
+}  // namespace
+
+void merge_alike(const network::Model& model, std::vector<Suspect>& suspects) {
+  std::vector<network::Standing> good;
+  for (const auto& situation : usual_situations(model.profile()))
+    good.push_back(model.good(situation));
+  std::map<std::vector<float>, std::size_t> first;
+  std::vector<Suspect> kept;
+  for (Suspect& suspect : suspects) {
+    if (suspect.moved.empty() || !suspect.edits.empty()) {
+      kept.push_back(std::move(suspect));
+      continue;
+    }
+    const auto [it, fresh] = first.try_emplace(face_of(model, suspect, good), kept.size());
+    if (fresh) {
+      kept.push_back(std::move(suspect));
+    } else {
+      kept[it->second].alike.push_back(suspect.text);
+      kept[it->second].rate += suspect.rate;
+    }
+  }
+  suspects = std::move(kept);
 }
 
 }  // namespace pinproof::diagnosis

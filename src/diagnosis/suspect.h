@@ -18,6 +18,7 @@ struct Suspect {
   std::string part;                ///< of the profile, or the pin's number
   std::vector<std::string> nodes;  ///< where to look
   std::string text;                ///< "coil A is open, or pin 2 or its wire"
+  std::vector<std::string> alike;  ///< other faults that no reading tells from this one
   std::vector<network::Edit> edits;
   std::vector<std::pair<std::size_t, std::size_t>> moved;  ///< see network::Altered
   /// Possible sizes, taken as equally likely per decade; low == high where there is only one.

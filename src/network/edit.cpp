@@ -10,6 +10,7 @@ namespace {
 
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
 constexpr double kLeast_ohm = 1e-4;
+constexpr double kOpens = 1e4;  // times what it was
 
 bool shows(When when, const Situation& situation) {
   switch (when) {
@@ -63,6 +64,22 @@ std::vector<std::size_t> all_in_place(std::size_t nodes) {
   return out;
 }
 
+// Of all elements, with every edit of theirs: series resistances first.
+std::vector<double> ohms_with(const Model& model, const Standing& good,
+                              std::span<const Altered> faults) {
+  std::vector<double> ohm = good.ohm;
+  for (const bool series : {true, false})
+    for (const Altered& fault : faults)
+      for (const Edit& edit : fault.edits) {
+        if (edit.kind == Edit::Kind::bridge || (edit.kind == Edit::Kind::series) != series ||
+            !shows(edit.when, good.situation))
+          continue;
+        ohm[edit.element] =
+            ohm_after(model, edit, edit.fixed.value_or(fault.size), ohm[edit.element]);
+      }
+  return ohm;
+}
+
 }  // namespace
 
 Edit bridge(std::size_t a, std::size_t b) {
@@ -113,23 +130,21 @@ double size_for(const Model& model, const Edit& edit, double siemens, const Stan
 }
 
 Altering alter(const Model& model, const Standing& good, std::span<const Altered> faults) {
-  const bool moves = std::any_of(faults.begin(), faults.end(),
-                                 [](const Altered& fault) { return !fault.moved.empty(); });
+  const std::vector<double> ohm = ohms_with(model, good, faults);
+  // What opens is built anew: there an update would be a difference of equal numbers.
+  bool opens = false, moves = false;
+  for (std::size_t e = 0; e < ohm.size(); ++e) opens = opens || ohm[e] > kOpens * good.ohm[e];
+  for (const Altered& fault : faults) moves = moves || !fault.moved.empty();
   // Ties are outside: they come after pins have changed places.
-  const bool tie_late = moves && !good.situation.tied.empty();
-  Altering out{tie_late ? good.untied : good.resistances, all_in_place(model.nodes()), {}};
-  std::vector<double> ohm = good.ohm;
-  for (const bool series : {true, false})
-    for (const Altered& fault : faults)
-      for (const Edit& edit : fault.edits) {
-        if (edit.kind == Edit::Kind::bridge || (edit.kind == Edit::Kind::series) != series ||
-            !shows(edit.when, good.situation))
-          continue;
-        ohm[edit.element] =
-            ohm_after(model, edit, edit.fixed.value_or(fault.size), ohm[edit.element]);
-      }
+  const bool tied = !good.situation.tied.empty();
+  const bool tie_late = tied && (moves || opens);
+  Altering out{opens      ? model.built(ohm)
+               : tie_late ? good.untied
+                          : good.resistances,
+               all_in_place(model.nodes()),
+               {}};
   for (std::size_t e = 0; e < ohm.size(); ++e) {
-    if (ohm[e] != good.ohm[e])
+    if (!opens && ohm[e] != good.ohm[e])
       out.resistances.add({model.elements()[e].a, model.elements()[e].b,
                            conductance(ohm[e]) - conductance(good.ohm[e])});
     out.siemens.push_back(std::isfinite(ohm[e]) ? conductance(ohm[e]) : 0);

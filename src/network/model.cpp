@@ -151,19 +151,22 @@ bool Model::settled(std::size_t terminal, const Situation& situation) const {
   });
 }
 
-Standing Model::good(const Situation& situation) const {
-  Standing out;
-  out.situation = situation;
+Resistances Model::built(const std::vector<double>& ohm) const {
   std::vector<Edge> edges;
   const std::size_t body = *find(profile::kCase);
   for (std::size_t pin = 0; pin < terminals_; ++pin)
     if (pin != body) edges.push_back({pin, body, options_.insulation_S});
-  for (const Element& element : elements_) {
-    const bool closed = element.ohm > 0 && conducts(element, situation);
-    out.ohm.push_back(closed ? element.ohm : INFINITY);
-    edges.push_back({element.a, element.b, 1 / (closed ? element.ohm : kOpenCircuit_ohm)});
-  }
-  out.resistances = Resistances::of(nodes(), edges);
+  for (std::size_t e = 0; e < elements_.size(); ++e)
+    edges.push_back({elements_[e].a, elements_[e].b, 1 / std::min(ohm[e], kOpenCircuit_ohm)});
+  return Resistances::of(nodes(), std::move(edges));
+}
+
+Standing Model::good(const Situation& situation) const {
+  Standing out;
+  out.situation = situation;
+  for (const Element& element : elements_)
+    out.ohm.push_back(element.ohm > 0 && conducts(element, situation) ? element.ohm : INFINITY);
+  out.resistances = built(out.ohm);
   if (!situation.tied.empty()) {
     out.untied = out.resistances;
     tie(situation, out.resistances);

@@ -92,6 +92,9 @@ class Model {
   bool settled(std::size_t terminal, const Situation& situation) const;
 
   /// A good pack in this situation.
+  /// Such a pack with other values of its elements (infinite: open), exact at opens.
+  Resistances built(const std::vector<double>& ohm) const;
+
   /// Contacts that the table leaves open ("any") count as open.
   Standing good(const Situation& situation) const;
 

@@ -44,24 +44,31 @@ PINPROOF_INLINE double sum_squares(const double* off, const double* da, const do
   return (all[0] + all[1]) + (all[2] + all[3]);
 }
 
-PINPROOF_INLINE double sum_products(const double* off, const double* da, const double* db,
-                                    const double* sa, const double* sb, std::size_t n, double s) {
-  const Vector *o = vectors(off), *a = vectors(da), *b = vectors(db), *p = vectors(sa),
-               *q = vectors(sb);
+// The same for readings that drive and sense at different nodes, or that saturate: `most` is what
+// the difference is held to.
+PINPROOF_INLINE double sum_products(const double* off, const double* most, const double* da,
+                                    const double* db, const double* sa, const double* sb,
+                                    std::size_t n, double s) {
+  const Vector *o = vectors(off), *m = vectors(most), *a = vectors(da), *b = vectors(db),
+               *p = vectors(sa), *q = vectors(sb);
   Vector sum0 = {}, sum1 = {};
   for (std::size_t t = 0; t < n / kWide; t += 2) {
-    const Vector e0 = o[t] - s * (b[t] - a[t]) * (q[t] - p[t]);
-    const Vector e1 = o[t + 1] - s * (b[t + 1] - a[t + 1]) * (q[t + 1] - p[t + 1]);
+    Vector e0 = o[t] - s * (b[t] - a[t]) * (q[t] - p[t]);
+    Vector e1 = o[t + 1] - s * (b[t + 1] - a[t + 1]) * (q[t + 1] - p[t + 1]);
+    e0 = e0 < m[t] ? e0 : m[t], e1 = e1 < m[t + 1] ? e1 : m[t + 1];
     sum0 += e0 * e0, sum1 += e1 * e1;
   }
   const Vector all = sum0 + sum1;
   return (all[0] + all[1]) + (all[2] + all[3]);
 }
 
-// What one tile adds to the misfit of one second fault; `sense` is null where every
-// reading is a plain resistance.
+namespace {
+
+// What one tile adds to the misfit of one second fault; `most` is null where every reading is a
+// plain resistance without a ceiling.
 struct Tile {
   const double* off;
+  const double* most;
   const double* drive;
   const double* sense;
   std::size_t stride, lanes;
@@ -71,9 +78,9 @@ PINPROOF_INLINE void add_tile(const Tile& t, std::span<const Change> seconds, co
                               double* out) {
   for (std::size_t k = 0; k < seconds.size(); ++k) {
     const std::size_t a = seconds[k].a * t.stride, b = seconds[k].b * t.stride;
-    out[k] += t.sense ? sum_products(t.off, t.drive + a, t.drive + b, t.sense + a, t.sense + b,
-                                     t.lanes, s[k])
-                      : sum_squares(t.off, t.drive + a, t.drive + b, t.lanes, s[k]);
+    out[k] += t.most ? sum_products(t.off, t.most, t.drive + a, t.drive + b, t.sense + a,
+                                    t.sense + b, t.lanes, s[k])
+                     : sum_squares(t.off, t.drive + a, t.drive + b, t.lanes, s[k]);
   }
 }
 
@@ -95,8 +102,11 @@ auto best_kernel() {
 
 }  // namespace
 
-Sweep::Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> readings)
-    : nodes_(nodes), order_(readings.size()) {
+}  // namespace
+
+Sweep::Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> readings,
+             double ceiling_ohm)
+    : nodes_(nodes), ceiling_(ceiling_ohm), order_(readings.size()) {
   std::iota(order_.begin(), order_.end(), std::size_t{0});
   std::stable_sort(order_.begin(), order_.end(), [&](std::size_t x, std::size_t y) {
     return readings[x].network < readings[y].network;
@@ -113,7 +123,9 @@ Sweep::Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> 
   }
   at_.resize(order_.size());
   for (std::size_t t = 0; t < order_.size(); ++t) at_[order_[t]] = t;
-  off_.assign(lanes_, 0);
+  off_.assign(lanes_, 0), most_.assign(lanes_, 0);
+  for (std::size_t t = 0; t < sorted_.size(); ++t)
+    most_[lane_[t]] = std::sqrt(sorted_[t].weight) * (ceiling_ - sorted_[t].ohm);
   for (const Sighting& one : sorted_) {
     transfers_ = transfers_ || !(one.sight == between(one.sight.a, one.sight.b));
     // Weighted once here and not in the sums: (w^1/2 off - s (w^1/4 d)^2)^2.
@@ -149,12 +161,13 @@ void Sweep::stand_on(std::span<const Resistances* const> networks) {
 
 double Sweep::misfit() const {
   double sum = 0;
-  for (const double off : off_) sum += off * off;
+  for (std::size_t t = 0; t < lanes_; ++t) sum += std::pow(std::min(off_[t], most_[t]), 2);
   return sum;
 }
 
 void Sweep::misfits(std::span<const Change> seconds, std::span<double> out) const {
   static const auto kernel = best_kernel();
+  const bool plain = !transfers_ && std::isinf(ceiling_);
   std::fill(out.begin(), out.end(), 0.0);
   std::vector<double> s(seconds.size());
   for (const auto& [network, begin, end] : segments_) {
@@ -165,8 +178,8 @@ void Sweep::misfits(std::span<const Change> seconds, std::span<double> out) cons
     }
     // A tile of every node's lanes stays in the nearest cache for all second faults.
     for (std::size_t at = begin; at < end; at += kTile)
-      kernel({&off_[at], &drive_[at], transfers_ ? &sense_[at] : nullptr, lanes_,
-              std::min(kTile, end - at)},
+      kernel({&off_[at], plain ? nullptr : &most_[at], &drive_[at],
+              transfers_ ? &sense_[at] : &drive_[at], lanes_, std::min(kTile, end - at)},
              seconds, s.data(), out.data());
   }
   for (double& sum : out)
@@ -175,9 +188,12 @@ void Sweep::misfits(std::span<const Change> seconds, std::span<double> out) cons
 
 std::vector<std::size_t> Sweep::worst(std::size_t most, double standard_deviations) const {
   std::vector<std::size_t> out;
+  const auto off = [&](std::size_t t) {
+    const std::size_t lane = lane_[at_[t]];
+    return std::abs(std::min(off_[lane], most_[lane]));
+  };
   for (std::size_t t = 0; t < order_.size(); ++t)
-    if (std::abs(off_[lane_[at_[t]]]) > standard_deviations) out.push_back(t);
-  const auto off = [&](std::size_t t) { return std::abs(off_[lane_[at_[t]]]); };
+    if (off(t) > standard_deviations) out.push_back(t);
   std::sort(out.begin(), out.end(), [&](auto x, auto y) { return off(x) > off(y); });
   if (out.size() > most) out.resize(most);
   return out;

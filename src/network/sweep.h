@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstddef>
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -39,8 +40,10 @@ struct Change {
 /// numbers: the rows are laid out once for each first fault.
 class Sweep {
  public:
-  /// Readings are kept grouped by network, in the order of the networks.
-  Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> readings);
+  /// Readings are kept grouped by network, in the order of the networks. Predictions above
+  /// the ceiling count as the ceiling: an open is an open.
+  Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> readings,
+        double ceiling_ohm = std::numeric_limits<double>::infinity());
 
   std::size_t readings() const { return order_.size(); }
 
@@ -66,6 +69,7 @@ class Sweep {
     std::size_t network, begin, end;  // [begin, end) of the lanes, padded with weight 0
   };
   std::size_t nodes_;
+  double ceiling_;
   std::size_t lanes_ = 0;
   bool transfers_ = false;
   std::vector<Segment> segments_;
@@ -74,7 +78,7 @@ class Sweep {
   std::vector<std::size_t> order_;     // its index as given
   std::vector<std::size_t> at_;        // of each reading as given, in sorted
   std::vector<double> root_;           // weight^1/4
-  std::vector<double> off_;            // lanes: (predicted - read) / u
+  std::vector<double> off_, most_;     // lanes: (predicted - read) / u, and at the ceiling
   std::vector<double> drive_, sense_;  // [node][lane]: (R(a, x) - R(b, x)) / u^1/2; with c and d
   std::span<const Resistances* const> networks_;
 };

@@ -23,15 +23,36 @@ bool neighbours(const profile::Profile& profile, const std::string& a, const std
   return false;
 }
 
+// The pin that a wire alone joins to another terminal: bridges to either are one.
+bool is_wired_to(const network::Model& model, const std::string& node, std::string& other) {
+  for (const profile::Part& part : model.profile().parts) {
+    if (!part.wire) continue;
+    for (const std::size_t end : {std::size_t{0}, std::size_t{1}})
+      if (part.between[end] == node && model.profile().is_pin(node) &&
+          (part.between[1 - end] == profile::kCase ||
+           model.profile().is_pin(part.between[1 - end])))
+        return other = part.between[1 - end], true;
+  }
+  return false;
+}
+
 void add(const network::Model& model, std::vector<Suspect>& out) {
   const network::Resistances good = model.good({}).resistances;
+  std::string wired;
+  std::vector<std::string> also(model.terminals());
+  std::vector<bool> double_name(model.terminals(), false);
+  for (std::size_t a = 0; a < model.terminals(); ++a)
+    if (is_wired_to(model, model.name(a), wired) && *model.find(wired) > a)
+      double_name[a] = true, also[*model.find(wired)] = model.name(a);
   for (std::size_t a = 0; a < model.terminals(); ++a)
     for (std::size_t b = a + 1; b < model.terminals(); ++b) {
-      if (has_part_between(model, model.name(a), model.name(b))) continue;
+      if (double_name[a] || double_name[b] || has_part_between(model, model.name(a), model.name(b)))
+        continue;
       Suspect s;
       s.kind = "bridge", s.part = model.name(a), s.nodes = {model.name(a), model.name(b)};
       s.renamed_above = 100, s.renamed = "leak";
-      s.text = pins_text(s.nodes) + " are bridged or leak into each other";
+      s.text = pins_text(s.nodes) + (also[b].empty() ? "" : " or pin " + also[b]) +
+               " are bridged or leak into each other";
       s.edits = {network::bridge(a, b)};
       s.size = kBridgeSizes;
       // Beside a good path of a few ohms a leak of many is no fault.
