@@ -34,27 +34,29 @@ double per_ohm(const network::Sight& sight, const network::Altering& pack,
   return drive * siemens * pack.resistances.transfer(sight.c, sight.d, a, b);
 }
 
-// p(z) of a normal vector with covariance own + shared shared^T.
-struct Normal {
-  double misfit = 0;
-  double log_density = 0;
+// Covariance own + shared shared^T, inverted by Woodbury's formula: causes are few, and `own` is
+// a diagonal that no reading is without.
+class Covariance {
+ public:
+  Covariance(const VectorXd& own, const MatrixXd& shared)
+      : weight_(own.cwiseInverse()), weighted_(weight_.asDiagonal() * shared) {
+    MatrixXd inner = shared.transpose() * weighted_;
+    inner.diagonal().array() += 1;
+    factor_.compute(inner);
+    log_det_ = own.array().log().sum() +
+               2 * factor_.matrixLLT().diagonal().array().log().sum();
+  }
+  MatrixXd solve(const MatrixXd& x) const {
+    return weight_.asDiagonal() * x - weighted_ * factor_.solve(weighted_.transpose() * x);
+  }
+  double log_det() const { return log_det_; }
+
+ private:
+  VectorXd weight_;
+  MatrixXd weighted_;
+  Eigen::LLT<MatrixXd> factor_;
+  double log_det_ = 0;
 };
-Normal normal(const VectorXd& off, const VectorXd& own, const MatrixXd& shared) {
-  const VectorXd weight = own.cwiseInverse();
-  const MatrixXd weighted = weight.asDiagonal() * shared;
-  MatrixXd inner = shared.transpose() * weighted;
-  inner.diagonal().array() += 1;
-  const Eigen::LLT<MatrixXd> factor(inner);
-  const VectorXd pulled = factor.matrixL().solve(weighted.transpose() * off);
-  Normal out;
-  out.misfit = off.dot(weight.cwiseProduct(off)) - pulled.squaredNorm();
-  double log_det = own.array().log().sum();
-  const MatrixXd& lower = factor.matrixLLT();
-  for (Eigen::Index k = 0; k < lower.rows(); ++k) log_det += 2 * std::log(lower(k, k));
-  out.log_density = -0.5 * (out.misfit + log_det +
-                            static_cast<double>(off.size()) * std::log(2 * std::numbers::pi));
-  return out;
-}
 
 }  // namespace
 
@@ -114,8 +116,8 @@ Likelihood::Prediction Likelihood::predict(const std::vector<Guess>& guesses,
   return out;
 }
 
-// Sizes one step after the other towards the best fit, tolerances taken as independent: that
-// finds the place, the density there is then taken whole.
+// Sizes one step after the other towards the best fit, tolerances shared as they are: two
+// readings of one coil say less of a joint than two of two coils.
 double Likelihood::gauss_newton(std::vector<Guess>& guesses) const {
   constexpr double kStep = 1e-3, kLongest = 2.0;
   constexpr int kTimes = 6;
@@ -127,15 +129,16 @@ double Likelihood::gauss_newton(std::vector<Guess>& guesses) const {
   MatrixXd curvature(n, n);
   for (int i = 0; i < kTimes; ++i) {
     const Prediction here = predict(guesses, true);
-    const VectorXd weight = (here.own + here.shared.rowwise().squaredNorm()).cwiseInverse();
+    const Covariance covariance(here.own, here.shared);
     MatrixXd slopes(here.off.size(), n);
     for (Eigen::Index k = 0; k < n; ++k) {
       auto moved = guesses;
       moved[sized[static_cast<std::size_t>(k)]].size *= 1 + kStep;
       slopes.col(k) = (here.off - predict(moved, false).off) / kStep;
     }
-    curvature = slopes.transpose() * weight.asDiagonal() * slopes;
-    VectorXd step = curvature.ldlt().solve(slopes.transpose() * weight.cwiseProduct(here.off));
+    const MatrixXd heavy = covariance.solve(slopes);
+    curvature = slopes.transpose() * heavy;
+    VectorXd step = curvature.ldlt().solve(heavy.transpose() * here.off);
     double longest = 0;
     for (Eigen::Index k = 0; k < n; ++k) {
       // A size that no reading feels stays where it is.
@@ -161,9 +164,12 @@ double Likelihood::gauss_newton(std::vector<Guess>& guesses) const {
 Fit Likelihood::at(std::vector<Guess> guesses) const {
   Fit out;
   const Prediction p = predict(guesses, true);
-  const Normal n = normal(p.off, p.own, p.shared);
+  const Covariance covariance(p.own, p.shared);
   out.guesses = std::move(guesses);
-  out.misfit = n.misfit, out.log_likelihood = n.log_density;
+  out.misfit = p.off.dot(VectorXd(covariance.solve(p.off)));
+  out.log_likelihood =
+      -0.5 * (out.misfit + covariance.log_det() +
+              static_cast<double>(p.off.size()) * std::log(2 * std::numbers::pi));
   return out;
 }
 
