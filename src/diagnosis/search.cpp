@@ -87,14 +87,40 @@ const Ranking& Search::ranking() const {
   return *ranking_;
 }
 
+Choice Search::choice_of(std::size_t probe, double bits) const {
+  const std::size_t now =
+      readings_.empty() ? scene_.situations().size() : readings_.back().probe.situation;
+  return {probe, bits, cost_of(scene_, now, probes_[probe], options_.effort)};
+}
+
 std::optional<Choice> Search::from_list() const {
-  for (const std::size_t p : list_) {
-    if (asked_[p]) continue;
-    const std::size_t now =
-        readings_.empty() ? scene_.situations().size() : readings_.back().probe.situation;
-    return Choice{p, 0, cost_of(scene_, now, probes_[p], options_.effort)};
-  }
+  for (const std::size_t p : list_)
+    if (!asked_[p]) return choice_of(p, 0);
   return std::nullopt;
+}
+
+// The cheapest probe at which the named faults foretell something else than a good pack shows,
+// in another situation or between other pins than what gave them their name.
+std::optional<Choice> Search::confirming(const Explanation& named) const {
+  constexpr double kClear = 0.7;
+  std::optional<Choice> best;
+  for (std::size_t s = 0; s < scene_.situations().size(); ++s) {
+    if (!scene_.situations()[s].tied.empty()) continue;
+    const network::Altering pack = scene_.altered(s, named.faults);
+    for (std::size_t p = 0; p < probes_.size(); ++p) {
+      if (asked_[p] || probes_[p].situation != s) continue;
+      const double off = scene_.expected(probes_[p], pack.resistances).y -
+                         scene_.expected(probes_[p], scene_.good(s).resistances).y;
+      if (std::abs(off) < kClear) continue;
+      Choice choice = choice_of(p, 0);
+      for (const Observation& z : readings_) {
+        if (z.probe.sight == probes_[p].sight) choice.cost += 0.6;
+        if (z.probe.situation == s) choice.cost += 0.05;
+      }
+      if (!best || choice.cost < best->cost) best = choice;
+    }
+  }
+  return best;
 }
 
 void Search::choose() {
@@ -105,16 +131,27 @@ void Search::choose() {
     return;
   }
   const Ranking& ranking = this->ranking();
-  if (ranking.explanations.empty() || ranking.none_of_these > options_.sure) return;
+  const std::optional<Choice> rest = options_.thorough ? from_list() : std::nullopt;
+  if (ranking.explanations.empty() || ranking.none_of_these > options_.sure) {
+    next_ = rest;
+    return;
+  }
   const Explanation& best = ranking.explanations.front();
   if (best.faults.empty() && best.probability > 0.5) {
     next_ = from_list();  // a reading at the edge of what is normal
     return;
   }
-  if (best.probability > options_.sure) return;
+  if (best.probability > options_.sure) {
+    std::vector<const Suspect*> name;
+    for (const Guess& guess : best.faults) name.push_back(guess.suspect);
+    if (name != named_) named_ = name, confirmed_ = 0;
+    if (confirmed_++ < options_.confirmations) next_ = confirming(best);
+    if (!next_) next_ = rest;
+    return;
+  }
   const auto choice = most_telling(scene_, probes_, ranking.explanations, asked_,
                                    readings_.back().probe.situation, options_.effort);
-  if (choice && choice->bits >= options_.least_bits) next_ = choice;
+  next_ = choice && choice->bits >= options_.least_bits ? choice : rest;
 }
 
 }  // namespace pinproof::diagnosis

@@ -30,6 +30,10 @@ struct SearchOptions {
   double sure = 0.99;        ///< a name with this probability ends the search
   double least_bits = 0.02;  ///< a question that promises less is not asked
   std::size_t most = 60;     ///< questions, at most
+  std::size_t confirmations = 2;  ///< a name is tried on so many readings that it foretells
+  /// The list is gone through to its end though a fault has a name: for second faults, and for
+  /// those that only look like the first.
+  bool thorough = false;
 };
 
 /// Follows the go/no-go list while all is normal; leaves it for the most telling probe once
@@ -53,6 +57,8 @@ class Search {
  private:
   void choose();
   std::optional<Choice> from_list() const;
+  std::optional<Choice> confirming(const Explanation& named) const;
+  Choice choice_of(std::size_t probe, double bits) const;
 
   const Scene& scene_;
   const std::vector<Suspect>& suspects_;
@@ -62,6 +68,8 @@ class Search {
   std::vector<Observation> readings_;
   std::vector<bool> asked_;
   bool normal_ = true;
+  std::vector<const Suspect*> named_;  ///< tried on `confirmed_` readings since it has its name
+  std::size_t confirmed_ = 0;
   mutable std::optional<Ranking> ranking_;
   std::optional<Choice> next_;
 };

@@ -144,9 +144,9 @@ Altering alter(const Model& model, const Standing& good, std::span<const Altered
                all_in_place(model.nodes()),
                {}};
   for (std::size_t e = 0; e < ohm.size(); ++e) {
-    if (!opens && ohm[e] != good.ohm[e])
-      out.resistances.add({model.elements()[e].a, model.elements()[e].b,
-                           conductance(ohm[e]) - conductance(good.ohm[e])});
+    const double more = conductance(ohm[e]) - conductance(good.ohm[e]);
+    if (!opens && more != 0)
+      out.resistances.add({model.elements()[e].a, model.elements()[e].b, more});
     out.siemens.push_back(std::isfinite(ohm[e]) ? conductance(ohm[e]) : 0);
   }
   for (const Altered& fault : faults) {
