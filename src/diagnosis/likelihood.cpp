@@ -43,8 +43,7 @@ class Covariance {
     MatrixXd inner = shared.transpose() * weighted_;
     inner.diagonal().array() += 1;
     factor_.compute(inner);
-    log_det_ = own.array().log().sum() +
-               2 * factor_.matrixLLT().diagonal().array().log().sum();
+    log_det_ = own.array().log().sum() + 2 * factor_.matrixLLT().diagonal().array().log().sum();
   }
   MatrixXd solve(const MatrixXd& x) const {
     return weight_.asDiagonal() * x - weighted_ * factor_.solve(weighted_.transpose() * x);
@@ -167,14 +166,13 @@ Fit Likelihood::at(std::vector<Guess> guesses) const {
   const Covariance covariance(p.own, p.shared);
   out.guesses = std::move(guesses);
   out.misfit = p.off.dot(VectorXd(covariance.solve(p.off)));
-  out.log_likelihood =
-      -0.5 * (out.misfit + covariance.log_det() +
-              static_cast<double>(p.off.size()) * std::log(2 * std::numbers::pi));
+  out.log_likelihood = -0.5 * (out.misfit + covariance.log_det() +
+                               static_cast<double>(p.off.size()) * std::log(2 * std::numbers::pi));
   return out;
 }
 
-std::vector<double> Likelihood::one_by_one() const {
-  const Prediction p = predict({}, true);
+std::vector<double> Likelihood::one_by_one(const std::vector<Guess>& guesses) const {
+  const Prediction p = predict(guesses, true);
   std::vector<double> out;
   for (Eigen::Index t = 0; t < p.off.size(); ++t) {
     const double variance = p.own(t) + p.shared.row(t).squaredNorm();

@@ -46,8 +46,8 @@ class Likelihood {
   /// The same with the sizes as given.
   Fit at(std::vector<Guess> guesses) const;
 
-  /// ln of each reading's own density for a good pack, as if it were the only one.
-  std::vector<double> one_by_one() const;
+  /// ln of each reading's own density with these faults, as if it were the only one.
+  std::vector<double> one_by_one(const std::vector<Guess>& guesses) const;
 
   const Scene& scene() const { return scene_; }
   const std::vector<Observation>& readings() const { return readings_; }

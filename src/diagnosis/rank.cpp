@@ -19,6 +19,7 @@ constexpr double kLeast = 1e-6;
 // anywhere in the range of y.
 constexpr double kStray = 0.25;
 constexpr double kRange = 17;
+constexpr std::size_t kBesideUnknown = 3;
 
 double tail_of(double misfit, std::size_t readings) {
   if (readings == 0) return 1;
@@ -42,7 +43,8 @@ class Ranker {
  public:
   Ranker(const Scene& scene, const std::vector<Suspect>& suspects,
          const std::vector<Observation>& readings, const Shared& shared, const Priors& priors)
-      : priors_(priors),
+      : suspects_(suspects),
+        priors_(priors),
         shares_(shares_of(suspects, priors)),
         likelihood_(scene, readings, shared),
         screening_(scene, suspects, shares_, readings) {}
@@ -91,13 +93,26 @@ class Ranker {
     return most;
   }
 
-  // Readings as of a good pack or stray, each by itself.
-  double log_none() const {
-    double sum = std::log(priors_.faulty * priors_.unknown);
-    const auto alone = likelihood_.one_by_one();
-    for (const double log_density : alone)
+  // Readings as with these faults or stray, each by itself.
+  double log_stray(const std::vector<Guess>& faults) const {
+    double sum = 0;
+    for (const double log_density : likelihood_.one_by_one(faults))
       sum += std::log((1 - kStray) * std::exp(log_density) + kStray / kRange);
     return sum;
+  }
+
+  // Something unknown by itself, or beside what explains the readings best so far.
+  double log_none() const {
+    const double unknown = std::log(priors_.faulty * priors_.unknown);
+    double most = unknown + log_stray({});
+    for (std::size_t k = 0; k < std::min<std::size_t>(weighed_.size(), kBesideUnknown); ++k) {
+      double prior = unknown + std::log(priors_.two);
+      for (const Guess& guess : weighed_[k].fit.guesses)
+        prior += shares_[static_cast<std::size_t>(guess.suspect - suspects_.data())];
+      if (!weighed_[k].fit.guesses.empty())
+        most = std::max(most, prior + log_stray(weighed_[k].fit.guesses));
+    }
+    return most;
   }
 
   Ranking normalised() {
@@ -120,6 +135,7 @@ class Ranker {
     return out;
   }
 
+  const std::vector<Suspect>& suspects_;
   const Priors& priors_;
   std::vector<double> shares_;
   Likelihood likelihood_;

@@ -27,9 +27,9 @@ struct SearchOptions {
   Shared shared;
   Priors priors;
   Effort effort;
-  double sure = 0.99;        ///< a name with this probability ends the search
-  double least_bits = 0.02;  ///< a question that promises less is not asked
-  std::size_t most = 60;     ///< questions, at most
+  double sure = 0.99;             ///< a name with this probability ends the search
+  double least_bits = 0.02;       ///< a question that promises less is not asked
+  std::size_t most = 60;          ///< questions, at most
   std::size_t confirmations = 2;  ///< a name is tried on so many readings that it foretells
   /// The list is gone through to its end though a fault has a name: for second faults, and for
   /// those that only look like the first.
