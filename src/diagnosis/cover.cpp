@@ -63,6 +63,32 @@ std::size_t untied(const Scene& scene, const Probe& probe) {
   return static_cast<std::size_t>(std::find(all.begin(), all.end(), here) - all.begin());
 }
 
+// What shows most per effort first: a bad pack is told early.
+std::vector<std::size_t> in_order(const Scene& scene, const std::vector<Probe>& probes,
+                                  const std::vector<std::vector<std::uint32_t>>& shows,
+                                  const std::vector<Instance>& instances,
+                                  std::vector<std::size_t> list) {
+  std::vector<bool> shown(instances.size(), false);
+  std::vector<std::size_t> out;
+  std::size_t now = scene.situations().size();
+  while (!list.empty()) {
+    std::size_t best = 0;
+    double most = -1;
+    for (std::size_t k = 0; k < list.size(); ++k) {
+      double gain = 0;
+      for (const std::uint32_t f : shows[list[k]])
+        if (!shown[f]) gain += std::sqrt(instances[f].rate);
+      gain /= cost_of(scene, now, probes[list[k]], {});
+      if (gain > most) most = gain, best = k;
+    }
+    for (const std::uint32_t f : shows[list[best]]) shown[f] = true;
+    now = probes[list[best]].situation;
+    out.push_back(list[best]);
+    list.erase(list.begin() + static_cast<std::ptrdiff_t>(best));
+  }
+  return out;
+}
+
 // Moves each probe of the list to the earliest situation in which another shows what this one
 // alone shows: fewer lever and air moves.
 void gather(const Scene& scene, const std::vector<Probe>& probes,
@@ -137,10 +163,7 @@ std::vector<std::size_t> shortest_list(const Scene& scene, const std::vector<Pro
     if (best.empty() || list.size() < best.size()) best = std::move(list);
   }
   gather(scene, probes, shows, instances.size(), best);
-  std::stable_sort(best.begin(), best.end(), [&](std::size_t x, std::size_t y) {
-    return untied(scene, probes[x]) < untied(scene, probes[y]);
-  });
-  return best;
+  return in_order(scene, probes, shows, instances, best);
 }
 
 }  // namespace pinproof::diagnosis

@@ -34,6 +34,11 @@ double per_ohm(const network::Sight& sight, const network::Altering& pack,
   return drive * siemens * pack.resistances.transfer(sight.c, sight.d, a, b);
 }
 
+// What is left of an element's own deviation where it is less than it was: bypassed, shorted.
+double left_of(const network::Element& part, double siemens) {
+  return std::min(1.0, 1 / (siemens * part.ohm));
+}
+
 // Covariance own + shared shared^T, inverted by Woodbury's formula: causes are few, and `own` is
 // a diagonal that no reading is without.
 class Covariance {
@@ -66,7 +71,8 @@ double tolerance_variance(const Scene& scene, const Probe& probe, const network:
   const auto& elements = scene.model().elements();
   for (std::size_t k = 0; k < elements.size(); ++k) {
     if (pack.siemens[k] == 0 || elements[k].sd_ohm == 0) continue;
-    const double slope = per_ohm(probe.sight, pack, elements[k], pack.siemens[k]);
+    const double slope = per_ohm(probe.sight, pack, elements[k], pack.siemens[k]) *
+                         left_of(elements[k], pack.siemens[k]);
     own += std::pow(slope * elements[k].sd_ohm, 2);
     lot += slope * elements[k].ohm * elements[k].lot;
   }
@@ -102,7 +108,8 @@ Likelihood::Prediction Likelihood::predict(const std::vector<Guess>& guesses,
       for (std::size_t k = 0; k < elements.size(); ++k) {
         const network::Element& part = elements[k];
         if (pack.siemens[k] == 0 || part.sd_ohm == 0) continue;
-        const double slope = e.slope * per_ohm(z.probe.sight, pack, part, pack.siemens[k]);
+        const double slope = e.slope * per_ohm(z.probe.sight, pack, part, pack.siemens[k]) *
+                             left_of(part, pack.siemens[k]);
         const Eigen::Index common = index(elements.size());
         out.shared(row, index(k)) = slope * part.sd_ohm;
         out.shared(row, common) += slope * part.ohm * part.lot;

@@ -63,15 +63,22 @@ void add_tied(Scene& scene, std::vector<Probe>& out) {
   }
 }
 
-// A leak along the coils shows by the share of the voltage that it carries out.
-void add_fractions(const Scene& scene, const std::vector<CoilLeads>& coils,
+// A leak along the coils shows by the share of the voltage that it carries out: at every terminal,
+// in the first situation where it stands apart from the coil.
+void add_fractions(const Scene& scene, const std::vector<CoilLeads>& coils, bool lever,
                    std::vector<Probe>& out) {
   const network::Model& model = scene.model();
-  const auto& at_rest = scene.good(0).resistances;
   for (const CoilLeads& coil : coils)
     for (std::size_t c = 0; c < model.terminals(); ++c)
-      if (at_rest(coil.high, c) > scene.open_ohm() && model.settled(c, scene.situations()[0]))
-        out.push_back({Probe::Kind::fraction, {coil.high, coil.low, c, coil.low}, 0});
+      for (std::size_t s = 0; s < scene.situations().size(); ++s) {
+        const auto& here = scene.situations()[s];
+        if (!here.tied.empty() || !model.settled(c, here) ||
+            (!lever && here.state != scene.situations().front().state) ||
+            scene.good(s).resistances(coil.high, c) < scene.open_ohm())
+          continue;
+        out.push_back({Probe::Kind::fraction, {coil.high, coil.low, c, coil.low}, s});
+        break;
+      }
 }
 
 // The coil's own circuit, and what of it is common: the far end of a coil without current
@@ -106,7 +113,7 @@ std::vector<Probe> probes_of(Scene& scene, const Means& means) {
     });
   if (!means.source) return out;
   const auto coils = coils_of(scene.model());
-  add_fractions(scene, coils, out);
+  add_fractions(scene, coils, means.lever, out);
   add_drops(scene, coils, out);
   return out;
 }
