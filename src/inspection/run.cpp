@@ -5,7 +5,7 @@
 #include <numeric>
 
 #include "inspection/check.h"
-#include "inspection/measure.h"
+#include "inspection/handling.h"
 #include "quantity/error.h"
 
 namespace pinproof::inspection {
@@ -14,10 +14,7 @@ namespace {
 class Run {
  public:
   Run(const RunOptions& options, record::Record& record)
-      : options_(options),
-        record_(record),
-        measure_(options),
-        energising_(options.wait, options.now_s) {}
+      : options_(options), record_(record), handling_(options) {}
 
   void all() {
     try {
@@ -32,13 +29,13 @@ class Run {
                                      [](const Step& s) { return s.phase == Phase::bench_after; });
       take(plan.steps.begin(), last);
       if (bench_failed()) {
-        make_safe();
+        handling_.make_safe();
         return finish(false, "the bench did not pass its self-check");
       }
       Plan more = options_.only_bench ? Plan{} : make_follow_up(*options_.profile, can, record_);
       take(more.steps.begin(), more.steps.end());
       take(last, plan.steps.end());
-      make_safe();
+      handling_.make_safe();
       finish(true, "");
     } catch (const Error& e) {
       stop_for(e);
@@ -86,17 +83,18 @@ class Run {
       if (auto reason = step.skip_if(record_))
         return emit(record::Skipped{step.key, *std::move(reason)}), false;
     const record::Condition condition =
-        step.phase == Phase::bench_before || step.phase == Phase::bench_after ? record::Condition{}
-                                                                              : reach(step.state);
+        step.phase == Phase::bench_before || step.phase == Phase::bench_after
+            ? record::Condition{}
+            : handling_.reach(step.state);
     if (const auto* ohm = std::get_if<OhmStep>(&step.action)) {
       record::Reading reading = again(step, *ohm);
-      if (reading.from.empty()) reading = measure_.ohms(step.key, *ohm, condition);
+      if (reading.from.empty()) reading = handling_.measure().ohms(step.key, *ohm, condition);
       read_.emplace_back(&step, reading);
       emit(std::move(reading));
     } else if (const auto* drive = std::get_if<DriveStep>(&step.action)) {
-      emit(measure_.drive(step.key, *drive, condition, energising_));
+      emit(handling_.drive(step.key, *drive, condition));
     } else {
-      emit(measure_.celsius(step.key));
+      emit(handling_.measure().celsius(step.key));
     }
     return true;
   }
@@ -126,24 +124,6 @@ class Run {
     });
   }
 
-  // Moves lever and air only when the state changes.
-  record::Condition reach(const network::State& state) {
-    record::Condition condition = condition_of(*options_.profile, state);
-    bench::Actuator* actuator = options_.instruments->actuator.get();
-    const bench::Patience patience(Duration{30}, options_.stop);
-    if (actuator && state.lever && state.lever != lever_) {
-      actuator->lever(*state.lever, condition.lever, patience);
-      lever_ = state.lever;
-    }
-    if (actuator && (!air_known_ || state.applied != air_)) {
-      air_known_ = false;
-      actuator->air(state.applied, Pressure{condition.pressure_Pa}, patience);
-      air_ = state.applied;
-      air_known_ = true;
-    }
-    return condition;
-  }
-
   bool bench_failed() const {
     Judgement judgement;
     const Evidence evidence(*options_.profile, record_);
@@ -153,34 +133,8 @@ class Run {
     });
   }
 
-  // Output off first, then air, then relays. Each is tried whatever the others did.
-  void make_safe() {
-    const bench::Patience patience(Duration{5});
-    std::optional<Error> first;
-    const auto attempt = [&](auto&& action) {
-      try {
-        action();
-      } catch (const Error& e) {
-        if (!first) first = e;
-      } catch (const bench::Detour&) {  // a person in a hurry: told, and not waited for
-      }
-    };
-    auto& instruments = *options_.instruments;
-    if (instruments.supply) attempt([&] { instruments.supply->off(); });
-    if (instruments.actuator)
-      attempt([&] { instruments.actuator->air({}, Pressure{0}, patience); });
-    if (instruments.paths) attempt([&] { instruments.paths->open_all(patience); });
-    if (first) throw *first;
-  }
-
   void stop_for(const Error& error) {
-    std::string unsafe;
-    try {
-      make_safe();
-    } catch (const Error& e) {
-      unsafe = std::string("; and the bench could not be made safe: ") + e.what() +
-               ". SWITCH THE SUPPLY OFF BY HAND";
-    }
+    const std::string unsafe = handling_.make_safe_after_trouble();
     if (error.fault() == Fault::aborted) {
       finish(false, "stopped by hand" + unsafe);
       if (unsafe.empty()) throw error;
@@ -194,12 +148,8 @@ class Run {
 
   const RunOptions& options_;
   record::Record& record_;
-  Measure measure_;
-  bench::Energising energising_;
+  Handling handling_;
   const record::Key* now_ = nullptr;
-  std::optional<std::size_t> lever_;
-  std::vector<std::string> air_;
-  bool air_known_ = false;
   bool checked_ = false;
   std::vector<std::pair<const Step*, record::Reading>> read_;  // steps outlive the run
 };

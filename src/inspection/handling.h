@@ -1,0 +1,43 @@
+// The bench in the hands of a run: brought into a state, read, and made safe again.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bench/energise.h"
+#include "inspection/measure.h"
+#include "inspection/run.h"
+
+namespace pinproof::inspection {
+
+class Handling {
+ public:
+  /// `options` must outlive it.
+  explicit Handling(const RunOptions& options);
+
+  /// Moves lever and air, only where the state changes. Throws Error.
+  record::Condition reach(const network::State& state);
+  Measure& measure() { return measure_; }
+  record::Capture drive(const record::Key& key, const DriveStep& step,
+                        const record::Condition& condition) {
+    return measure_.drive(key, step, condition, energising_);
+  }
+
+  /// Output off first, then air, then relays; each is tried whatever the others did. Throws the
+  /// first Error.
+  void make_safe();
+  /// After `error`: makes the bench safe, and says so where that fails. Empty, or what to add to
+  /// the error's text.
+  std::string make_safe_after_trouble();
+
+ private:
+  const RunOptions& options_;
+  Measure measure_;
+  bench::Energising energising_;
+  std::optional<std::size_t> lever_;
+  std::vector<std::string> air_;
+  bool air_known_ = false;
+};
+
+}  // namespace pinproof::inspection
