@@ -84,21 +84,19 @@ void add_fractions(const Scene& scene, const std::vector<CoilLeads>& coils, bool
 // The coil's own circuit, and what of it is common: the far end of a coil without current
 // is a lead to the inside.
 void add_drops(Scene& scene, const std::vector<CoilLeads>& coils, std::vector<Probe>& out) {
-  for (const network::Stress stress : {network::Stress::load, network::Stress::lasting}) {
-    network::Situation loaded = scene.situations().front();
-    loaded.stress = stress;
-    const std::size_t s = scene.situation(loaded);
-    for (const CoilLeads& coil : coils)
-      out.push_back({Probe::Kind::drop, network::between(coil.high, coil.low), s});
-    for (const CoilLeads& coil : coils)
-      for (const CoilLeads& other : coils)
-        if (&other != &coil && other.high == coil.high && other.low != coil.low)
-          out.push_back({Probe::Kind::drop, {coil.high, coil.low, coil.high, other.low}, s});
-    const network::Model& model = scene.model();
-    const auto ground = model.find(model.profile().ground_pin);
-    const auto body = model.find(profile::kCase);
-    if (ground && body) out.push_back({Probe::Kind::drop, network::between(*ground, *body), s});
-  }
+  network::Situation loaded = scene.situations().front();
+  loaded.stress = network::Stress::load;
+  const std::size_t s = scene.situation(loaded);
+  for (const CoilLeads& coil : coils)
+    out.push_back({Probe::Kind::drop, network::between(coil.high, coil.low), s});
+  for (const CoilLeads& coil : coils)
+    for (const CoilLeads& other : coils)
+      if (&other != &coil && other.high == coil.high && other.low != coil.low)
+        out.push_back({Probe::Kind::drop, {coil.high, coil.low, coil.high, other.low}, s});
+  const network::Model& model = scene.model();
+  const auto ground = model.find(model.profile().ground_pin);
+  const auto body = model.find(profile::kCase);
+  if (ground && body) out.push_back({Probe::Kind::drop, network::between(*ground, *body), s});
 }
 
 }  // namespace
@@ -138,7 +136,6 @@ std::string situation_text(const profile::Profile& profile, const network::Situa
     air += (air.empty() ? "air at " : " ") + element;
   if (!air.empty()) add(air);
   if (situation.stress == network::Stress::load) add("under load");
-  if (situation.stress == network::Stress::lasting) add("after some seconds of load");
   if (situation.hot) add("hot");
   return out.empty() ? "at rest" : out;
 }

@@ -126,9 +126,14 @@ class Ranker {
     out.readings = likelihood_.readings().size();
     out.none_of_these = std::exp(none - top) / sum;
     out.fit = tail_of(weighed_.front().fit.misfit, out.readings);
+    out.suspect.assign(suspects_.size(), 0);
+    for (const double share : shares_)
+      out.suspect_before.push_back(priors_.faulty * std::exp(share));
     for (Weighed& one : weighed_) {
       const double p = std::exp(one.log_weight - top) / sum;
       if (one.fit.guesses.empty()) out.good = p;
+      for (const Guess& guess : one.fit.guesses)
+        out.suspect[static_cast<std::size_t>(guess.suspect - suspects_.data())] += p;
       if (p < kLeast) continue;
       out.explanations.push_back({std::move(one.fit.guesses), p, one.fit.misfit});
     }

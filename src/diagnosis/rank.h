@@ -32,6 +32,8 @@ struct Ranking {
   /// How unusual the best explanation's misfit is (chi-squared tail); small: it does not fit.
   double fit = 1;
   std::size_t readings = 0;
+  /// Of each suspect, by itself or with others, in their order; and before any reading.
+  std::vector<double> suspect, suspect_before;
 };
 
 /// Posterior over the good pack, all single and double faults, triple faults where nothing

@@ -17,9 +17,7 @@ bool shows(When when, const Situation& situation) {
     case When::small_current:
       return situation.stress == Stress::none;
     case When::load:
-      return situation.stress != Stress::none;
-    case When::lasting:
-      return situation.stress == Stress::lasting;
+      return situation.stress == Stress::load;
     case When::hot:
       return situation.hot;
     case When::always:

@@ -16,8 +16,7 @@ namespace pinproof::network {
 enum class When {
   always,
   small_current,  ///< a film that breaks down under load
-  load,           ///< shows under load only
-  lasting,        ///< grows while the load lasts
+  load,           ///< shows under load only: it grows with current or time
   hot
 };
 

@@ -16,9 +16,8 @@ namespace pinproof::network {
 
 /// What the pack is made to bear while a reading is taken.
 enum class Stress {
-  none,    ///< milliamperes, at rest
-  load,    ///< half an ampere to two through the coils
-  lasting  ///< the same some seconds later
+  none,  ///< milliamperes, at rest
+  load   ///< half an ampere to two through the coils
 };
 
 /// In what condition a reading is taken: lever and air, warmth, current, and

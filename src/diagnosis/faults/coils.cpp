@@ -24,7 +24,7 @@ void add_resistances(const std::string& name, std::size_t half, const Suspect& b
   Suspect heating = joint;
   heating.kind = "coil-heating-joint";
   heating.text = "coil " + name + " has a joint that grows under load";
-  heating.edits[0].when = When::lasting, heating.stated = {10}, heating.rate = 0.5;
+  heating.edits[0].when = When::load, heating.stated = {10}, heating.rate = 0.5;
   out.push_back(heating);
 }
 

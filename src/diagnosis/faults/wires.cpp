@@ -37,7 +37,7 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     Suspect heating = corroded;
     heating.kind = ground ? "heating-ground" : "heating-wire";
     heating.text = "the " + part.name + " gains resistance while current flows";
-    heating.edits[0].when = When::lasting, heating.rate = 0.5;
+    heating.edits[0].when = When::load, heating.rate = 0.5;
     out.push_back(heating);
   }
 }
