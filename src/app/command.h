@@ -29,6 +29,8 @@ struct Command {
 std::span<const Command* const> commands();
 
 extern const Command kInspect;
+extern const Command kDiagnose;
+extern const Command kCoverage;
 extern const Command kCoil;
 extern const Command kProfile;
 extern const Command kReport;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <random>
 
 namespace pinproof::diagnosis {
@@ -127,11 +128,12 @@ std::vector<Instance> instances_of(const std::vector<Suspect>& suspects) {
 Readings readings_of(const Scene& scene, const std::vector<Probe>& probes,
                      const std::vector<Guess>& faults, double noise_ohm) {
   Readings out{std::vector<float>(probes.size()), std::vector<float>(probes.size())};
-  std::vector<network::Altering> packs;
-  for (std::size_t s = 0; s < scene.situations().size(); ++s)
-    packs.push_back(scene.altered(s, faults));
+  std::map<std::size_t, network::Altering> packs;  // of the situations that are asked for
   for (std::size_t p = 0; p < probes.size(); ++p) {
-    const network::Altering& pack = packs[probes[p].situation];
+    auto it = packs.find(probes[p].situation);
+    if (it == packs.end())
+      it = packs.emplace(probes[p].situation, scene.altered(probes[p].situation, faults)).first;
+    const network::Altering& pack = it->second;
     const Expected e = scene.expected(probes[p], pack.resistances);
     const double own = probes[p].kind == Probe::Kind::fraction ? 0 : e.slope * noise_ohm;
     out.y[p] = static_cast<float>(e.y);

@@ -52,6 +52,7 @@ class Ranker {
   Ranking all() {
     const double m = static_cast<double>(likelihood_.readings().size());
     add_good();
+    if (likelihood_.readings().empty()) return before();
     auto singles = screening_.singles();
     weigh(singles, 1 - priors_.two - priors_.three - priors_.unknown, m);
     if (best_tail() < kPoor)
@@ -75,6 +76,14 @@ class Ranker {
   }
 
   void add_good() { add(likelihood_.at({}), std::log1p(-priors_.faulty)); }
+
+  // Nothing is read yet: single faults by their rates.
+  Ranking before() {
+    for (std::size_t s = 0; s < suspects_.size(); ++s)
+      add(Fit{{Guess{&suspects_[s], suspects_[s].stated.front()}}, 0, 0},
+          shares_[s] + std::log(priors_.faulty * (1 - priors_.unknown)));
+    return normalised();
+  }
 
   // Sets whose quick score is hopeless beside the best are not worth the care.
   void weigh(std::vector<Candidate> sets, double share, double m) {

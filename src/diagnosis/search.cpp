@@ -73,12 +73,21 @@ Search::Search(const Scene& scene, const std::vector<Suspect>& suspects,
   choose();
 }
 
-void Search::add(const Observation& reading) {
-  readings_.push_back(reading);
-  for (std::size_t p = 0; p < probes_.size(); ++p)
-    if (probes_[p] == reading.probe) asked_[p] = true;
+void Search::add(const Observation& reading) { add_all({reading}); }
+
+void Search::add_all(const std::vector<Observation>& readings) {
+  for (const Observation& reading : readings) {
+    readings_.push_back(reading);
+    for (std::size_t p = 0; p < probes_.size(); ++p)
+      if (probes_[p] == reading.probe) asked_[p] = true;
+  }
   normal_ = all_normal(scene_, readings_, options_.shared);
   ranking_.reset();
+  choose();
+}
+
+void Search::skip(std::size_t probe) {
+  asked_[probe] = true;
   choose();
 }
 

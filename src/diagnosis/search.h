@@ -48,6 +48,9 @@ class Search {
   std::optional<Choice> next() const { return next_; }
   /// What came of a probe, asked for or not.
   void add(const Observation& reading);
+  void add_all(const std::vector<Observation>& readings);
+  /// A question that cannot be asked.
+  void skip(std::size_t probe);
 
   const std::vector<Observation>& readings() const { return readings_; }
   /// Weighs all explanations of the readings so far.

@@ -1,0 +1,248 @@
+// pinproof diagnose: from whatever readings there are to the fault's name, and to the next probe.
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "app/command.h"
+#include "app/open_bench.h"
+#include "app/probing.h"
+#include "app/progress.h"
+#include "app/stop.h"
+#include "diagnosis/conclusion.h"
+#include "diagnosis/cover.h"
+#include "diagnosis/observe.h"
+#include "inspection/evidence.h"
+#include "inspection/judge.h"
+#include "profile/load.h"
+#include "quantity/document.h"
+#include "quantity/error.h"
+#include "record/json.h"
+#include "record/readings.h"
+#include "report/diagnosis.h"
+
+namespace pinproof::app {
+namespace {
+
+using diagnosis::Conclusion;
+
+constexpr std::size_t kLargestFile = std::size_t{256} << 20;
+constexpr double kRoom_celsius = 23, kRoom_u = 3;  // where nobody says how warm the pack is
+
+struct Options {
+  std::string profile, readings, record;
+  std::vector<std::string> codes;
+  BenchOptions bench;
+  double celsius_u = 2;
+  bool thorough = false;
+} options;
+
+void add_options(CLI::App& app) {
+  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+  options.bench.add(app, false);
+  app.add_option("--readings", options.readings,
+                 "Readings taken with any meter, or the record of an inspection");
+  app.add_option("--code", options.codes, "Trouble codes that were set: P0871 ...")
+      ->expected(1, 100);
+  app.add_option("--celsius-u", options.celsius_u,
+                 "Standard uncertainty of --celsius in kelvin (2)")
+      ->check(CLI::Range(0.01, 50.0));
+  app.add_flag("--thorough", options.thorough,
+               "Go on to the end of the list though a fault has a name: for second faults");
+  app.add_option("--record", options.record, "Write what was read to this JSON file");
+}
+
+record::WrittenReadings written_in(const std::string& file) {
+  const std::string text = read_file(file, kLargestFile);
+  if (text.find("\"pinproof/record/1\"") != std::string::npos) {
+    const auto record = record::from_json(text, file);
+    return record::readings_of(record);
+  }
+  return record::readings_from_json(text, file);
+}
+
+network::ModelOptions at(double celsius) {
+  network::ModelOptions out;
+  out.celsius = celsius;
+  return out;
+}
+
+// What everything after the temperature is known rests on.
+struct Desk {
+  Desk(const profile::Profile& profile, const Estimate& celsius, const diagnosis::Means& means)
+      : model(profile, at(celsius.value)),
+        scene(model, diagnosis::usual_situations(profile)),
+        suspects(diagnosis::suspects_of(model)),
+        probes(diagnosis::probes_of(scene, means)) {
+    search.shared.warmth_K = celsius.u;
+    search.shared.lead_ohm = 0.02;
+    search.thorough = options.thorough;
+    if (!options.codes.empty()) {
+      search.priors.weights = diagnosis::code_weights(profile, suspects, options.codes);
+      search.priors.faulty = 0.7;
+    }
+    const auto instances = diagnosis::instances_of(suspects);
+    std::vector<diagnosis::Readings> faulty;
+    for (const auto& one : instances)
+      faulty.push_back(
+          readings_of(scene, probes, {diagnosis::Guess{one.suspect, one.size}}, kNoise_ohm));
+    list =
+        shortest_list(scene, probes, readings_of(scene, probes, {}, kNoise_ohm), instances, faulty);
+  }
+  diagnosis::ConclusionInput input(const diagnosis::Search& done) const {
+    return {&scene,        &suspects,       &probes,    &list,
+            options.codes, done.readings(), kNoise_ohm, search.sure};
+  }
+
+  static constexpr double kNoise_ohm = 0.05;
+  network::Model model;
+  diagnosis::Scene scene;
+  std::vector<diagnosis::Suspect> suspects;
+  std::vector<diagnosis::Probe> probes;
+  std::vector<std::size_t> list;
+  diagnosis::SearchOptions search;
+};
+
+int finish(const Common& common, const Desk& desk, const diagnosis::Search& search) {
+  const auto input = desk.input(search);
+  const Conclusion conclusion = diagnosis::conclude(input, search.ranking(), search.next());
+  std::fputs((common.json ? report::diagnosis_json(input, conclusion)
+                          : report::diagnosis_text(input, conclusion))
+                 .c_str(),
+             stdout);
+  switch (conclusion.outcome) {
+    case Conclusion::Outcome::good:
+      return 0;
+    case Conclusion::Outcome::fault:
+      return 1;
+    case Conclusion::Outcome::open:
+      break;
+  }
+  return 2;
+}
+
+Estimate entered_celsius(const std::optional<Estimate>& written) {
+  if (options.bench.celsius) return {*options.bench.celsius, options.celsius_u};
+  return written.value_or(Estimate{kRoom_celsius, kRoom_u});
+}
+
+int from_readings(const Common& common, const profile::Profile& profile) {
+  record::WrittenReadings written;
+  if (!options.readings.empty()) written = written_in(options.readings);
+  Desk desk(profile, entered_celsius(written.celsius), {.tie = false, .source = true});
+  const auto observations = diagnosis::observe(desk.scene, written, options.readings);
+  diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
+  search.add_all(observations);
+  return finish(common, desk, search);
+}
+
+// A coil is driven only when its resistance at rest says that it may be.
+bool may_drive(const diagnosis::Scene& scene, const diagnosis::Search& search,
+               const diagnosis::Probe& probe) {
+  const double good = scene.good(0).resistances(probe.sight.a, probe.sight.b);
+  for (const auto& z : search.readings())
+    if (z.probe.kind == diagnosis::Probe::Kind::ohm &&
+        z.probe.sight == network::between(probe.sight.a, probe.sight.b))
+      return std::isfinite(z.ohm) && z.ohm > 0.5 * good;
+  return false;
+}
+
+void ask_until_named(Probing& probing, Desk& desk, diagnosis::Search& search,
+                     const std::stop_token& stop) {
+  while (const auto choice = search.next()) {
+    if (stop.stop_requested()) throw Error(Fault::aborted, "stopped");
+    const diagnosis::Probe& probe = desk.probes[choice->probe];
+    const bool driven = probe.kind != diagnosis::Probe::Kind::ohm;
+    if (driven && !may_drive(desk.scene, search, probe)) {
+      const diagnosis::Probe first{diagnosis::Probe::Kind::ohm,
+                                   network::between(probe.sight.a, probe.sight.b), 0};
+      const auto& asked = search.readings();
+      const bool read =
+          std::any_of(asked.begin(), asked.end(), [&](const auto& z) { return z.probe == first; });
+      if (!read)
+        if (const auto z = probing.read(first)) {
+          search.add(*z);
+          continue;
+        }
+      search.skip(choice->probe);
+      continue;
+    }
+    if (const auto z = probing.read(probe))
+      search.add(*z);
+    else
+      search.skip(choice->probe);
+  }
+}
+
+Estimate measured_celsius(const profile::Profile& profile, const record::Record& record) {
+  const auto celsius = inspection::Evidence(profile, record).celsius();
+  return celsius && celsius->usable() ? *celsius : entered_celsius(std::nullopt);
+}
+
+int on_bench(const Common& common, const profile::Profile& profile) {
+  OpenBench opened(options.bench, &profile);
+  record::Record record;
+  record.header.profile_name = profile.name, record.header.profile_hash = profile.hash;
+  record.header.bench_name = opened.description().name;
+  record.header.program = "pinproof " PINPROOF_VERSION;
+  record.header.reference = opened.description().fixture.reference;
+  record.header.thermometer_u = opened.description().thermometer_u_K;
+  Progress progress(!opened.by_hand());
+  inspection::RunOptions run;
+  run.profile = &profile;
+  run.bench = &opened.description();
+  run.instruments = &opened.instruments();
+  run.listeners = {&progress};
+  run.stop = stop_token();
+  run.full = false;
+  run.only_bench = true;
+  run.now_s = opened.now_s();
+  run.wait = opened.wait();
+  inspection::run_inspection(run, record);
+  const auto self_check = inspection::judge(profile, record);
+  if (inspection::exit_code(self_check, record) == 4) {
+    progress.clear();
+    throw Error(Fault::bench, self_check.why);
+  }
+  const auto can = inspection::capabilities_of(opened.description(), opened.instruments());
+  Desk desk(profile, measured_celsius(profile, record),
+            {.lever = can.lever, .tie = can.tie, .source = can.drive});
+  diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
+  Probing probing(desk.scene, run, record);
+  try {
+    ask_until_named(probing, desk, search, run.stop);
+    probing.make_safe();
+  } catch (const Error& e) {
+    progress.clear();
+    const std::string unsafe = probing.make_safe_after_trouble();
+    if (!search.readings().empty()) finish(common, desk, search);
+    if (unsafe.empty()) throw;
+    throw Error(e.fault(), e.what() + unsafe);
+  }
+  progress.clear();
+  if (!options.record.empty()) write_file(options.record, record::to_json(record) + "\n");
+  return finish(common, desk, search);
+}
+
+int run(const Common& common) {
+  const auto profile = profile::load_profile(find_profile(options.profile));
+  if (!options.bench.bench.empty() && !options.readings.empty())
+    throw Error(Fault::usage, "--bench and --readings: one of them, please");
+  return options.bench.bench.empty() && options.bench.replay_dialogue.empty()
+             ? from_readings(common, profile)
+             : on_bench(common, profile);
+}
+
+}  // namespace
+
+const Command kDiagnose{.name = "diagnose",
+                        .description =
+                            "Name the fault in the fewest probings, or say where to "
+                            "probe next",
+                        .example =
+                            "pinproof diagnose --profile six-speed-20-pin --bench "
+                            "bench.json --code P0871 P0988",
+                        .options = add_options,
+                        .run = run};
+
+}  // namespace pinproof::app

@@ -1,0 +1,136 @@
+#include "app/probing.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "inspection/checks/drive.h"
+#include "quantity/error.h"
+#include "quantity/text.h"
+
+namespace pinproof::app {
+namespace {
+
+using diagnosis::Observation;
+using diagnosis::Probe;
+
+constexpr double kPulse_s = 0.08;  // long beside any coil's rise, short beside its warming
+constexpr double kProbeRange_V = 20;
+
+// Mean and its standard deviation over the last quarter of the pulse.
+Estimate settled(const record::Capture& capture, const std::vector<double>& samples) {
+  const auto at = [&](double time_s) {
+    const double k = (time_s - capture.start_s) / capture.interval_s;
+    return static_cast<std::size_t>(std::clamp(k, 0.0, static_cast<double>(samples.size())));
+  };
+  const std::size_t from = at(0.75 * capture.pulse_s), to = at(0.98 * capture.pulse_s);
+  if (to < from + 8) return {};
+  const double n = static_cast<double>(to - from);
+  const auto begin = samples.begin() + static_cast<std::ptrdiff_t>(from),
+             end = samples.begin() + static_cast<std::ptrdiff_t>(to);
+  const double mean = std::accumulate(begin, end, 0.0) / n;
+  double sum = 0;
+  for (auto it = begin; it != end; ++it) sum += (*it - mean) * (*it - mean);
+  return {mean, std::sqrt(sum / n / n)};
+}
+
+// The coil whose leads these are.
+const profile::Part* coil_between(const profile::Profile& profile, const std::string& high,
+                                  const std::string& low) {
+  for (const profile::Part& part : profile.parts) {
+    if (!part.coil) continue;
+    const auto leads = network::leads_of(profile, part);
+    if (leads && leads->from == high && leads->to == low) return &part;
+  }
+  return nullptr;
+}
+
+}  // namespace
+
+Probing::Probing(const diagnosis::Scene& scene, const inspection::RunOptions& options,
+                 record::Record& record)
+    : scene_(scene), options_(options), record_(record), handling_(options) {}
+
+void Probing::emit(record::Event event) {
+  record_.events.push_back(std::move(event));
+  for (record::Listener* listener : options_.listeners) listener->on_event(record_.events.back());
+}
+
+bench::Connection Probing::connection(const Probe& probe) const {
+  const auto& tied = scene_.situations()[probe.situation].tied;
+  const auto side = [&](std::size_t node) {
+    for (const auto& group : tied)
+      if (group.front() == node) {
+        std::vector<std::string> out;
+        for (const std::size_t one : group) out.push_back(scene_.model().name(one));
+        return out;
+      }
+    return std::vector<std::string>{scene_.model().name(node)};
+  };
+  return {side(probe.sight.c), side(probe.sight.d)};
+}
+
+std::optional<Observation> Probing::read(const Probe& probe) {
+  const record::Key key{"diagnosis", text_of(scene_, probe), std::to_string(++count_)};
+  try {
+    return probe.kind == Probe::Kind::ohm ? resistance(probe, key) : driven(probe, key);
+  } catch (const bench::Detour& detour) {
+    emit(record::Skipped{key, detour.kind() == bench::Detour::Kind::skip
+                                  ? detour.reason()
+                                  : "the technician went past it"});
+    return std::nullopt;
+  }
+}
+
+Observation Probing::resistance(const Probe& probe, const record::Key& key) {
+  const auto& situation = scene_.situations()[probe.situation];
+  const auto condition = handling_.reach(situation.state);
+  const double expected = scene_.good(probe.situation).resistances(probe.sight.a, probe.sight.b);
+  inspection::OhmStep step{connection(probe), expected < scene_.open_ohm() ? expected : INFINITY,
+                           1};
+  record::Reading reading = handling_.measure().ohms(key, step, condition);
+  Observation out{probe, reading.overload ? INFINITY : reading.value,
+                  reading.overload ? 0 : reading.u,
+                  reading.overload ? reading.range_end : INFINITY};
+  emit(std::move(reading));
+  return out;
+}
+
+std::optional<Observation> Probing::driven(const Probe& probe, const record::Key& key) {
+  const auto& profile = scene_.model().profile();
+  const std::string high = scene_.model().name(probe.sight.a),
+                    low = scene_.model().name(probe.sight.b);
+  const profile::Part* coil = coil_between(profile, high, low);
+  if (!coil) {
+    emit(record::Skipped{key, "no coil lies between " + high + " and " + low});
+    return std::nullopt;
+  }
+  const auto condition = handling_.reach(scene_.situations()[probe.situation].state);
+  const auto can = inspection::capabilities_of(*options_.bench, *options_.instruments);
+  const auto limits = inspection::drive_limits(profile, *coil, can);
+  const double pulse = std::min(kPulse_s, 0.9 * coil->coil->energy.max_pulse_s);
+  const inspection::DriveStep step{
+      {coil->name}, {{high}, {low}}, connection(probe), limits.voltage_V, limits.limit_A, pulse,
+      0.01,         kProbeRange_V};
+  record::Capture capture = handling_.drive(key, step, condition);
+  const Estimate seen = settled(capture, capture.probe_V),
+                 supply = settled(capture, capture.supply_V),
+                 current = settled(capture, capture.current_A);
+  emit(std::move(capture));
+  const auto& taken = std::get<record::Capture>(record_.events.back());
+  const double seen_u =
+      std::hypot(seen.u, taken.voltage_offset_u, taken.voltage_gain_u * std::abs(seen.value));
+  if (probe.kind == Probe::Kind::fraction && supply.value > 0.5) {
+    const double across = supply.value - current.value * options_.bench->fixture.shunt.ohm;
+    return Observation{probe, seen.value / across, seen_u / across + 0.003, INFINITY};
+  }
+  if (probe.kind == Probe::Kind::drop && current.value > 0.05) {
+    const double ohm = seen.value / current.value;
+    return Observation{probe, ohm, std::hypot(seen_u / current.value, ohm * taken.current_gain_u),
+                       INFINITY};
+  }
+  emit(record::Skipped{key, "no current flowed"});
+  return std::nullopt;
+}
+
+}  // namespace pinproof::app

@@ -1,0 +1,40 @@
+// Questions of a diagnosis put to a bench.
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "diagnosis/search.h"
+#include "inspection/handling.h"
+#include "record/record.h"
+
+namespace pinproof::app {
+
+/// One bench, one pack. Reads what a probe asks for, and keeps every reading in the record.
+class Probing {
+ public:
+  /// All must outlive it. `options` as for an inspection.
+  Probing(const diagnosis::Scene& scene, const inspection::RunOptions& options,
+          record::Record& record);
+
+  /// nullopt where the probe cannot be read without harm, or the technician skipped it: the
+  /// reason is in the record. Throws Error.
+  std::optional<diagnosis::Observation> read(const diagnosis::Probe& probe);
+  void make_safe() { handling_.make_safe(); }
+  std::string make_safe_after_trouble() { return handling_.make_safe_after_trouble(); }
+
+ private:
+  diagnosis::Observation resistance(const diagnosis::Probe& probe, const record::Key& key);
+  std::optional<diagnosis::Observation> driven(const diagnosis::Probe& probe,
+                                               const record::Key& key);
+  bench::Connection connection(const diagnosis::Probe& probe) const;
+  void emit(record::Event event);
+
+  const diagnosis::Scene& scene_;
+  const inspection::RunOptions& options_;
+  record::Record& record_;
+  inspection::Handling handling_;
+  int count_ = 0;
+};
+
+}  // namespace pinproof::app

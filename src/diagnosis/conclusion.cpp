@@ -1,0 +1,182 @@
+#include "diagnosis/conclusion.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "diagnosis/cover.h"
+#include "quantity/text.h"
+
+namespace pinproof::diagnosis {
+namespace {
+
+constexpr double kNearlyAll = 0.999;
+constexpr std::size_t kMostNamed = 10;
+constexpr std::size_t kMostMasked = 12;
+
+std::vector<Explanation> named_of(const Ranking& ranking) {
+  std::vector<Explanation> out;
+  double sum = ranking.none_of_these;
+  for (const Explanation& one : ranking.explanations) {
+    if (sum > kNearlyAll || out.size() == kMostNamed) break;
+    out.push_back(one);
+    sum += one.probability;
+  }
+  return out;
+}
+
+struct Ruled {
+  std::vector<Cleared> cleared;
+  std::vector<std::string> untested;
+};
+
+// A fault is ruled out where, beside what was found, it would have shown in the readings that
+// were taken, at every one of its stated sizes.
+bool would_show(const ConclusionInput& in, const std::vector<Probe>& taken, const Readings& now,
+                std::vector<Guess> found, const Suspect& suspect) {
+  found.push_back({&suspect, 1});
+  return std::all_of(suspect.stated.begin(), suspect.stated.end(), [&](double size) {
+    found.back().size = size;
+    return separation(now, readings_of(*in.scene, taken, found, in.noise_ohm)) >= kApart;
+  });
+}
+
+Ruled ruled_out(const ConclusionInput& in, const Conclusion& c) {
+  Ruled ruled;
+  if (c.ranking.readings == 0 || c.ranking.none_of_these > 0.5 || c.named.empty()) return ruled;
+  const std::vector<Guess>& found = c.named.front().faults;
+  std::vector<Probe> taken;
+  for (const Observation& z : in.readings) taken.push_back(z.probe);
+  const Readings now = readings_of(*in.scene, taken, found, in.noise_ohm);
+  std::map<std::string, Cleared> by_part;
+  std::map<std::string, bool> cleared_of_any;
+  for (const Suspect& suspect : *in.suspects) {
+    // Bridges and orders are of pairs of pins, not of a part.
+    if (suspect.edits.empty() || suspect.kind == "bridge") continue;
+    const bool is_found = std::any_of(found.begin(), found.end(),
+                                      [&](const Guess& g) { return g.suspect == &suspect; });
+    const bool out = !is_found && would_show(in, taken, now, found, suspect);
+    bool& any = cleared_of_any[suspect.part];
+    any = any || out || is_found;
+    if (!out) continue;
+    Cleared& cleared = by_part[suspect.part];
+    cleared.part = suspect.part;
+    if (cleared.kinds.empty() || cleared.kinds.back() != suspect.kind)
+      cleared.kinds.push_back(suspect.kind);
+  }
+  for (auto& [part, cleared] : by_part) ruled.cleared.push_back(std::move(cleared));
+  for (const auto& [part, any] : cleared_of_any)
+    if (!any) ruled.untested.push_back(part);
+  return ruled;
+}
+
+// Probes enough to see whether anything of a second fault shows through: the list, and
+// all pairs at rest.
+std::vector<Probe> few_probes(const ConclusionInput& in) {
+  std::vector<Probe> out;
+  for (const Probe& probe : *in.probes)
+    if (probe.situation == 0 && probe.kind == Probe::Kind::ohm) out.push_back(probe);
+  for (const std::size_t p : *in.list) out.push_back((*in.probes)[p]);
+  return out;
+}
+
+// Single faults of other parts that a good pack would show and this one hides.
+std::vector<std::string> masked_by(const ConclusionInput& in, const std::vector<Guess>& named) {
+  std::vector<std::string> out;
+  const auto few = few_probes(in);
+  const Readings good = readings_of(*in.scene, few, {}, in.noise_ohm);
+  const Readings now = readings_of(*in.scene, few, named, in.noise_ohm);
+  for (const Suspect& suspect : *in.suspects) {
+    if (suspect.rate < 0.3 || suspect.edits.empty()) continue;
+    const Guess second{&suspect, suspect.stated.front()};
+    if (std::any_of(named.begin(), named.end(),
+                    [&](const Guess& g) { return g.suspect->part == suspect.part; }))
+      continue;
+    auto both = named;
+    both.push_back(second);
+    if (separation(good, readings_of(*in.scene, few, {second}, in.noise_ohm)) >= kApart &&
+        separation(now, readings_of(*in.scene, few, both, in.noise_ohm)) < kApart &&
+        separation(readings_of(*in.scene, *in.probes, named, in.noise_ohm),
+                   readings_of(*in.scene, *in.probes, both, in.noise_ohm)) < kApart)
+      out.push_back(suspect.text);
+    if (out.size() == kMostMasked) break;
+  }
+  return out;
+}
+
+std::string sentence_of(const ConclusionInput& in, Conclusion& out) {
+  const Ranking& ranking = out.ranking;
+  const Explanation* best = ranking.explanations.empty() ? nullptr : &ranking.explanations.front();
+  const std::string after = " after " + std::to_string(ranking.readings) +
+                            (ranking.readings == 1 ? " reading" : " readings");
+  if (ranking.readings == 0) return "Nothing has been measured yet.";
+  if (ranking.none_of_these > 0.5)
+    return "None of the known faults explains these readings" + after + ".";
+  if (!best) return "Nothing explains these readings.";
+  if (best->faults.empty() && best->probability > 0.5) {
+    if (out.next) return "Nothing is wrong so far, and not all has been looked at" + after + ".";
+    out.outcome = Conclusion::Outcome::good;
+    return "No fault that these probes can see" + after + ".";
+  }
+  if (best->probability > in.sure || (best->probability > 0.5 && !out.next)) {
+    out.outcome = Conclusion::Outcome::fault;
+    return "Found" + after + ": " + text_of(*best) + ".";
+  }
+  if (1 - ranking.good > in.sure) {
+    out.outcome = Conclusion::Outcome::fault;
+    return "Something is wrong" + after + ", and more than one fault explains it.";
+  }
+  return "Not settled" + after + ".";
+}
+
+}  // namespace
+
+std::string size_text(const Guess& guess) {
+  const Suspect& suspect = *guess.suspect;
+  if (!suspect.sized()) return "";
+  using Kind = network::Edit::Kind;
+  const auto kind = suspect.edits.front().kind;
+  char text[48];
+  if (kind == Kind::share) {
+    std::snprintf(text, sizeof text, "about %.0f %% of them", 100 * guess.size);
+    return text;
+  }
+  if (kind == Kind::factor) {
+    std::snprintf(text, sizeof text, "%.2g times what it should be", guess.size);
+    return text;
+  }
+  if (guess.size < 1.2 * suspect.size.low) return "next to nothing";
+  return "about " + format_si(guess.size, Unit::ohm, 2);
+}
+
+std::string text_of(const Guess& guess) {
+  const std::string size = size_text(guess);
+  return guess.suspect->text + (size.empty() ? "" : " (" + size + ")");
+}
+
+std::string text_of(const Explanation& explanation) {
+  std::string out;
+  for (const Guess& guess : explanation.faults)
+    out += (out.empty() ? "" : "; and ") + text_of(guess);
+  return out.empty() ? "nothing is wrong" : out;
+}
+
+Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
+                    const std::optional<Choice>& next) {
+  Conclusion out;
+  out.ranking = ranking;
+  out.named = named_of(ranking);
+  out.next = next;
+  auto ruled = ruled_out(in, out);
+  out.exonerated = std::move(ruled.cleared);
+  out.untested = std::move(ruled.untested);
+  out.sentence = sentence_of(in, out);
+  if (out.outcome == Conclusion::Outcome::fault && !out.named.empty() &&
+      !out.named.front().faults.empty())
+    out.masked = masked_by(in, out.named.front().faults);
+  for (const std::string& code : in.codes)
+    out.codes.push_back(judge_code(in.scene->model().profile(), *in.suspects, ranking, code));
+  return out;
+}
+
+}  // namespace pinproof::diagnosis

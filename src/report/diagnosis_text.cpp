@@ -1,0 +1,104 @@
+#include <cmath>
+#include <cstdio>
+#include <map>
+
+#include "quantity/text.h"
+#include "report/diagnosis.h"
+#include "report/lines.h"
+
+namespace pinproof::report {
+namespace {
+
+using diagnosis::Conclusion;
+using diagnosis::ConclusionInput;
+
+std::string percent(double p) {
+  char text[16];
+  if (p > 0.9995) return "> 99.9 %";
+  std::snprintf(text, sizeof text, p < 0.1 ? "%7.2f %%" : "%7.1f %%", 100 * p);
+  return text;
+}
+
+std::string joined(const std::vector<std::string>& words, const char* between = ", ") {
+  std::string out;
+  for (const std::string& word : words) out += (out.empty() ? "" : between) + word;
+  return out;
+}
+
+void add_explanations(const Conclusion& c, std::string& out) {
+  if (c.ranking.readings == 0 && c.codes.empty()) return;
+  out += "\nExplanations, likeliest first\n";
+  for (const auto& one : c.named)
+    wrap(out, " " + percent(one.probability) + "  ", harmless(text_of(one)));
+  if (c.ranking.none_of_these > 5e-4)
+    wrap(out, " " + percent(c.ranking.none_of_these) + "  ",
+         "none of these: something that is not in the list of faults");
+  for (const auto& one : c.named)
+    for (const auto& guess : one.faults) {
+      const auto& alike = guess.suspect->alike;
+      if (one.probability < 0.3 || alike.empty()) continue;
+      wrap(out, "            ",
+           "no reading tells it from: " + joined({alike.begin(), alike.end()}, "; "));
+    }
+}
+
+void add_codes(const Conclusion& c, std::string& out) {
+  if (!c.codes.empty()) out += "\nTrouble codes\n";
+  for (const auto& code : c.codes) {
+    std::string text = std::string(name_of(code.standing)) + ": " + code.why + ".";
+    if (!code.meaning.empty()) text = harmless(code.meaning) + "\n" + text;
+    if (!code.left.empty()) text += " Left: " + joined(code.left, "; ") + ".";
+    if (!code.test.empty()) text += " It would be settled by: " + code.test + ".";
+    std::string first = " " + harmless(code.code);
+    first.resize(std::max<std::size_t>(first.size() + 2, 10), ' ');
+    const auto line = text.find('\n');
+    if (line != std::string::npos) {
+      wrap(out, first, text.substr(0, line));
+      first.assign(first.size(), ' ');
+      text.erase(0, line + 1);
+    }
+    wrap(out, first, text);
+  }
+}
+
+void add_rest(const ConclusionInput& in, const Conclusion& c, std::string& out) {
+  if (!c.masked.empty()) {
+    out += "\nHidden while this fault is there: test again after the repair\n";
+    for (const std::string& one : c.masked) wrap(out, "  - ", harmless(one));
+  }
+  if (!c.exonerated.empty()) {
+    out += "\nExonerated, at the states and limits that were measured\n";
+    std::map<std::string, std::vector<std::string>> parts_of;  // alike parts on one line
+    for (const auto& part : c.exonerated) parts_of[joined(part.kinds)].push_back(part.part);
+    for (const auto& [kinds, parts] : parts_of)
+      wrap(out, "  - ", harmless(joined(parts)) + ": " + kinds);
+  }
+  if (!c.untested.empty() && c.ranking.readings > 0)
+    wrap(out, "\nNot looked at: ", harmless(joined(c.untested)));
+  if (c.next) {
+    const auto& probe = (*in.probes)[c.next->probe];
+    char bits[48];
+    std::snprintf(bits, sizeof bits, " (%.2f bits expected)", c.next->bits);
+    wrap(out, "\nNext: ", harmless(text_of(*in.scene, probe)) + (c.next->bits > 0 ? bits : ""));
+  }
+}
+
+}  // namespace
+
+std::string diagnosis_text(const ConclusionInput& in, const Conclusion& c) {
+  std::string out;
+  wrap(out, "", in.scene->model().profile().name);
+  wrap(out, "", c.sentence);
+  if (c.ranking.readings > 0 && c.ranking.fit < 1e-4 && c.ranking.none_of_these < 0.5)
+    wrap(out, "Doubt: ",
+         "even the best explanation fits the readings poorly; read the odd ones once more");
+  add_explanations(c, out);
+  add_codes(c, out);
+  add_rest(in, c, out);
+  wrap(out, "\nCaution: ",
+       "the maker's service information and local rules come first. A start in gear, hot oil and "
+       "compressed air can kill: a diagnosis does not replace a qualified person.");
+  return out;
+}
+
+}  // namespace pinproof::report
