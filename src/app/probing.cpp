@@ -93,6 +93,7 @@ Observation Probing::resistance(const Probe& probe, const record::Key& key) {
                   reading.overload ? 0 : reading.u,
                   reading.overload ? reading.range_end : INFINITY};
   emit(std::move(reading));
+  coil_ohm_[{probe.sight.a, probe.sight.b}] = out.ohm;
   return out;
 }
 
@@ -101,8 +102,8 @@ std::optional<Observation> Probing::driven(const Probe& probe, const record::Key
   const std::string high = scene_.model().name(probe.sight.a),
                     low = scene_.model().name(probe.sight.b);
   const profile::Part* coil = coil_between(profile, high, low);
-  if (!coil) {
-    emit(record::Skipped{key, "no coil lies between " + high + " and " + low});
+  if (!coil || !coil_ohm_.contains({probe.sight.a, probe.sight.b})) {
+    emit(record::Skipped{key, "no coil of known resistance between " + high + " and " + low});
     return std::nullopt;
   }
   const auto condition = handling_.reach(scene_.situations()[probe.situation].state);
@@ -114,14 +115,14 @@ std::optional<Observation> Probing::driven(const Probe& probe, const record::Key
       0.01,         kProbeRange_V};
   record::Capture capture = handling_.drive(key, step, condition);
   const Estimate seen = settled(capture, capture.probe_V),
-                 supply = settled(capture, capture.supply_V),
                  current = settled(capture, capture.current_A);
   emit(std::move(capture));
   const auto& taken = std::get<record::Capture>(record_.events.back());
   const double seen_u =
       std::hypot(seen.u, taken.voltage_offset_u, taken.voltage_gain_u * std::abs(seen.value));
-  if (probe.kind == Probe::Kind::fraction && supply.value > 0.5) {
-    const double across = supply.value - current.value * options_.bench->fixture.shunt.ohm;
+  if (probe.kind == Probe::Kind::fraction && current.value > 0.02) {
+    // By the coil's own resistance: leads and relays take their part of the supply's voltage.
+    const double across = current.value * coil_ohm_.at({probe.sight.a, probe.sight.b});
     return Observation{probe, seen.value / across, seen_u / across + 0.003, INFINITY};
   }
   if (probe.kind == Probe::Kind::drop && current.value > 0.05) {

@@ -1,8 +1,10 @@
 // Questions of a diagnosis put to a bench.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
+#include <utility>
 
 #include "diagnosis/search.h"
 #include "inspection/handling.h"
@@ -34,6 +36,7 @@ class Probing {
   const inspection::RunOptions& options_;
   record::Record& record_;
   inspection::Handling handling_;
+  std::map<std::pair<std::size_t, std::size_t>, double> coil_ohm_;  // as read between two nodes
   int count_ = 0;
 };
 

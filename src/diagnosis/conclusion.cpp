@@ -25,6 +25,23 @@ std::vector<Explanation> named_of(const Ranking& ranking) {
   return out;
 }
 
+std::vector<std::pair<std::string, double>> by_part(const std::vector<Suspect>& suspects,
+                                                    const Ranking& ranking) {
+  std::map<std::string, double> sums;
+  for (std::size_t s = 0; s < suspects.size(); ++s) {
+    const Suspect& suspect = suspects[s];
+    const std::string part = suspect.edits.empty()      ? "order of the pins"
+                             : suspect.kind == "bridge" ? "bridges between pins"
+                                                        : suspect.part;
+    sums[part] += ranking.suspect[s];
+  }
+  std::vector<std::pair<std::string, double>> out(sums.begin(), sums.end());
+  std::stable_sort(out.begin(), out.end(),
+                   [](const auto& x, const auto& y) { return x.second > y.second; });
+  std::erase_if(out, [](const auto& one) { return one.second < 5e-3; });
+  return out;
+}
+
 struct Ruled {
   std::vector<Cleared> cleared;
   std::vector<std::string> untested;
@@ -167,6 +184,7 @@ Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
   out.ranking = ranking;
   out.named = named_of(ranking);
   out.next = next;
+  out.by_part = by_part(*in.suspects, ranking);
   auto ruled = ruled_out(in, out);
   out.exonerated = std::move(ruled.cleared);
   out.untested = std::move(ruled.untested);

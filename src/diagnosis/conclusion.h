@@ -20,6 +20,9 @@ struct Conclusion {
   Ranking ranking;
   /// The explanations that together hold nearly all probability, at most ten.
   std::vector<Explanation> named;
+  /// Probability that a fault of this part is there, greatest first; what is of no part counts
+  /// for "bridges between pins" and "order of the pins".
+  std::vector<std::pair<std::string, double>> by_part;
   std::optional<Choice> next;         ///< the question to ask next; none: nothing left to ask
   std::vector<Cleared> exonerated;    ///< faults that were likely enough before and are not now
   std::vector<std::string> untested;  ///< parts of which no fault has been ruled out

@@ -11,6 +11,7 @@ constexpr std::size_t kMostExplanations = 200;
 constexpr double kStep = 0.25;  // of y: what tolerances of some percent can tell apart
 constexpr double kFractionStep = 0.15;
 constexpr std::size_t kBins = 80;
+constexpr double kWorthABit = 0.1;  // of what codes point at, before the list is gone through
 
 std::size_t bin_of(const Probe& probe, double y, double offset) {
   const double step = probe.kind == Probe::Kind::fraction ? kFractionStep : kStep;
@@ -136,6 +137,17 @@ void Search::choose() {
   next_ = std::nullopt;
   if (readings_.size() >= options_.most) return;
   if (normal_) {
+    // Trouble codes say where to look first.
+    if (!options_.priors.weights.empty()) {
+      const std::size_t now =
+          readings_.empty() ? scene_.situations().size() : readings_.back().probe.situation;
+      const auto choice =
+          most_telling(scene_, probes_, ranking().explanations, asked_, now, options_.effort);
+      if (choice && choice->bits >= kWorthABit) {
+        next_ = choice;
+        return;
+      }
+    }
     next_ = from_list();
     return;
   }

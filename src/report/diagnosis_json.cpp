@@ -41,6 +41,12 @@ Json explanations_json(const Conclusion& c) {
   return out;
 }
 
+Json parts_json(const Conclusion& c) {
+  Json out = Json::object();
+  for (const auto& [part, probability] : c.by_part) out[part] = probability;
+  return out;
+}
+
 Json next_json(const ConclusionInput& in, const Conclusion& c) {
   if (!c.next) return nullptr;
   const auto& scene = *in.scene;
@@ -107,6 +113,7 @@ std::string diagnosis_json(const ConclusionInput& in, const Conclusion& c) {
                  {"readings", c.ranking.readings},
                  {"fit", c.ranking.fit},
                  {"explanations", explanations_json(c)},
+                 {"by_part", parts_json(c)},
                  {"next_probe", next_json(in, c)},
                  {"codes", codes_json(c)},
                  {"exonerated", exonerated_json(c)},

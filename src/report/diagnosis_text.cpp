@@ -25,8 +25,25 @@ std::string joined(const std::vector<std::string>& words, const char* between = 
   return out;
 }
 
+// Where no single fault stands out, the parts tell more.
+void add_parts(const Conclusion& c, std::string& out) {
+  constexpr std::size_t kMost = 12;
+  if (c.named.empty() || c.named.front().probability > 0.5 ||
+      (c.ranking.readings == 0 && c.codes.empty()))
+    return;
+  out += "\nWhere the cause may be\n";
+  std::size_t k = 0;
+  for (const auto& [part, probability] : c.by_part)
+    if (k++ < kMost) out += " " + percent(probability) + "  " + harmless(part) + "\n";
+  if (c.ranking.readings == 0) {
+    out += " " + percent(c.ranking.good) + "  not in the pack\n";
+    out +=
+        " " + percent(c.ranking.none_of_these) + "  something that is not in the list of faults\n";
+  }
+}
+
 void add_explanations(const Conclusion& c, std::string& out) {
-  if (c.ranking.readings == 0 && c.codes.empty()) return;
+  if (c.ranking.readings == 0) return;
   out += "\nExplanations, likeliest first\n";
   for (const auto& one : c.named)
     wrap(out, " " + percent(one.probability) + "  ", harmless(text_of(one)));
@@ -92,6 +109,7 @@ std::string diagnosis_text(const ConclusionInput& in, const Conclusion& c) {
   if (c.ranking.readings > 0 && c.ranking.fit < 1e-4 && c.ranking.none_of_these < 0.5)
     wrap(out, "Doubt: ",
          "even the best explanation fits the readings poorly; read the odd ones once more");
+  add_parts(c, out);
   add_explanations(c, out);
   add_codes(c, out);
   add_rest(in, c, out);
