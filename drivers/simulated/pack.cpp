@@ -164,8 +164,10 @@ void Pack::apply_to_pins(const PackFault& fault) {
     leaks_.push_back({fault.target, std::string(profile::kCase), 1 / fault.size});
   if (kind == "swap") std::swap(behind_[fault.target], behind_[fault.other]);
   if (kind == "water")
-    for (std::size_t i = 1; i < pins.size(); ++i)
-      leaks_.push_back({pins[i - 1].number, pins[i].number, 1 / fault.size});
+    for (const auto& row : profile_.connector.face)
+      for (std::size_t i = 1; i < row.size(); ++i)
+        if (!row[i - 1].empty() && !row[i].empty())
+          leaks_.push_back({row[i - 1], row[i], 1 / fault.size});
   if (kind == "mis-pinned") {
     const auto dash = fault.other.find('-');
     const auto index = [&](const std::string& number) {
@@ -238,7 +240,12 @@ std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const 
     if (coil.case_leak_ohm > 0) {
       const double leak =
           coil.case_leak_ohm * (coil.leak_halves ? std::exp2(-(coil.celsius - 20) / 10) : 1);
-      out.push_back({with_coil && !coil.open ? tap : a, body, 1 / leak});
+      out.push_back({coil.open ? a : tap, body, 1 / leak});
+      // A driven winding is not a resistor here: its middle lies halfway between its ends.
+      constexpr double kDivider = 100;
+      if (!with_coil && !coil.open)
+        for (const std::string& end : {a, b})
+          out.push_back({end, tap, 1 / (kDivider * coil_ohm(coil))});
     }
     if (with_coil && !coil.open) {
       const double ohm = coil_ohm(coil);

@@ -229,6 +229,7 @@ namespace {
 constexpr double kStep_s = 2e-6;
 constexpr double kSource_ohm = 0.03;
 constexpr double kShunt_ohm = 0.1;
+constexpr double kProbe_S = 1e-7;      // the digitiser's input
 constexpr double kFoldback_ohm = 400;  // how hard the current limit pulls the voltage down
 constexpr double kRise_s = 20e-6;
 constexpr double kClamp_V = 33;  // of the fixture's drive switch
@@ -261,6 +262,7 @@ void World::run_pulse(bool tell) {
   const auto around = fixture();
   branches.insert(branches.end(), around.begin(), around.end());
   branches.push_back({"end drive_high", "end drive_low", 1 / kDrive_ohm});
+  branches.push_back({"end probe_high", "end probe_low", kProbe_S});
   for (const TrueCoil* c : coils) {
     const std::string a = pack_.inner(c->part->between[0]), b = pack_.inner(c->part->between[1]);
     branches.push_back({a, b, c->diode == Diode::reversed ? kReversed_S : 1e-9});

@@ -16,6 +16,8 @@ using diagnosis::Probe;
 
 constexpr double kPulse_s = 0.08;  // long beside any coil's rise, short beside its warming
 constexpr double kProbeRange_V = 20;
+constexpr double kLeast_A = 0.02;           // below this no drop is worth its name
+constexpr double kWire_V = 2, kWire_A = 1;  // through a wire without a coil
 
 // Mean and its standard deviation over the last quarter of the pulse.
 Estimate settled(const record::Capture& capture, const std::vector<double>& samples) {
@@ -97,41 +99,56 @@ Observation Probing::resistance(const Probe& probe, const record::Key& key) {
   return out;
 }
 
+inspection::DriveStep Probing::step_for(const Probe& probe, const profile::Part* coil) const {
+  const auto can = inspection::capabilities_of(*options_.bench, *options_.instruments);
+  inspection::DriveStep step;
+  step.drive = {{scene_.model().name(probe.sight.a)}, {scene_.model().name(probe.sight.b)}};
+  step.probe = connection(probe);
+  step.pulse_s = kPulse_s, step.after_s = 0.01, step.probe_range_V = kProbeRange_V;
+  step.voltage_V = std::min(kWire_V, can.supply_max_V);
+  step.limit_A = std::min(kWire_A, can.supply_max_A);
+  if (coil) {
+    const auto limits = inspection::drive_limits(scene_.model().profile(), *coil, can);
+    step.coils = {coil->name};
+    step.voltage_V = limits.voltage_V, step.limit_A = limits.limit_A;
+    step.pulse_s = std::min(kPulse_s, 0.9 * coil->coil->energy.max_pulse_s);
+  }
+  return step;
+}
+
 std::optional<Observation> Probing::driven(const Probe& probe, const record::Key& key) {
-  const auto& profile = scene_.model().profile();
   const std::string high = scene_.model().name(probe.sight.a),
                     low = scene_.model().name(probe.sight.b);
-  const profile::Part* coil = coil_between(profile, high, low);
-  if (!coil || !coil_ohm_.contains({probe.sight.a, probe.sight.b})) {
+  const profile::Part* coil = coil_between(scene_.model().profile(), high, low);
+  const bool bare = !coil && probe.kind == Probe::Kind::drop;  // a wire: the pack's ground
+  const auto ohm = coil_ohm_.find({probe.sight.a, probe.sight.b});
+  if ((!coil && !bare) || ohm == coil_ohm_.end()) {
     emit(record::Skipped{key, "no coil of known resistance between " + high + " and " + low});
     return std::nullopt;
   }
   const auto condition = handling_.reach(scene_.situations()[probe.situation].state);
-  const auto can = inspection::capabilities_of(*options_.bench, *options_.instruments);
-  const auto limits = inspection::drive_limits(profile, *coil, can);
-  const double pulse = std::min(kPulse_s, 0.9 * coil->coil->energy.max_pulse_s);
-  const inspection::DriveStep step{
-      {coil->name}, {{high}, {low}}, connection(probe), limits.voltage_V, limits.limit_A, pulse,
-      0.01,         kProbeRange_V};
-  record::Capture capture = handling_.drive(key, step, condition);
+  record::Capture capture = handling_.drive(key, step_for(probe, coil), condition);
+  const auto observation = observed(probe, capture, ohm->second);
+  emit(std::move(capture));
+  if (!observation) emit(record::Skipped{key, "no current flowed"});
+  return observation;
+}
+
+std::optional<Observation> Probing::observed(const Probe& probe, const record::Capture& capture,
+                                             double coil_ohm) {
   const Estimate seen = settled(capture, capture.probe_V),
                  current = settled(capture, capture.current_A);
-  emit(std::move(capture));
-  const auto& taken = std::get<record::Capture>(record_.events.back());
+  if (!(current.value > kLeast_A)) return std::nullopt;
   const double seen_u =
-      std::hypot(seen.u, taken.voltage_offset_u, taken.voltage_gain_u * std::abs(seen.value));
-  if (probe.kind == Probe::Kind::fraction && current.value > 0.02) {
+      std::hypot(seen.u, capture.voltage_offset_u, capture.voltage_gain_u * std::abs(seen.value));
+  if (probe.kind == Probe::Kind::fraction) {
     // By the coil's own resistance: leads and relays take their part of the supply's voltage.
-    const double across = current.value * coil_ohm_.at({probe.sight.a, probe.sight.b});
+    const double across = current.value * coil_ohm;
     return Observation{probe, seen.value / across, seen_u / across + 0.003, INFINITY};
   }
-  if (probe.kind == Probe::Kind::drop && current.value > 0.05) {
-    const double ohm = seen.value / current.value;
-    return Observation{probe, ohm, std::hypot(seen_u / current.value, ohm * taken.current_gain_u),
-                       INFINITY};
-  }
-  emit(record::Skipped{key, "no current flowed"});
-  return std::nullopt;
+  const double ohm = seen.value / current.value;
+  return Observation{probe, ohm, std::hypot(seen_u / current.value, ohm * capture.current_gain_u),
+                     INFINITY};
 }
 
 }  // namespace pinproof::app

@@ -29,6 +29,10 @@ class Probing {
   diagnosis::Observation resistance(const diagnosis::Probe& probe, const record::Key& key);
   std::optional<diagnosis::Observation> driven(const diagnosis::Probe& probe,
                                                const record::Key& key);
+  inspection::DriveStep step_for(const diagnosis::Probe& probe, const profile::Part* coil) const;
+  static std::optional<diagnosis::Observation> observed(const diagnosis::Probe& probe,
+                                                        const record::Capture& capture,
+                                                        double coil_ohm);
   bench::Connection connection(const diagnosis::Probe& probe) const;
   void emit(record::Event event);
 

@@ -10,7 +10,9 @@ namespace pinproof::bench {
 namespace {
 
 constexpr double kTimeConstants = 3;  // of cooling in the rest after a full pulse
-constexpr double kLeft = 0.06;        // exp(-3) and a little
+constexpr double kConductor_A = 2;    // through a wire or a contact without a coil
+constexpr double kConductor_s = 0.5;
+constexpr double kLeft = 0.06;  // exp(-3) and a little
 
 }  // namespace
 
@@ -54,6 +56,13 @@ void Energising::prepare(const std::vector<const profile::Part*>& coils, double 
                          now_s_() + heat_.at(part->name).time_constant_s * std::log(share / room));
     if (const auto it = rested_at_s_.find(part->name); it != rested_at_s_.end())
       ready_s = std::max(ready_s, it->second);
+  }
+  if (coils.empty()) {  // a bare conductor
+    most_A = kConductor_A;
+    if (!(pulse_s > 0 && pulse_s <= kConductor_s))
+      throw Error(Fault::bench, "a pulse of " + format_si(pulse_s, Unit::second) +
+                                    " through a bare conductor was asked for; it may have " +
+                                    format_si(kConductor_s, Unit::second));
   }
   if (!(limit_A > 0 && limit_A <= most_A * (1 + 1e-9)))
     throw Error(Fault::bench, "a current limit of " + format_si(limit_A, Unit::ampere) +

@@ -30,9 +30,10 @@ std::vector<std::pair<std::string, double>> by_part(const std::vector<Suspect>& 
   std::map<std::string, double> sums;
   for (std::size_t s = 0; s < suspects.size(); ++s) {
     const Suspect& suspect = suspects[s];
-    const std::string part = suspect.edits.empty()      ? "order of the pins"
-                             : suspect.kind == "bridge" ? "bridges between pins"
-                                                        : suspect.part;
+    const std::string part = suspect.edits.empty() ? "order of the pins"
+                             : suspect.kind == "bridge" || suspect.kind == "leak"
+                                 ? "bridges between pins"
+                                 : suspect.part;
     sums[part] += ranking.suspect[s];
   }
   std::vector<std::pair<std::string, double>> out(sums.begin(), sums.end());
@@ -69,7 +70,7 @@ Ruled ruled_out(const ConclusionInput& in, const Conclusion& c) {
   std::map<std::string, bool> cleared_of_any;
   for (const Suspect& suspect : *in.suspects) {
     // Bridges and orders are of pairs of pins, not of a part.
-    if (suspect.edits.empty() || suspect.kind == "bridge") continue;
+    if (suspect.edits.empty() || suspect.kind == "bridge" || suspect.kind == "leak") continue;
     const bool is_found = std::any_of(found.begin(), found.end(),
                                       [&](const Guess& g) { return g.suspect == &suspect; });
     const bool out = !is_found && would_show(in, taken, now, found, suspect);

@@ -162,11 +162,14 @@ void Search::choose() {
     next_ = from_list();  // a reading at the edge of what is normal
     return;
   }
-  if (best.probability > options_.sure) {
+  const bool named = best.probability > options_.sure;
+  // Of the known faults one is left, but it may be something unknown.
+  const bool doubted = !named && best.probability > options_.sure * (1 - ranking.none_of_these);
+  if (named || doubted) {
     std::vector<const Suspect*> name;
     for (const Guess& guess : best.faults) name.push_back(guess.suspect);
     if (name != named_) named_ = name, confirmed_ = 0;
-    if (confirmed_++ < options_.confirmations) next_ = confirming(best);
+    if (confirmed_++ < options_.confirmations * (doubted ? 3 : 1)) next_ = confirming(best);
     if (!next_) next_ = rest;
     return;
   }

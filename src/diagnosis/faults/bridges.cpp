@@ -6,14 +6,19 @@
 namespace pinproof::diagnosis {
 namespace {
 
-// Where a part lies between the two already, a bridge is that part's own fault.
-bool has_part_between(const network::Model& model, const std::string& a, const std::string& b) {
-  return std::any_of(model.profile().parts.begin(), model.profile().parts.end(),
-                     [&](const auto& p) {
-                       const auto ends = nodes_of(model, p);
-                       return ends.size() == 2 &&
-                              ((ends[0] == a && ends[1] == b) || (ends[0] == b && ends[1] == a));
-                     });
+// Where a part lies between the two already, a bridge is that part's own fault; beside an open
+// contact there can still be a leak.
+enum class Between { nothing, contact, part };
+Between between(const network::Model& model, const std::string& a, const std::string& b) {
+  Between out = Between::nothing;
+  for (const profile::Part& part : model.profile().parts) {
+    const auto ends = nodes_of(model, part);
+    if (ends.size() != 2 || !((ends[0] == a && ends[1] == b) || (ends[0] == b && ends[1] == a)))
+      continue;
+    if (!part.contact && !part.pressure_switch) return Between::part;
+    out = Between::contact;
+  }
+  return out;
 }
 
 bool neighbours(const profile::Profile& profile, const std::string& a, const std::string& b) {
@@ -46,11 +51,11 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
       double_name[a] = true, also[*model.find(wired)] = model.name(a);
   for (std::size_t a = 0; a < model.terminals(); ++a)
     for (std::size_t b = a + 1; b < model.terminals(); ++b) {
-      if (double_name[a] || double_name[b] || has_part_between(model, model.name(a), model.name(b)))
-        continue;
+      const Between what = between(model, model.name(a), model.name(b));
+      if (double_name[a] || double_name[b] || what == Between::part) continue;
       Suspect s;
       s.kind = "bridge", s.part = model.name(a), s.nodes = {model.name(a), model.name(b)};
-      s.renamed_above = 100, s.renamed = "leak";
+      s.renamed_above = kLeak_ohm, s.renamed = "leak";
       s.text = pins_text(s.nodes) + (also[b].empty() ? "" : " or pin " + also[b]) +
                " are bridged or leak into each other";
       s.edits = {network::bridge(a, b)};
@@ -60,6 +65,11 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
       if (path < 1e4) s.size.high = 10 * path;
       s.stated = {0.05, path < 1e4 ? path : 50e3};
       if (path < 1) s.stated.pop_back();
+      if (what == Between::contact) {
+        s.kind = "leak", s.size = {kLeak_ohm, kBridgeSizes.high}, s.stated = {50e3};
+        s.text = pins_text(s.nodes) + (also[b].empty() ? "" : " or pin " + also[b]) +
+                 " leak into each other";
+      }
       const bool to_case = s.nodes[1] == profile::kCase;
       s.rate = to_case ? 0.5 : neighbours(model.profile(), s.nodes[0], s.nodes[1]) ? 0.3 : 0.05;
       out.push_back(std::move(s));

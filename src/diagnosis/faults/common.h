@@ -10,6 +10,8 @@ namespace pinproof::diagnosis {
 
 /// From a solid bridge to a leak that insulation limits still reject.
 inline constexpr Interval kBridgeSizes{0.01, 5e6};
+/// Above this a bridge is called a leak.
+inline constexpr double kLeak_ohm = 100;
 
 /// The nearest terminals of a part's ends.
 std::vector<std::string> nodes_of(const network::Model& model, const profile::Part& part);

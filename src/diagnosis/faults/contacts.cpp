@@ -20,9 +20,8 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     if (!series) closed.text += ", or " + pins_text(base.nodes) + " are bridged";
     closed.edits = {network::on(Edit::Kind::shut, element)};
     const double most = part.contact ? part.contact->closed_ohm : part.pressure_switch->closed_ohm;
-    closed.size = series ? Interval{series->low, series->high + most} : Interval{0.01, 5e6};
+    closed.size = series ? Interval{series->low, series->high + most} : Interval{0.01, kLeak_ohm};
     closed.stated = {model.elements()[element].ohm};
-    if (!series) closed.stated.push_back(50e3), closed.renamed_above = 100, closed.renamed = "leak";
     closed.rate = 2;
     out.push_back(closed);
     Suspect open = base;
