@@ -77,6 +77,7 @@ struct Desk {
     search.shared.warmth_K = celsius.u;
     search.shared.lead_ohm = 0.02;
     search.thorough = options.thorough;
+    search.noise_ohm = 0.01;  // four-wire meters; a two-wire one is nulled
     if (!options.codes.empty()) {
       search.priors.weights = diagnosis::code_weights(profile, suspects, options.codes);
       search.priors.faulty = 0.7;
@@ -90,8 +91,10 @@ struct Desk {
         shortest_list(scene, probes, readings_of(scene, probes, {}, kNoise_ohm), instances, faulty);
   }
   diagnosis::ConclusionInput input(const diagnosis::Search& done) const {
-    return {&scene,        &suspects,       &probes,    &list,
-            options.codes, done.readings(), kNoise_ohm, search.sure};
+    diagnosis::ConclusionInput out{&scene, &suspects, &probes, &list, options.codes, {}, {}};
+    out.readings = done.readings(), out.remarks = remarks;
+    out.noise_ohm = kNoise_ohm, out.sure = search.sure;
+    return out;
   }
 
   static constexpr double kNoise_ohm = 0.05;
@@ -101,6 +104,7 @@ struct Desk {
   std::vector<diagnosis::Probe> probes;
   std::vector<std::size_t> list;
   diagnosis::SearchOptions search;
+  std::vector<std::string> remarks;
 };
 
 int finish(const Common& common, const Desk& desk, const diagnosis::Search& search) {
@@ -211,6 +215,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
   Probing probing(desk.scene, run, record);
   try {
     ask_until_named(probing, desk, search, run.stop);
+    desk.remarks = probing.remarks();
     probing.make_safe();
   } catch (const Error& e) {
     progress.clear();

@@ -16,6 +16,7 @@ using diagnosis::Probe;
 
 constexpr double kPulse_s = 0.08;  // long beside any coil's rise, short beside its warming
 constexpr double kProbeRange_V = 20;
+constexpr double kUnsteady = 0.3;
 constexpr double kLeast_A = 0.02;           // below this no drop is worth its name
 constexpr double kWire_V = 2, kWire_A = 1;  // through a wire without a coil
 
@@ -34,6 +35,17 @@ Estimate settled(const record::Capture& capture, const std::vector<double>& samp
   double sum = 0;
   for (auto it = begin; it != end; ++it) sum += (*it - mean) * (*it - mean);
   return {mean, std::sqrt(sum / n / n)};
+}
+
+// Least current in the pulse's second half, as a share missing from its mean at the end.
+double swing_of(const record::Capture& capture, double mean_A) {
+  double least = mean_A;
+  for (std::size_t k = 0; k < capture.current_A.size(); ++k) {
+    const double t = capture.start_s + static_cast<double>(k) * capture.interval_s;
+    if (t > 0.5 * capture.pulse_s && t < 0.97 * capture.pulse_s)
+      least = std::min(least, capture.current_A[k]);
+  }
+  return 1 - least / mean_A;
 }
 
 // The coil whose leads these are.
@@ -130,7 +142,7 @@ std::optional<Observation> Probing::driven(const Probe& probe, const record::Key
   record::Capture capture = handling_.drive(key, step_for(probe, coil), condition);
   const auto observation = observed(probe, capture, ohm->second);
   emit(std::move(capture));
-  if (!observation) emit(record::Skipped{key, "no current flowed"});
+  if (!observation) emit(record::Skipped{key, "no steady current flowed"});
   return observation;
 }
 
@@ -139,6 +151,12 @@ std::optional<Observation> Probing::observed(const Probe& probe, const record::C
   const Estimate seen = settled(capture, capture.probe_V),
                  current = settled(capture, capture.current_A);
   if (!(current.value > kLeast_A)) return std::nullopt;
+  if (const double swing = swing_of(capture, current.value); swing > kUnsteady) {
+    remarks_.push_back("the current from " + scene_.model().name(probe.sight.a) + " to " +
+                       scene_.model().name(probe.sight.b) +
+                       " comes and goes: an intermittent contact in this circuit");
+    return std::nullopt;
+  }
   const double seen_u =
       std::hypot(seen.u, capture.voltage_offset_u, capture.voltage_gain_u * std::abs(seen.value));
   if (probe.kind == Probe::Kind::fraction) {

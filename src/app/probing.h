@@ -22,6 +22,8 @@ class Probing {
   /// nullopt where the probe cannot be read without harm, or the technician skipped it: the
   /// reason is in the record. Throws Error.
   std::optional<diagnosis::Observation> read(const diagnosis::Probe& probe);
+  /// Seen beside the readings: currents that come and go.
+  const std::vector<std::string>& remarks() const { return remarks_; }
   void make_safe() { handling_.make_safe(); }
   std::string make_safe_after_trouble() { return handling_.make_safe_after_trouble(); }
 
@@ -30,9 +32,8 @@ class Probing {
   std::optional<diagnosis::Observation> driven(const diagnosis::Probe& probe,
                                                const record::Key& key);
   inspection::DriveStep step_for(const diagnosis::Probe& probe, const profile::Part* coil) const;
-  static std::optional<diagnosis::Observation> observed(const diagnosis::Probe& probe,
-                                                        const record::Capture& capture,
-                                                        double coil_ohm);
+  std::optional<diagnosis::Observation> observed(const diagnosis::Probe& probe,
+                                                 const record::Capture& capture, double coil_ohm);
   bench::Connection connection(const diagnosis::Probe& probe) const;
   void emit(record::Event event);
 
@@ -41,6 +42,7 @@ class Probing {
   record::Record& record_;
   inspection::Handling handling_;
   std::map<std::pair<std::size_t, std::size_t>, double> coil_ohm_;  // as read between two nodes
+  std::vector<std::string> remarks_;
   int count_ = 0;
 };
 

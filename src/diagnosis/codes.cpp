@@ -13,7 +13,8 @@ using profile::PartKind;
 
 constexpr double kUnexplained = 0.05;  // a code that this fault would not set
 constexpr double kExplained = 0.9;
-constexpr double kCleared = 0.01;
+constexpr double kCleared = 0.02;  // of the faults that would set a code, by their rates
+constexpr double kUnlikely = 0.1;
 
 std::vector<Code> parse() {
   std::vector<Code> out;
@@ -144,13 +145,14 @@ std::string test_for(const Code& code) {
 }
 
 struct Mass {
-  double explaining = 0;         // probability of faults that would set the code
-  double explaining_before = 0;  // and before any reading
-  double other = 0;              // of other faults
+  double explaining = 0;  // probability of faults that would set the code
+  double before = 0;      // and before any reading
+  double uncleared = 0;   // of these, what the readings would not have shown
+  double other = 0;       // of other faults
 };
 
 Mass mass_of(const profile::Profile& profile, const std::vector<Suspect>& suspects,
-             const Ranking& ranking, const Code& code) {
+             const Ranking& ranking, const std::vector<bool>& cleared, const Code& code) {
   Mass out;
   for (const Explanation& one : ranking.explanations) {
     if (one.faults.empty()) continue;
@@ -160,8 +162,10 @@ Mass mass_of(const profile::Profile& profile, const std::vector<Suspect>& suspec
     (sets ? out.explaining : out.other) += one.probability;
   }
   for (std::size_t s = 0; s < suspects.size(); ++s)
-    if (explains(profile, code, suspects[s], suspects[s].stated.front()))
-      out.explaining_before += ranking.suspect_before[s];
+    if (explains(profile, code, suspects[s], suspects[s].stated.front())) {
+      out.before += ranking.suspect_before[s];
+      if (!cleared[s]) out.uncleared += ranking.suspect_before[s];
+    }
   return out;
 }
 
@@ -228,7 +232,8 @@ std::string_view name_of(CodeStanding standing) {
 }
 
 CodeVerdict judge_code(const profile::Profile& profile, const std::vector<Suspect>& suspects,
-                       const Ranking& ranking, const std::string& name) {
+                       const Ranking& ranking, const std::vector<bool>& cleared,
+                       const std::string& name) {
   CodeVerdict out;
   out.code = name;
   const Code* code = find_code(name);
@@ -246,11 +251,11 @@ CodeVerdict judge_code(const profile::Profile& profile, const std::vector<Suspec
     out.left = {"clutches, pump, valves", "at most a coil fault would suffice to set it"};
     return out;
   }
-  const Mass mass = mass_of(profile, suspects, ranking, *code);
+  const Mass mass = mass_of(profile, suspects, ranking, cleared, *code);
   out.left = left_for(*code);
   if (mechanical) {
     out.standing = CodeStanding::not_settled;
-    out.why = mass.other + mass.explaining < kCleared && ranking.readings > 0
+    out.why = mass.other + mass.explaining < kUnlikely && ranking.readings > 0
                   ? "the coil is electrically sound as far as it was measured; its plunger and "
                     "valve were not seen"
                   : "resistance alone does not tell whether a valve moves";
@@ -263,9 +268,8 @@ CodeVerdict judge_code(const profile::Profile& profile, const std::vector<Suspec
     out.standing = CodeStanding::second_cause;
     out.why = "the fault that was found would not set this code: a second cause is likely";
     out.test = test_for(*code);
-  } else if (ranking.readings > 0 &&
-             mass.explaining < kCleared * std::max(mass.explaining_before, kCleared) * 10 &&
-             code->kind != "intermittent") {
+  } else if (ranking.readings > 0 && mass.uncleared < kCleared * mass.before &&
+             mass.explaining < kUnlikely && code->kind != "intermittent") {
     out.standing = CodeStanding::exonerated;
     out.why = "no fault that would set it is left in the pack (" + names_of(parts) +
               ") at the states and limits that were measured";

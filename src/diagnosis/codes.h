@@ -56,7 +56,9 @@ struct CodeVerdict {
 };
 
 /// What the ranking says of one code. `code` need not be known. Never exonerates intermittents.
+/// `cleared`: suspects that the readings would have shown, in their order.
 CodeVerdict judge_code(const profile::Profile& profile, const std::vector<Suspect>& suspects,
-                       const Ranking& ranking, const std::string& code);
+                       const Ranking& ranking, const std::vector<bool>& cleared,
+                       const std::string& code);
 
 }  // namespace pinproof::diagnosis

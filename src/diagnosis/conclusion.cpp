@@ -46,6 +46,7 @@ std::vector<std::pair<std::string, double>> by_part(const std::vector<Suspect>& 
 struct Ruled {
   std::vector<Cleared> cleared;
   std::vector<std::string> untested;
+  std::vector<bool> suspect;  // cleared, in the order of the suspects
 };
 
 // A fault is ruled out where, beside what was found, it would have shown in the readings that
@@ -59,31 +60,41 @@ bool would_show(const ConclusionInput& in, const std::vector<Probe>& taken, cons
   });
 }
 
-Ruled ruled_out(const ConclusionInput& in, const Conclusion& c) {
-  Ruled ruled;
-  if (c.ranking.readings == 0 || c.ranking.none_of_these > 0.5 || c.named.empty()) return ruled;
+std::vector<bool> cleared_of(const ConclusionInput& in, const Conclusion& c) {
+  std::vector<bool> out(in.suspects->size(), false);
+  if (c.ranking.readings == 0 || c.ranking.none_of_these > 0.5 || c.named.empty()) return out;
   const std::vector<Guess>& found = c.named.front().faults;
   std::vector<Probe> taken;
   for (const Observation& z : in.readings) taken.push_back(z.probe);
   const Readings now = readings_of(*in.scene, taken, found, in.noise_ohm);
-  std::map<std::string, Cleared> by_part;
-  std::map<std::string, bool> cleared_of_any;
-  for (const Suspect& suspect : *in.suspects) {
-    // Bridges and orders are of pairs of pins, not of a part.
-    if (suspect.edits.empty() || suspect.kind == "bridge" || suspect.kind == "leak") continue;
+  for (std::size_t s = 0; s < out.size(); ++s) {
+    const Suspect& suspect = (*in.suspects)[s];
     const bool is_found = std::any_of(found.begin(), found.end(),
                                       [&](const Guess& g) { return g.suspect == &suspect; });
-    const bool out = !is_found && would_show(in, taken, now, found, suspect);
-    bool& any = cleared_of_any[suspect.part];
-    any = any || out || is_found;
-    if (!out) continue;
+    out[s] = !is_found && would_show(in, taken, now, found, suspect);
+  }
+  return out;
+}
+
+Ruled ruled_out(const ConclusionInput& in, const Conclusion& c) {
+  Ruled ruled;
+  ruled.suspect = cleared_of(in, c);
+  std::map<std::string, Cleared> by_part;
+  std::map<std::string, bool> any_of;
+  for (std::size_t s = 0; s < ruled.suspect.size(); ++s) {
+    const Suspect& suspect = (*in.suspects)[s];
+    // Bridges and orders are of pairs of pins, not of a part.
+    if (suspect.edits.empty() || suspect.kind == "bridge" || suspect.kind == "leak") continue;
+    bool& any = any_of[suspect.part];
+    any = any || ruled.suspect[s] || c.ranking.suspect[s] > 0.5;
+    if (!ruled.suspect[s]) continue;
     Cleared& cleared = by_part[suspect.part];
     cleared.part = suspect.part;
     if (cleared.kinds.empty() || cleared.kinds.back() != suspect.kind)
       cleared.kinds.push_back(suspect.kind);
   }
   for (auto& [part, cleared] : by_part) ruled.cleared.push_back(std::move(cleared));
-  for (const auto& [part, any] : cleared_of_any)
+  for (const auto& [part, any] : any_of)
     if (!any) ruled.untested.push_back(part);
   return ruled;
 }
@@ -132,6 +143,8 @@ std::string sentence_of(const ConclusionInput& in, Conclusion& out) {
     return "None of the known faults explains these readings" + after + ".";
   if (!best) return "Nothing explains these readings.";
   if (best->faults.empty() && best->probability > 0.5) {
+    if (!out.remarks.empty())
+      return "No fault that these probes can name" + after + ", and something was not steady.";
     if (out.next) return "Nothing is wrong so far, and not all has been looked at" + after + ".";
     out.outcome = Conclusion::Outcome::good;
     return "No fault that these probes can see" + after + ".";
@@ -185,6 +198,7 @@ Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
   out.ranking = ranking;
   out.named = named_of(ranking);
   out.next = next;
+  out.remarks = in.remarks;
   out.by_part = by_part(*in.suspects, ranking);
   auto ruled = ruled_out(in, out);
   out.exonerated = std::move(ruled.cleared);
@@ -194,7 +208,8 @@ Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
       !out.named.front().faults.empty())
     out.masked = masked_by(in, out.named.front().faults);
   for (const std::string& code : in.codes)
-    out.codes.push_back(judge_code(in.scene->model().profile(), *in.suspects, ranking, code));
+    out.codes.push_back(
+        judge_code(in.scene->model().profile(), *in.suspects, ranking, ruled.suspect, code));
   return out;
 }
 

@@ -28,7 +28,8 @@ struct Conclusion {
   std::vector<std::string> untested;  ///< parts of which no fault has been ruled out
   std::vector<std::string> masked;    ///< faults that the named one hides: retest after the repair
   std::vector<CodeVerdict> codes;
-  std::string sentence;  ///< the result in one sentence
+  std::vector<std::string> remarks;  ///< what was seen beside the readings
+  std::string sentence;              ///< the result in one sentence
   enum class Outcome { good, fault, open } outcome = Outcome::open;
 };
 
@@ -39,6 +40,7 @@ struct ConclusionInput {
   const std::vector<std::size_t>* list = nullptr;
   std::vector<std::string> codes;
   std::vector<Observation> readings;
+  std::vector<std::string> remarks;
   double noise_ohm = 0.05;
   double sure = 0.99;
 };

@@ -10,12 +10,18 @@ namespace {
 constexpr std::size_t kMostExplanations = 200;
 constexpr double kStep = 0.25;  // of y: what tolerances of some percent can tell apart
 constexpr double kFractionStep = 0.15;
-constexpr std::size_t kBins = 80;
+constexpr std::size_t kBins = 110;
 constexpr double kWorthABit = 0.1;  // of what codes point at, before the list is gone through
 
-std::size_t bin_of(const Probe& probe, double y, double offset) {
-  const double step = probe.kind == Probe::Kind::fraction ? kFractionStep : kStep;
-  return static_cast<std::size_t>(std::clamp(y / step + offset + 2, 0.0, double(kBins - 1)));
+// Outcomes a step apart are told apart: near nothing by the noise, above by tolerances.
+std::size_t bin_of(const Scene& scene, const Probe& probe, double ohm, double noise_ohm,
+                   double offset) {
+  constexpr double kTolerance = 0.04;
+  const double at =
+      probe.kind == Probe::Kind::fraction
+          ? ohm / kFractionStep
+          : std::asinh(std::min(ohm, scene.open_ohm()) * kTolerance / noise_ohm) / kStep;
+  return static_cast<std::size_t>(std::clamp(at + offset + 2, 0.0, double(kBins - 1)));
 }
 
 double bits_of(const std::array<double, kBins>& mass) {
@@ -32,7 +38,7 @@ double bits_of(const std::array<double, kBins>& mass) {
 std::optional<Choice> most_telling(const Scene& scene, const std::vector<Probe>& probes,
                                    const std::vector<Explanation>& explanations,
                                    const std::vector<bool>& asked, std::size_t situation_now,
-                                   const Effort& effort) {
+                                   const Effort& effort, double noise_ohm) {
   const std::size_t n = std::min(explanations.size(), kMostExplanations);
   // Probes stand together by situation: one altered network serves a run of them.
   std::optional<Choice> best;
@@ -49,9 +55,9 @@ std::optional<Choice> most_telling(const Scene& scene, const std::vector<Probe>&
     }
     std::array<double, kBins> mass{}, shifted{};
     for (std::size_t e = 0; e < n; ++e) {
-      const double y = scene.expected(probe, packs[e].resistances).y;
-      mass[bin_of(probe, y, 0)] += explanations[e].probability;
-      shifted[bin_of(probe, y, 0.5)] += explanations[e].probability;
+      const double ohm = scene.expected(probe, packs[e].resistances).ohm;
+      mass[bin_of(scene, probe, ohm, noise_ohm, 0)] += explanations[e].probability;
+      shifted[bin_of(scene, probe, ohm, noise_ohm, 0.5)] += explanations[e].probability;
     }
     // Of two grids the poorer: a step of a grid alone tells nothing apart.
     const Choice choice{p, std::min(bits_of(mass), bits_of(shifted)),
@@ -141,8 +147,8 @@ void Search::choose() {
     if (!options_.priors.weights.empty()) {
       const std::size_t now =
           readings_.empty() ? scene_.situations().size() : readings_.back().probe.situation;
-      const auto choice =
-          most_telling(scene_, probes_, ranking().explanations, asked_, now, options_.effort);
+      const auto choice = most_telling(scene_, probes_, ranking().explanations, asked_, now,
+                                       options_.effort, options_.noise_ohm);
       if (choice && choice->bits >= kWorthABit) {
         next_ = choice;
         return;
@@ -173,8 +179,9 @@ void Search::choose() {
     if (!next_) next_ = rest;
     return;
   }
-  const auto choice = most_telling(scene_, probes_, ranking.explanations, asked_,
-                                   readings_.back().probe.situation, options_.effort);
+  const auto choice =
+      most_telling(scene_, probes_, ranking.explanations, asked_, readings_.back().probe.situation,
+                   options_.effort, options_.noise_ohm);
   next_ = choice && choice->bits >= options_.least_bits ? choice : rest;
 }
 

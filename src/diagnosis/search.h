@@ -21,12 +21,13 @@ struct Choice {
 std::optional<Choice> most_telling(const Scene& scene, const std::vector<Probe>& probes,
                                    const std::vector<Explanation>& explanations,
                                    const std::vector<bool>& asked, std::size_t situation_now,
-                                   const Effort& effort);
+                                   const Effort& effort, double noise_ohm = 0.05);
 
 struct SearchOptions {
   Shared shared;
   Priors priors;
   Effort effort;
+  double noise_ohm = 0.05;        ///< what readings near nothing differ by
   double sure = 0.99;             ///< a name with this probability ends the search
   double least_bits = 0.02;       ///< a question that promises less is not asked
   std::size_t most = 60;          ///< questions, at most

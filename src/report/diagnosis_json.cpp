@@ -118,6 +118,7 @@ std::string diagnosis_json(const ConclusionInput& in, const Conclusion& c) {
                  {"codes", codes_json(c)},
                  {"exonerated", exonerated_json(c)},
                  {"untested", c.untested},
+                 {"remarks", c.remarks},
                  {"masked", c.masked}};
   return out.dump(2) + "\n";
 }

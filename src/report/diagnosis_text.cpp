@@ -109,6 +109,7 @@ std::string diagnosis_text(const ConclusionInput& in, const Conclusion& c) {
   if (c.ranking.readings > 0 && c.ranking.fit < 1e-4 && c.ranking.none_of_these < 0.5)
     wrap(out, "Doubt: ",
          "even the best explanation fits the readings poorly; read the odd ones once more");
+  for (const std::string& remark : c.remarks) wrap(out, "Seen: ", harmless(remark));
   add_parts(c, out);
   add_explanations(c, out);
   add_codes(c, out);

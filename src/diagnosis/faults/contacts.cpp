@@ -33,7 +33,9 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     Suspect burnt = base;
     burnt.kind = "contact-resistance", burnt.text = what + " is burnt or dirty";
     burnt.edits = {network::on(Edit::Kind::series, element)};
-    burnt.size = {most, 1e4}, burnt.stated = {std::max(30.0, 0.4 * model.elements()[element].ohm)};
+    // Beside a series resistor less than its tolerance is no fault.
+    burnt.size = {std::max(most, series ? series->width() : 0.0), 1e4},
+    burnt.stated = {std::max(30.0, 0.4 * model.elements()[element].ohm)};
     burnt.rate = 2;
     out.push_back(burnt);
     if (!series) continue;
