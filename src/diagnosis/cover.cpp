@@ -9,9 +9,7 @@ namespace pinproof::diagnosis {
 namespace {
 
 bool apart(const Readings& one, const Readings& other, std::size_t probe) {
-  const float d = one.y[probe] - other.y[probe];
-  const float u2 = one.u[probe] * one.u[probe] + other.u[probe] * other.u[probe];
-  return d * d >= static_cast<float>(kApart * kApart) * u2;
+  return apart_squared(one, other, probe) >= static_cast<float>(kApart * kApart);
 }
 
 // [probe][instance]: does it show.
@@ -127,7 +125,8 @@ std::vector<Instance> instances_of(const std::vector<Suspect>& suspects) {
 
 Readings readings_of(const Scene& scene, const std::vector<Probe>& probes,
                      const std::vector<Guess>& faults, double noise_ohm) {
-  Readings out{std::vector<float>(probes.size()), std::vector<float>(probes.size())};
+  const std::vector<float> none(probes.size());
+  Readings out{none, none, none, none};
   std::map<std::size_t, network::Altering> packs;  // of the situations that are asked for
   for (std::size_t p = 0; p < probes.size(); ++p) {
     auto it = packs.find(probes[p].situation);
@@ -137,19 +136,29 @@ Readings readings_of(const Scene& scene, const std::vector<Probe>& probes,
     const Expected e = scene.expected(probes[p], pack.resistances);
     const double own = probes[p].kind == Probe::Kind::fraction ? 0 : e.slope * noise_ohm;
     out.y[p] = static_cast<float>(e.y);
-    out.u[p] = static_cast<float>(
-        std::sqrt(e.vague * e.vague + own * own + tolerance_variance(scene, probes[p], pack, e)));
+    const double u =
+        std::sqrt(e.vague * e.vague + own * own + tolerance_variance(scene, probes[p], pack, e));
+    const bool share = probes[p].kind == Probe::Kind::fraction;
+    out.u[p] = static_cast<float>(u);
+    out.ohm[p] = static_cast<float>(share ? e.y : std::sinh(e.y));
+    out.u_ohm[p] = static_cast<float>(share ? u : u * std::cosh(e.y));
   }
   return out;
 }
 
+float apart_squared(const Readings& one, const Readings& other, std::size_t p) {
+  const auto squared = [p](const auto& x1, const auto& x2, const auto& u1, const auto& u2) {
+    const float d = x1[p] - x2[p];
+    return d * d / (u1[p] * u1[p] + u2[p] * u2[p]);
+  };
+  return std::max(squared(one.y, other.y, one.u, other.u),
+                  squared(one.ohm, other.ohm, one.u_ohm, other.u_ohm));
+}
+
 double separation(const Readings& one, const Readings& other) {
   float most = 0;
-  for (std::size_t p = 0; p < one.y.size(); ++p) {
-    const float d = one.y[p] - other.y[p];
-    const float u2 = one.u[p] * one.u[p] + other.u[p] * other.u[p];
-    if (d * d > most * u2) most = d * d / u2;
-  }
+  for (std::size_t p = 0; p < one.y.size(); ++p)
+    most = std::max(most, apart_squared(one, other, p));
   return std::sqrt(most);
 }
 

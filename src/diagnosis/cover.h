@@ -21,12 +21,18 @@ std::vector<Instance> instances_of(const std::vector<Suspect>& suspects);
 struct Readings {
   std::vector<float> y;
   std::vector<float> u;
+  /// The same as ohms (of the bend): where a good part's own spread is as wide as its value,
+  /// logarithms make the distance to a bad one look small.
+  std::vector<float> ohm;
+  std::vector<float> u_ohm;
 };
+/// Squared distance at one probe, in standard deviations: as y or as ohms, whichever is more.
+float apart_squared(const Readings& one, const Readings& other, std::size_t probe);
 /// `noise_ohm`: standard uncertainty of the instrument at every ohm probe.
 Readings readings_of(const Scene& scene, const std::vector<Probe>& probes,
                      const std::vector<Guess>& faults, double noise_ohm);
 
-/// Greatest |y1 - y2| / sqrt(u1^2 + u2^2) over the probes.
+/// Greatest |difference| / hypot(u1, u2) over the probes.
 double separation(const Readings& one, const Readings& other);
 /// Standard deviations that tell two faults apart.
 inline constexpr double kApart = 5;

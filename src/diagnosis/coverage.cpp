@@ -8,11 +8,6 @@
 namespace pinproof::diagnosis {
 namespace {
 
-float score(const Readings& one, const Readings& other, std::size_t p) {
-  const float d = one.y[p] - other.y[p];
-  return d * d / (one.u[p] * one.u[p] + other.u[p] * other.u[p]);
-}
-
 // No size of the rival shows what is read here: y moves one way with the size.
 bool out_of_reach(const Readings& readings, const Readings& low, const Readings& high) {
   constexpr float kFar = static_cast<float>(kApart) * 1.5F;
@@ -33,7 +28,7 @@ std::vector<std::size_t> strongest(const Readings& readings, const Readings& goo
   most = std::min(most, out.size());
   std::partial_sort(out.begin(), out.begin() + static_cast<std::ptrdiff_t>(most), out.end(),
                     [&](std::size_t x, std::size_t y) {
-                      return score(readings, good, x) > score(readings, good, y);
+                      return apart_squared(readings, good, x) > apart_squared(readings, good, y);
                     });
   out.resize(most);
   return out;
