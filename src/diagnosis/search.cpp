@@ -11,6 +11,7 @@ constexpr std::size_t kMostExplanations = 200;
 constexpr double kStep = 0.25;  // of y: what tolerances of some percent can tell apart
 constexpr double kFractionStep = 0.15;
 constexpr std::size_t kBins = 110;
+constexpr int kUnknownTimes = 4;
 constexpr double kWorthABit = 0.1;  // of what codes point at, before the list is gone through
 
 // Outcomes a step apart are told apart: near nothing by the noise, above by tolerances.
@@ -160,9 +161,11 @@ void Search::choose() {
   const Ranking& ranking = this->ranking();
   const std::optional<Choice> rest = options_.thorough ? from_list() : std::nullopt;
   if (ranking.explanations.empty() || ranking.none_of_these > options_.sure) {
-    next_ = rest;
+    // A few more of the list, in case one of them brings a name after all.
+    if (unknown_++ < kUnknownTimes) next_ = from_list();
     return;
   }
+  unknown_ = 0;
   const Explanation& best = ranking.explanations.front();
   if (best.faults.empty() && best.probability > 0.5) {
     next_ = from_list();  // a reading at the edge of what is normal

@@ -74,6 +74,7 @@ class Search {
   bool normal_ = true;
   std::vector<const Suspect*> named_;  ///< tried on `confirmed_` readings since it has its name
   std::size_t confirmed_ = 0;
+  int unknown_ = 0;  ///< readings since nothing known explains them
   mutable std::optional<Ranking> ranking_;
   std::optional<Choice> next_;
 };

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <memory>
 #include <random>
 #include <string>
 #include <vector>
@@ -40,9 +41,14 @@ class DrawnPack {
         noise_ohm_(noise_ohm) {}
 
   Observation read(const Probe& probe) {
+    return read_in(probe, scene_.situations()[probe.situation]);
+  }
+  /// What the probe shows while the pack is in fact in another situation.
+  Observation read_in(const Probe& probe, const network::Situation& there_in) {
+    const std::size_t situation = scene_.situation(there_in);
     std::normal_distribution<double> normal;
-    auto [it, fresh] = packs_.try_emplace(probe.situation, 0);
-    if (fresh) it->second = scene_.altered(probe.situation, faults_).resistances;
+    auto [it, fresh] = packs_.try_emplace(situation, 0);
+    if (fresh) it->second = scene_.altered(situation, faults_).resistances;
     const double there = scene_.expected(probe, it->second).ohm;
     Observation out{probe, 0, noise_ohm_, 100e6};
     if (probe.kind == Probe::Kind::fraction) {
