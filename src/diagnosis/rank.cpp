@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
+#include <map>
 #include <numbers>
 
 #include "diagnosis/screening.h"
@@ -138,14 +139,22 @@ class Ranker {
     out.suspect.assign(suspects_.size(), 0);
     for (const double share : shares_)
       out.suspect_before.push_back(priors_.faulty * std::exp(share));
+    std::map<std::pair<std::vector<std::size_t>, std::vector<const Suspect*>>, std::size_t> known;
     for (Weighed& one : weighed_) {
       const double p = std::exp(one.log_weight - top) / sum;
       if (one.fit.guesses.empty()) out.good = p;
       for (const Guess& guess : one.fit.guesses)
         out.suspect[static_cast<std::size_t>(guess.suspect - suspects_.data())] += p;
       if (p < kLeast) continue;
-      out.explanations.push_back({std::move(one.fit.guesses), p, one.fit.misfit});
+      const auto [it, fresh] = known.try_emplace(
+          wiring_of(likelihood_.scene().model().nodes(), one.fit.guesses), out.explanations.size());
+      if (fresh)
+        out.explanations.push_back({std::move(one.fit.guesses), p, one.fit.misfit});
+      else
+        out.explanations[it->second].probability += p;  // another name for the same wiring
     }
+    std::stable_sort(out.explanations.begin(), out.explanations.end(),
+                     [](const auto& x, const auto& y) { return x.probability > y.probability; });
     return out;
   }
 
@@ -163,6 +172,21 @@ class Ranker {
 Ranking rank(const Scene& scene, const std::vector<Suspect>& suspects,
              const std::vector<Observation>& readings, const Shared& shared, const Priors& priors) {
   return Ranker(scene, suspects, readings, shared, priors).all();
+}
+
+std::pair<std::vector<std::size_t>, std::vector<const Suspect*>> wiring_of(
+    std::size_t nodes, const std::vector<Guess>& faults) {
+  std::pair<std::vector<std::size_t>, std::vector<const Suspect*>> out;
+  auto& [from, others] = out;
+  for (std::size_t i = 0; i < nodes; ++i) from.push_back(i);
+  for (const Guess& guess : faults) {
+    auto moved = from;
+    for (const auto& [here, belongs] : guess.suspect->moved) moved[here] = from[belongs];
+    from = std::move(moved);
+    if (!guess.suspect->edits.empty()) others.push_back(guess.suspect);
+  }
+  std::sort(others.begin(), others.end());
+  return out;
 }
 
 bool all_normal(const Scene& scene, const std::vector<Observation>& readings,

@@ -44,6 +44,11 @@ Ranking rank(const Scene& scene, const std::vector<Suspect>& suspects,
              const std::vector<Observation>& readings, const Shared& shared,
              const Priors& priors = {});
 
+/// What a set of faults comes to: which pins end up where, and the suspects that are not about
+/// order. Two exchanges that share a pin have several names for one wiring.
+std::pair<std::vector<std::size_t>, std::vector<const Suspect*>> wiring_of(
+    std::size_t nodes, const std::vector<Guess>& faults);
+
 /// True where the good pack explains all readings well: no double fault need be looked for.
 bool all_normal(const Scene& scene, const std::vector<Observation>& readings, const Shared& shared);
 
