@@ -125,7 +125,7 @@ Likelihood::Prediction Likelihood::predict(const std::vector<Guess>& guesses,
 // Sizes one step after the other towards the best fit, tolerances shared as they are: two
 // readings of one coil say less of a joint than two of two coils.
 double Likelihood::gauss_newton(std::vector<Guess>& guesses) const {
-  constexpr double kStep = 1e-3, kLongest = 2.0;
+  constexpr double kStep = 1e-3, kLongest = 2.0, kClose = 2e-3;
   constexpr int kTimes = 6;
   std::vector<std::size_t> sized;
   for (std::size_t k = 0; k < guesses.size(); ++k)
@@ -155,7 +155,7 @@ double Likelihood::gauss_newton(std::vector<Guess>& guesses) const {
       longest = std::max(longest, std::abs(std::log(held / guess.size)));
       guess.size = held;
     }
-    if (longest < 1e-4) break;
+    if (longest < kClose) break;
   }
   double log_factor = 0;
   for (Eigen::Index k = 0; k < n; ++k) {

@@ -11,10 +11,11 @@
 namespace pinproof::diagnosis {
 namespace {
 
-constexpr double kMargin = 60;         // of the quick score, in units of ln p
-constexpr std::size_t kCareful = 250;  // sets that are weighed with care
-constexpr double kPoor = 1e-3;         // tail below which one fault is not enough
-constexpr double kVeryPoor = 1e-5;     // and two are not
+constexpr double kMargin = 60;        // of the quick score, in units of ln p
+constexpr std::size_t kCareful = 80;  // sets that are weighed with care
+constexpr std::size_t kSeeds = 25;    // pairs that triples grow from
+constexpr double kPoor = 1e-3;        // tail below which one fault is not enough
+constexpr double kVeryPoor = 1e-5;    // and two are not
 constexpr double kLeast = 1e-6;
 // "None of these": each reading is off by something unknown with this probability, and then
 // anywhere in the range of y.
@@ -59,7 +60,7 @@ class Ranker {
     if (best_tail() < kPoor)
       weigh(doubles_ = screening_.doubles(kCareful, kMargin + m), 2 * priors_.two, m);
     if (best_tail() < kVeryPoor) {
-      if (doubles_.size() > 60) doubles_.resize(60);
+      if (doubles_.size() > kSeeds) doubles_.resize(kSeeds);
       weigh(screening_.one_more(doubles_, kCareful / 2, kMargin), 6 * priors_.three, m);
     }
     return normalised();

@@ -6,6 +6,17 @@
 #include <string>
 
 namespace pinproof::network {
+namespace {
+
+void take_squares(double* __restrict out, const double* __restrict other, std::size_t n, double own,
+                  double s) {
+  for (std::size_t j = 0; j < n; ++j) {
+    const double d = own - other[j];
+    out[j] -= s * d * d;
+  }
+}
+
+}  // namespace
 
 Resistances::Resistances(std::size_t nodes)
     : nodes_(nodes), ohm_(nodes * nodes, INFINITY), d_(nodes) {
@@ -58,15 +69,17 @@ void Resistances::update(const Edge& edge) {
   const double* ra = row(edge.a);
   const double* rb = row(edge.b);
   // d = (R_ib - R_ia) - (R_jb - R_ja); nodes of other parts stay as they are.
-  for (std::size_t i = 0; i < nodes_; ++i) d_[i] = std::isfinite(ra[i]) ? rb[i] - ra[i] : NAN;
+  bool whole = true;
   for (std::size_t i = 0; i < nodes_; ++i) {
-    if (std::isnan(d_[i])) continue;
-    double* out = &ohm_[i * nodes_];
-    for (std::size_t j = 0; j < nodes_; ++j) {
-      if (j == i || std::isnan(d_[j])) continue;
-      const double d = d_[i] - d_[j];
-      out[j] -= s * d * d;
-    }
+    d_[i] = rb[i] - ra[i];
+    whole = whole && std::isfinite(ra[i]);
+  }
+  for (std::size_t i = 0; i < nodes_; ++i) {
+    if (whole)
+      take_squares(&ohm_[i * nodes_], d_.data(), nodes_, d_[i], s);
+    else if (std::isfinite(ra[i]))
+      for (std::size_t j = 0; j < nodes_; ++j)
+        if (std::isfinite(ra[j])) ohm_[i * nodes_ + j] -= s * (d_[i] - d_[j]) * (d_[i] - d_[j]);
   }
   // The pair itself without a difference of near numbers.
   ohm_[edge.a * nodes_ + edge.b] = ohm_[edge.b * nodes_ + edge.a] = across / grown;
