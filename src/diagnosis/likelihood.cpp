@@ -23,6 +23,8 @@ Eigen::Index index(std::size_t i) { return static_cast<Eigen::Index>(i); }
 
 // Causes: each element's own deviation, then lot, warmth, leads and gain.
 constexpr std::size_t kCommon = 4;
+constexpr double kNear = 1;     // of y
+constexpr double kOhms = 1e-2;  // of the least open resistance: above, insulation has its say
 
 // Change of a reading for one ohm more in an element: product of the currents that one
 // ampere at the drive and one at the sense leads send through it (Cohn's theorem).
@@ -101,22 +103,28 @@ Likelihood::Prediction Likelihood::predict(const std::vector<Guess>& guesses,
       const double read = std::isinf(z.ohm) ? z.range_end : z.ohm;
       if (std::isinf(z.ohm) && e.ohm > z.range_end) e.y = scene_.y_of(z.probe, read);
       const Eigen::Index row = index(t);
-      out.off(row) = scene_.y_of(z.probe, read) - e.y;
+      const double off_y = scene_.y_of(z.probe, read) - e.y;
+      // Near the reading ohms themselves are compared, since they add up exactly where
+      // logarithms do not: what a wide contact has in one reading it has in the next.
+      const bool near = std::abs(off_y) < kNear && read < kOhms * scene_.open_ohm() &&
+                        z.probe.kind != Probe::Kind::fraction;
+      const double slope = near ? scene_.slope_of(z.probe, read) : e.slope;
+      out.off(row) = near ? (read - e.ohm) * slope : off_y;
       out.own(row) = e.vague * e.vague;
-      if (std::isfinite(z.u)) out.own(row) += std::pow(e.slope * z.u, 2);
+      if (std::isfinite(z.u)) out.own(row) += std::pow(slope * z.u, 2);
       if (!with_tolerances || z.probe.kind == Probe::Kind::fraction) continue;
+      const Eigen::Index common = index(elements.size());
       for (std::size_t k = 0; k < elements.size(); ++k) {
         const network::Element& part = elements[k];
         if (pack.siemens[k] == 0 || part.sd_ohm == 0) continue;
-        const double slope = e.slope * per_ohm(z.probe.sight, pack, part, pack.siemens[k]) *
-                             left_of(part, pack.siemens[k]);
-        const Eigen::Index common = index(elements.size());
-        out.shared(row, index(k)) = slope * part.sd_ohm;
-        out.shared(row, common) += slope * part.ohm * part.lot;
-        out.shared(row, common + 1) += slope * part.ohm * part.per_K * shared_.warmth_K;
+        const double each = slope * per_ohm(z.probe.sight, pack, part, pack.siemens[k]) *
+                            left_of(part, pack.siemens[k]);
+        out.shared(row, index(k)) = each * part.sd_ohm;
+        out.shared(row, common) += each * part.ohm * part.lot;
+        out.shared(row, common + 1) += each * part.ohm * part.per_K * shared_.warmth_K;
       }
-      out.shared(row, index(elements.size()) + 2) = e.slope * shared_.lead_ohm;
-      out.shared(row, index(elements.size()) + 3) = e.slope * e.ohm * shared_.gain;
+      out.shared(row, common + 2) = slope * shared_.lead_ohm;
+      out.shared(row, common + 3) = slope * e.ohm * shared_.gain;
     }
   }
   return out;
@@ -189,9 +197,18 @@ std::vector<double> Likelihood::one_by_one(const std::vector<Guess>& guesses) co
   return out;
 }
 
+double Likelihood::farthest() const {
+  const Prediction p = predict({}, true);
+  double out = 0;
+  for (Eigen::Index t = 0; t < p.off.size(); ++t)
+    out = std::max(out, std::abs(p.off(t)) / std::sqrt(p.own(t) + p.shared.row(t).squaredNorm()));
+  return out;
+}
+
 Fit Likelihood::fit(std::vector<Guess> guesses) const {
   const double laplace = gauss_newton(guesses);
   Fit out = at(std::move(guesses));
+  out.log_occam = laplace;
   out.log_likelihood += laplace;
   return out;
 }

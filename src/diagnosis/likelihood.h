@@ -30,6 +30,7 @@ struct Fit {
   std::vector<Guess> guesses;  ///< with the sizes that fit best
   double log_likelihood =
       0;              ///< ln p(readings | these faults): sizes integrated, errors correlated
+  double log_occam = 0;       ///< part of it: what integrating the sizes costs
   double misfit = 0;  ///< Mahalanobis distance squared at the best sizes
 };
 
@@ -48,6 +49,9 @@ class Likelihood {
 
   /// ln of each reading's own density with these faults, as if it were the only one.
   std::vector<double> one_by_one(const std::vector<Guess>& guesses) const;
+
+  /// Greatest |read - predicted| of a good pack, each by its own standard deviation.
+  double farthest() const;
 
   const Scene& scene() const { return scene_; }
   const std::vector<Observation>& readings() const { return readings_; }

@@ -16,6 +16,7 @@ constexpr std::size_t kCareful = 80;  // sets that are weighed with care
 constexpr std::size_t kSeeds = 25;    // pairs that triples grow from
 constexpr double kPoor = 1e-3;        // tail below which one fault is not enough
 constexpr double kVeryPoor = 1e-5;    // and two are not
+constexpr double kFar = 4.2;          // one reading alone, among some tens
 constexpr double kLeast = 1e-6;
 // "None of these": each reading is off by something unknown with this probability, and then
 // anywhere in the range of y.
@@ -117,7 +118,7 @@ class Ranker {
     const double unknown = std::log(priors_.faulty * priors_.unknown);
     double most = unknown + log_stray({});
     for (std::size_t k = 0; k < std::min<std::size_t>(weighed_.size(), kBesideUnknown); ++k) {
-      double prior = unknown + std::log(priors_.two);
+      double prior = unknown + std::log(priors_.two) + weighed_[k].fit.log_occam;
       for (const Guess& guess : weighed_[k].fit.guesses)
         prior += shares_[static_cast<std::size_t>(guess.suspect - suspects_.data())];
       if (!weighed_[k].fit.guesses.empty())
@@ -193,7 +194,7 @@ std::pair<std::vector<std::size_t>, std::vector<const Suspect*>> wiring_of(
 bool all_normal(const Scene& scene, const std::vector<Observation>& readings,
                 const Shared& shared) {
   const Likelihood likelihood(scene, readings, shared);
-  return tail_of(likelihood.at({}).misfit, readings.size()) > kPoor;
+  return tail_of(likelihood.at({}).misfit, readings.size()) > kPoor && likelihood.farthest() < kFar;
 }
 
 }  // namespace pinproof::diagnosis
