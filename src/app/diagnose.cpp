@@ -11,6 +11,7 @@
 #include "app/stop.h"
 #include "diagnosis/conclusion.h"
 #include "diagnosis/cover.h"
+#include "diagnosis/intermittent.h"
 #include "diagnosis/observe.h"
 #include "inspection/evidence.h"
 #include "inspection/judge.h"
@@ -34,6 +35,7 @@ struct Options {
   std::vector<std::string> codes;
   BenchOptions bench;
   double celsius_u = 2;
+  double hold_s = 0;
   bool thorough = false;
 } options;
 
@@ -49,6 +51,10 @@ void add_options(CLI::App& app) {
       ->check(CLI::Range(0.01, 50.0));
   app.add_flag("--thorough", options.thorough,
                "Go on to the end of the list though a fault has a name: for second faults");
+  app.add_option("--hold", options.hold_s,
+                 "Then hold every circuit for so many seconds while you move the connector and the "
+                 "harness, or warm the pack")
+      ->check(CLI::Range(0.5, 600.0));
   app.add_option("--record", options.record, "Write what was read to this JSON file");
 }
 
@@ -91,8 +97,10 @@ struct Desk {
         shortest_list(scene, probes, readings_of(scene, probes, {}, kNoise_ohm), instances, faulty);
   }
   diagnosis::ConclusionInput input(const diagnosis::Search& done) const {
-    diagnosis::ConclusionInput out{&scene, &suspects, &probes, &list, options.codes, {}, {}};
-    out.readings = done.readings(), out.remarks = remarks;
+    diagnosis::ConclusionInput out;
+    out.scene = &scene, out.suspects = &suspects, out.probes = &probes, out.list = &list;
+    out.codes = options.codes;
+    out.readings = done.readings(), out.remarks = remarks, out.held = held;
     out.noise_ohm = kNoise_ohm, out.sure = search.sure;
     return out;
   }
@@ -105,6 +113,7 @@ struct Desk {
   std::vector<std::size_t> list;
   diagnosis::SearchOptions search;
   std::vector<std::string> remarks;
+  std::vector<diagnosis::Held> held;
 };
 
 int finish(const Common& common, const Desk& desk, const diagnosis::Search& search) {
@@ -135,6 +144,7 @@ int from_readings(const Common& common, const profile::Profile& profile) {
   if (!options.readings.empty()) written = written_in(options.readings);
   Desk desk(profile, entered_celsius(written.celsius), {.tie = false, .source = true});
   const auto observations = diagnosis::observe(desk.scene, written, options.readings);
+  desk.held = diagnosis::held_of(desk.scene, written, options.readings);
   diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
   search.add_all(observations);
   return finish(common, desk, search);
@@ -178,6 +188,21 @@ void ask_until_named(Probing& probing, Desk& desk, diagnosis::Search& search,
   }
 }
 
+// Every closed circuit of the list at rest, read again and again.
+void hold_all(Probing& probing, Desk& desk) {
+  const auto at_rest = desk.scene.situations().front().state;
+  for (const std::size_t p : desk.list) {
+    const diagnosis::Probe& probe = desk.probes[p];
+    const auto& situation = desk.scene.situations()[probe.situation];
+    if (probe.kind != diagnosis::Probe::Kind::ohm || !situation.tied.empty() ||
+        situation.state != at_rest)
+      continue;
+    std::fprintf(stderr, "Move the connector and the harness: %s, %.0f s\n",
+                 text_of(desk.scene, probe).c_str(), options.hold_s);
+    desk.held.push_back(probing.hold(probe, options.hold_s));
+  }
+}
+
 Estimate measured_celsius(const profile::Profile& profile, const record::Record& record) {
   const auto celsius = inspection::Evidence(profile, record).celsius();
   return celsius && celsius->usable() ? *celsius : entered_celsius(std::nullopt);
@@ -216,6 +241,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
   try {
     ask_until_named(probing, desk, search, run.stop);
     desk.remarks = probing.remarks();
+    if (options.hold_s > 0) hold_all(probing, desk);
     probing.make_safe();
   } catch (const Error& e) {
     progress.clear();

@@ -111,6 +111,22 @@ Observation Probing::resistance(const Probe& probe, const record::Key& key) {
   return out;
 }
 
+diagnosis::Held Probing::hold(const Probe& probe, double seconds) {
+  const double begin = options_.now_s();
+  diagnosis::Held out{probe, INFINITY, 0, 0};
+  double first = 0, farthest = -1;
+  do {
+    if (options_.stop.stop_requested()) throw Error(Fault::aborted, "stopped");
+    const record::Key key{"diagnosis-hold", text_of(scene_, probe), std::to_string(++count_)};
+    const double ohm = resistance(probe, key).ohm;
+    if (farthest < 0) first = ohm;
+    out.least_ohm = std::min(out.least_ohm, ohm), out.most_ohm = std::max(out.most_ohm, ohm);
+    const double off = std::abs(scene_.y_of(probe, ohm) - scene_.y_of(probe, first));
+    if (off > farthest) farthest = off, out.at_s = options_.now_s() - begin;
+  } while (options_.now_s() - begin < seconds);
+  return out;
+}
+
 inspection::DriveStep Probing::step_for(const Probe& probe, const profile::Part* coil) const {
   const auto can = inspection::capabilities_of(*options_.bench, *options_.instruments);
   inspection::DriveStep step;

@@ -6,6 +6,7 @@
 #include <string>
 #include <utility>
 
+#include "diagnosis/intermittent.h"
 #include "diagnosis/search.h"
 #include "inspection/handling.h"
 #include "record/record.h"
@@ -22,6 +23,8 @@ class Probing {
   /// nullopt where the probe cannot be read without harm, or the technician skipped it: the
   /// reason is in the record. Throws Error.
   std::optional<diagnosis::Observation> read(const diagnosis::Probe& probe);
+  /// Reads a resistance again and again for so many seconds of the run's clock. Throws Error.
+  diagnosis::Held hold(const diagnosis::Probe& probe, double seconds);
   /// Seen beside the readings: currents that come and go.
   const std::vector<std::string>& remarks() const { return remarks_; }
   void make_safe() { handling_.make_safe(); }

@@ -138,7 +138,16 @@ std::string sentence_of(const ConclusionInput& in, Conclusion& out) {
   const Explanation* best = ranking.explanations.empty() ? nullptr : &ranking.explanations.front();
   const std::string after = " after " + std::to_string(ranking.readings) +
                             (ranking.readings == 1 ? " reading" : " readings");
-  if (ranking.readings == 0) return "Nothing has been measured yet.";
+  if (!out.movement.moved.empty()) {
+    out.outcome = Conclusion::Outcome::fault;
+    if (out.movement.movers.empty())
+      return "Readings moved while they were held, and no single fault explains them all.";
+    return "It comes and goes: " + text_of(out.movement.movers.front().fault) + ".";
+  }
+  if (ranking.readings == 0)
+    return in.held.empty() ? "Nothing has been measured yet."
+                           : "Nothing moved while it was held. That clears it only within the "
+                             "stress that was applied.";
   if (ranking.none_of_these > 0.5)
     return "None of the known faults explains these readings" + after + ".";
   if (!best) return "Nothing explains these readings.";
@@ -199,6 +208,7 @@ Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
   out.named = named_of(ranking);
   out.next = next;
   out.remarks = in.remarks;
+  out.movement = one_mover(*in.scene, *in.suspects, in.held);
   out.by_part = by_part(*in.suspects, ranking);
   auto ruled = ruled_out(in, out);
   out.exonerated = std::move(ruled.cleared);

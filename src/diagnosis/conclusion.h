@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "diagnosis/codes.h"
+#include "diagnosis/intermittent.h"
 #include "diagnosis/search.h"
 
 namespace pinproof::diagnosis {
@@ -28,6 +29,7 @@ struct Conclusion {
   std::vector<std::string> untested;  ///< parts of which no fault has been ruled out
   std::vector<std::string> masked;    ///< faults that the named one hides: retest after the repair
   std::vector<CodeVerdict> codes;
+  Movement movement;                 ///< of the held readings
   std::vector<std::string> remarks;  ///< what was seen beside the readings
   std::string sentence;              ///< the result in one sentence
   enum class Outcome { good, fault, open } outcome = Outcome::open;
@@ -40,6 +42,7 @@ struct ConclusionInput {
   const std::vector<std::size_t>* list = nullptr;
   std::vector<std::string> codes;
   std::vector<Observation> readings;
+  std::vector<Held> held;
   std::vector<std::string> remarks;
   double noise_ohm = 0.05;
   double sure = 0.99;

@@ -29,9 +29,9 @@ struct Shared {
 struct Fit {
   std::vector<Guess> guesses;  ///< with the sizes that fit best
   double log_likelihood =
-      0;              ///< ln p(readings | these faults): sizes integrated, errors correlated
-  double log_occam = 0;       ///< part of it: what integrating the sizes costs
-  double misfit = 0;  ///< Mahalanobis distance squared at the best sizes
+      0;                 ///< ln p(readings | these faults): sizes integrated, errors correlated
+  double log_occam = 0;  ///< part of it: what integrating the sizes costs
+  double misfit = 0;     ///< Mahalanobis distance squared at the best sizes
 };
 
 class Likelihood {

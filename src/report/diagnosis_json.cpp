@@ -91,6 +91,14 @@ Json exonerated_json(const Conclusion& c) {
   return out;
 }
 
+Json movement_json(const ConclusionInput& in, const Conclusion& c) {
+  Json moved = Json::array(), movers = Json::array();
+  for (const std::size_t t : c.movement.moved)
+    moved.push_back({{"reading", text_of(*in.scene, in.held[t].probe)}, {"at_s", in.held[t].at_s}});
+  for (const auto& mover : c.movement.movers) movers.push_back(fault_json(mover.fault));
+  return {{"moved", std::move(moved)}, {"explained_by", std::move(movers)}};
+}
+
 std::string_view outcome_of(const Conclusion& c) {
   switch (c.outcome) {
     case Conclusion::Outcome::good:
@@ -119,6 +127,7 @@ std::string diagnosis_json(const ConclusionInput& in, const Conclusion& c) {
                  {"exonerated", exonerated_json(c)},
                  {"untested", c.untested},
                  {"remarks", c.remarks},
+                 {"movement", movement_json(in, c)},
                  {"masked", c.masked}};
   return out.dump(2) + "\n";
 }

@@ -78,6 +78,28 @@ void add_codes(const Conclusion& c, std::string& out) {
   }
 }
 
+void add_movement(const ConclusionInput& in, const Conclusion& c, std::string& out) {
+  constexpr std::size_t kMost = 6;
+  if (c.movement.moved.empty()) return;
+  out += "\nMoved while held\n";
+  for (const std::size_t t : c.movement.moved) {
+    const auto& held = in.held[t];
+    const auto ohm = [](double value) {
+      return std::isinf(value) ? std::string("open") : format_si(value, Unit::ohm, 3);
+    };
+    char when[32] = "";
+    if (held.at_s > 0) std::snprintf(when, sizeof when, ", at %.1f s", held.at_s);
+    wrap(out, "  - ",
+         harmless(text_of(*in.scene, held.probe)) + ": " + ohm(held.least_ohm) + " to " +
+             ohm(held.most_ohm) + when);
+  }
+  out += "One fault that comes and goes and explains them all\n";
+  std::size_t k = 0;
+  for (const auto& mover : c.movement.movers)
+    if (k++ < kMost) wrap(out, "  - ", harmless(text_of(mover.fault)));
+  if (c.movement.movers.empty()) out += "  none\n";
+}
+
 void add_rest(const ConclusionInput& in, const Conclusion& c, std::string& out) {
   if (!c.masked.empty()) {
     out += "\nHidden while this fault is there: test again after the repair\n";
@@ -109,6 +131,7 @@ std::string diagnosis_text(const ConclusionInput& in, const Conclusion& c) {
   if (c.ranking.readings > 0 && c.ranking.fit < 1e-4 && c.ranking.none_of_these < 0.5)
     wrap(out, "Doubt: ",
          "even the best explanation fits the readings poorly; read the odd ones once more");
+  add_movement(in, c, out);
   for (const std::string& remark : c.remarks) wrap(out, "Seen: ", harmless(remark));
   add_parts(c, out);
   add_explanations(c, out);

@@ -30,7 +30,9 @@ Conclusion concluded(const std::vector<Guess>& faults, const std::vector<std::st
   Search search(desk.scene, desk.suspects, desk.probes, desk.list, options);
   DrawnPack pack(desk.scene, faults, desk.noise_ohm, 21);
   while (measure && search.next()) search.add(pack.read(desk.probes[search.next()->probe]));
-  ConclusionInput input{&desk.scene, &desk.suspects, &desk.probes, &desk.list, codes, {}, {}};
+  ConclusionInput input;
+  input.scene = &desk.scene, input.suspects = &desk.suspects, input.probes = &desk.probes;
+  input.list = &desk.list, input.codes = codes;
   input.readings = search.readings();
   input.noise_ohm = desk.noise_ohm;
   return conclude(input, search.ranking(), search.next());
