@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numeric>
 
+#include "diagnosis/load_test.h"
 #include "inspection/checks/drive.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
@@ -17,16 +18,21 @@ using diagnosis::Probe;
 constexpr double kPulse_s = 0.08;  // long beside any coil's rise, short beside its warming
 constexpr double kProbeRange_V = 20;
 constexpr double kUnsteady = 0.3;
+constexpr double kMeter_A = 1e-3;           // through what a meter reads
 constexpr double kLeast_A = 0.02;           // below this no drop is worth its name
 constexpr double kWire_V = 2, kWire_A = 1;  // through a wire without a coil
 
-// Mean and its standard deviation over the last quarter of the pulse.
-Estimate settled(const record::Capture& capture, const std::vector<double>& samples) {
+constexpr double kEarly = 0.45, kLate = 0.75;  // of the pulse: parts of it that are compared
+
+// Mean and its standard deviation over a part of the pulse, its last quarter by default.
+Estimate settled(const record::Capture& capture, const std::vector<double>& samples,
+                 double begin_share = kLate) {
   const auto at = [&](double time_s) {
     const double k = (time_s - capture.start_s) / capture.interval_s;
     return static_cast<std::size_t>(std::clamp(k, 0.0, static_cast<double>(samples.size())));
   };
-  const std::size_t from = at(0.75 * capture.pulse_s), to = at(0.98 * capture.pulse_s);
+  const std::size_t from = at(begin_share * capture.pulse_s),
+                    to = at((begin_share + 0.23) * capture.pulse_s);
   if (to < from + 8) return {};
   const double n = static_cast<double>(to - from);
   const auto begin = samples.begin() + static_cast<std::ptrdiff_t>(from),
@@ -181,8 +187,30 @@ std::optional<Observation> Probing::observed(const Probe& probe, const record::C
     return Observation{probe, seen.value / across, seen_u / across + 0.003, INFINITY};
   }
   const double ohm = seen.value / current.value;
+  remark_on_load(probe, capture, coil_ohm);
   return Observation{probe, ohm, std::hypot(seen_u / current.value, ohm * capture.current_gain_u),
                      INFINITY};
+}
+
+// Does the resistance rise while the current flows? That is told beside the reading.
+void Probing::remark_on_load(const Probe& probe, const record::Capture& capture, double small_ohm) {
+  const auto drop = [&](double begin_share) {
+    const Estimate volt = settled(capture, capture.probe_V, begin_share),
+                   ampere = settled(capture, capture.current_A, begin_share);
+    const double ohm = volt.value / ampere.value;
+    return diagnosis::Drop{ampere.value,
+                           begin_share * capture.pulse_s,
+                           {ohm, std::hypot(volt.u / ampere.value, ohm * ampere.u / ampere.value)}};
+  };
+  std::vector<diagnosis::Drop> drops{drop(kEarly), drop(kLate)};
+  if (probe.sight == network::between(probe.sight.a, probe.sight.b))
+    drops.push_back({kMeter_A, 0, {small_ohm, 0.01 * small_ohm}});
+  const auto result = diagnosis::judge_load(drops);
+  if (result.conduct == diagnosis::Conduct::heating)
+    remarks_.push_back("from " + scene_.model().name(probe.sight.c) + " to " +
+                       scene_.model().name(probe.sight.d) + " the resistance rises from " +
+                       format_si(result.early_ohm.value, Unit::ohm, 3) + " to " +
+                       format_si(result.late_ohm.value, Unit::ohm, 3) + " within one pulse");
 }
 
 }  // namespace pinproof::app

@@ -37,6 +37,8 @@ class Probing {
   inspection::DriveStep step_for(const diagnosis::Probe& probe, const profile::Part* coil) const;
   std::optional<diagnosis::Observation> observed(const diagnosis::Probe& probe,
                                                  const record::Capture& capture, double coil_ohm);
+  void remark_on_load(const diagnosis::Probe& probe, const record::Capture& capture,
+                      double small_ohm);
   bench::Connection connection(const diagnosis::Probe& probe) const;
   void emit(record::Event event);
 
