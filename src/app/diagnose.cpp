@@ -15,6 +15,7 @@
 #include "diagnosis/observe.h"
 #include "inspection/evidence.h"
 #include "inspection/judge.h"
+#include "profile/harness.h"
 #include "profile/load.h"
 #include "quantity/document.h"
 #include "quantity/error.h"
@@ -31,7 +32,7 @@ constexpr std::size_t kLargestFile = std::size_t{256} << 20;
 constexpr double kRoom_celsius = 23, kRoom_u = 3;  // where nobody says how warm the pack is
 
 struct Options {
-  std::string profile, readings, record;
+  std::string profile, harness, readings, record;
   std::vector<std::string> codes;
   BenchOptions bench;
   double celsius_u = 2;
@@ -42,6 +43,9 @@ struct Options {
 void add_options(CLI::App& app) {
   app.add_option("--profile", options.profile, "Profile file or installed name")->required();
   options.bench.add(app, false);
+  app.add_option(
+      "--harness", options.harness,
+      "Harness file: tested with the pack, from either end or plugged in (by --readings)");
   app.add_option("--readings", options.readings,
                  "Readings taken with any meter, or the record of an inspection");
   app.add_option("--code", options.codes, "Trouble codes that were set: P0871 ...")
@@ -142,7 +146,8 @@ Estimate entered_celsius(const std::optional<Estimate>& written) {
 int from_readings(const Common& common, const profile::Profile& profile) {
   record::WrittenReadings written;
   if (!options.readings.empty()) written = written_in(options.readings);
-  Desk desk(profile, entered_celsius(written.celsius), {.tie = false, .source = true});
+  Desk desk(profile, entered_celsius(written.celsius),
+            {.lever = true, .tie = false, .source = options.harness.empty()});
   const auto observations = diagnosis::observe(desk.scene, written, options.readings);
   desk.held = diagnosis::held_of(desk.scene, written, options.readings);
   diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
@@ -256,7 +261,11 @@ int on_bench(const Common& common, const profile::Profile& profile) {
 }
 
 int run(const Common& common) {
-  const auto profile = profile::load_profile(find_profile(options.profile));
+  auto profile = profile::load_profile(find_profile(options.profile));
+  if (!options.harness.empty())
+    profile = profile::joined(profile, profile::load_harness(options.harness, profile));
+  if (!options.harness.empty() && !options.bench.bench.empty())
+    throw Error(Fault::usage, "--harness goes with --readings: a bench holds a pack alone");
   if (!options.bench.bench.empty() && !options.readings.empty())
     throw Error(Fault::usage, "--bench and --readings: one of them, please");
   return options.bench.bench.empty() && options.bench.replay_dialogue.empty()

@@ -191,7 +191,7 @@ std::string size_text(const Guess& guess) {
 
 std::string text_of(const Guess& guess) {
   const std::string size = size_text(guess);
-  return guess.suspect->text + (size.empty() ? "" : " (" + size + ")");
+  return guess.suspect->where + guess.suspect->text + (size.empty() ? "" : " (" + size + ")");
 }
 
 std::string text_of(const Explanation& explanation) {

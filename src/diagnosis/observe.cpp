@@ -35,6 +35,9 @@ class Reader {
     out.ohm = written_.share.value_or(written_.ohm);
     out.u = written_.share ? 0.01 : written_.u_ohm;
     out.range_end = written_.range_ohm;
+    for (const std::size_t node : {out.probe.sight.c, out.probe.sight.d})
+      if (!scene_.model().reachable(node, situation))
+        refuse("\"" + scene_.model().name(node) + "\" cannot be reached while all is plugged in");
     return out;
   }
 
@@ -76,6 +79,9 @@ class Reader {
       out.state.applied.push_back(element);
     }
     std::sort(out.state.applied.begin(), out.state.applied.end());
+    if (written_.plugged && profile.harness_pins == 0)
+      refuse("\"plugged\" needs a harness (--harness)");
+    out.plugged = written_.plugged;
     return out;
   }
 

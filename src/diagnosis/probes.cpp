@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "network/reach.h"
+#include "profile/harness.h"
 
 namespace pinproof::diagnosis {
 namespace {
@@ -24,12 +25,26 @@ std::vector<CoilLeads> coils_of(const network::Model& model) {
   return out;
 }
 
+bool usable(const network::Model& model, std::size_t terminal, const network::Situation& here) {
+  return model.settled(terminal, here) && model.reachable(terminal, here);
+}
+
+// Unplugged, nobody reads from the harness to the pack.
+bool same_piece(const network::Model& model, std::size_t a, std::size_t b,
+                const network::Situation& here) {
+  const auto in_pack = [&](std::size_t t) {
+    return profile::side_of(model.profile(), model.name(t)) == profile::Side::pack;
+  };
+  return model.profile().harness_pins == 0 || here.plugged || in_pack(a) == in_pack(b);
+}
+
 void add_pairs(const Scene& scene, std::vector<Probe>& out) {
   const network::Model& model = scene.model();
   for (std::size_t s = 0; s < scene.situations().size(); ++s)
     for (std::size_t a = 0; a < model.terminals(); ++a)
       for (std::size_t b = a + 1; b < model.terminals(); ++b)
-        if (model.settled(a, scene.situations()[s]) && model.settled(b, scene.situations()[s]))
+        if (usable(model, a, scene.situations()[s]) && usable(model, b, scene.situations()[s]) &&
+            same_piece(model, a, b, scene.situations()[s]))
           out.push_back({Probe::Kind::ohm, network::between(a, b), s});
 }
 
@@ -123,6 +138,8 @@ double cost_of(const Scene& scene, std::size_t from, const Probe& to, const Effo
       from < scene.situations().size() ? scene.situations()[from].state : network::State{};
   if (here.lever != there.state.lever) out += effort.lever;
   if (here.applied != there.state.applied) out += effort.air;
+  if (from < scene.situations().size() && scene.situations()[from].plugged != there.plugged)
+    out += effort.plug;
   return out;
 }
 
@@ -137,6 +154,7 @@ std::string situation_text(const profile::Profile& profile, const network::Situa
   if (!air.empty()) add(air);
   if (situation.stress == network::Stress::load) add("under load");
   if (situation.hot) add("hot");
+  if (profile.harness_pins > 0) add(situation.plugged ? "plugged in" : "unplugged");
   return out.empty() ? "at rest" : out;
 }
 

@@ -20,6 +20,7 @@ struct Effort {
   double probing = 1;
   double lever = 1.5;
   double air = 4;
+  double plug = 6;
   double drive = 3;  ///< a reading under current
 };
 

@@ -87,6 +87,12 @@ std::vector<network::Situation> usual_situations(const profile::Profile& profile
     if (elements.size() > 1) out.push_back(one);
   }
   if (!elements.empty()) out.push_back(all);
+  if (profile.harness_pins > 0) {  // the same with the harness plugged in, and once without
+    for (auto& one : out) one.plugged = true;
+    network::Situation apart = out.front();
+    apart.plugged = false;
+    out.push_back(apart);
+  }
   return out;
 }
 

@@ -4,6 +4,7 @@
 #include <map>
 
 #include "diagnosis/scene.h"
+#include "profile/harness.h"
 
 namespace pinproof::diagnosis {
 
@@ -16,10 +17,26 @@ std::span<const SuspectKind* const> suspect_kinds() {
 
 void merge_alike(const network::Model& model, std::vector<Suspect>& suspects);
 
+namespace {
+
+// On which side of the connector somebody has to work.
+std::string where_of(const profile::Profile& profile, const Suspect& suspect) {
+  const profile::Part* part = profile.find_part(suspect.part);
+  if (part && part->mate) return "at the connector: ";
+  if (suspect.kind == "contaminated-connector" || suspect.nodes.empty())
+    return "at the connector: ";
+  return profile::side_of(profile, suspect.nodes.front()) == profile::Side::pack ? "pack: "
+                                                                                 : "harness: ";
+}
+
+}  // namespace
+
 std::vector<Suspect> suspects_of(const network::Model& model) {
   std::vector<Suspect> out;
   for (const SuspectKind* kind : suspect_kinds()) kind->add(model, out);
   merge_alike(model, out);
+  if (model.profile().harness_pins > 0)
+    for (Suspect& suspect : out) suspect.where = where_of(model.profile(), suspect);
   return out;
 }
 

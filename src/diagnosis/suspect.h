@@ -17,6 +17,7 @@ struct Suspect {
   std::string kind;                ///< "coil-open", "bridge", ...
   std::string part;                ///< of the profile, or the pin's number
   std::vector<std::string> nodes;  ///< where to look
+  std::string where;               ///< "harness: " or "pack: ", where both are looked at
   std::string text;                ///< "coil A is open, or pin 2 or its wire"
   std::vector<std::string> alike;  ///< other faults that no reading tells from this one
   std::vector<network::Edit> edits;

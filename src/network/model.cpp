@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "profile/harness.h"
+
 namespace pinproof::network {
 namespace {
 
@@ -35,7 +37,7 @@ Model::Model(const profile::Profile& profile, ModelOptions options)
   for (const std::string& inner : profile.nodes) names_.push_back(inner);
   for (const auto& pin : profile.connector.pins) {
     const auto shares = std::count_if(profile.parts.begin(), profile.parts.end(), [&](auto& p) {
-      return p.between[0] == pin.number || p.between[1] == pin.number;
+      return !p.mate && (p.between[0] == pin.number || p.between[1] == pin.number);
     });
     if (shares < 2) continue;
     Element wire;
@@ -138,8 +140,15 @@ void Model::add_coil(const Part& part) {
 
 bool Model::conducts(const Element& element, const Situation& situation) const {
   const Part* part = profile_->find_part(element.part);
+  if (part && part->mate) return situation.plugged;
   return !part || !is_contact(*part) ||
          is_closed(*profile_, *part, situation.state).value_or(false);
+}
+
+bool Model::reachable(std::size_t terminal, const Situation& situation) const {
+  if (profile_->harness_pins == 0 || !situation.plugged) return true;
+  return names_[terminal] == profile::kCase ||
+         profile::side_of(*profile_, names_[terminal]) == profile::Side::controller;
 }
 
 bool Model::settled(std::size_t terminal, const Situation& situation) const {

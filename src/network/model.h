@@ -87,6 +87,9 @@ class Model {
   const std::vector<Element>& elements() const { return elements_; }
   /// The elements of one part: two for a coil, from its first node on.
   std::vector<std::size_t> elements_of(std::string_view part) const;
+  /// A lead can reach it: of a pack joined with a harness, the controller's end and the case while
+  /// it is plugged in.
+  bool reachable(std::size_t terminal, const Situation& situation) const;
   /// False where the profile does not say how a contact at this terminal stands.
   bool settled(std::size_t terminal, const Situation& situation) const;
 

@@ -116,6 +116,7 @@ struct Part {
   PartKind kind = PartKind::wire;
   std::string name;
   std::string between[2];  ///< pin number, "case" or an internal node
+  bool mate = false;       ///< a contact that is there while a harness is plugged in; see harness.h
   bool required = true;    ///< a part that is not required may be skipped without a hold
 
   // Exactly the one that belongs to `kind` holds a value.
@@ -188,7 +189,8 @@ struct Profile {
   std::vector<Gear> gears;
   std::vector<TroubleCode> trouble_codes;
   std::vector<Source> sources;
-  std::string hash;  ///< of the file's bytes; set by the loader
+  std::size_t harness_pins = 0;  ///< of a pack joined with a harness: its wires; see harness.h
+  std::string hash;              ///< of the file's bytes; set by the loader
 
   const Part* find_part(std::string_view part) const;
   bool is_pin(std::string_view node) const;

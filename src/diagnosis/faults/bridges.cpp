@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "diagnosis/faults/common.h"
+#include "profile/harness.h"
 
 namespace pinproof::diagnosis {
 namespace {
@@ -21,6 +22,12 @@ Between between(const network::Model& model, const std::string& a, const std::st
   return out;
 }
 
+// Wires of a harness touch each other or the body, not the pack's inside.
+bool can_touch(const network::Model& model, const std::string& a, const std::string& b) {
+  return b == profile::kCase ||
+         profile::side_of(model.profile(), a) == profile::side_of(model.profile(), b);
+}
+
 bool neighbours(const profile::Profile& profile, const std::string& a, const std::string& b) {
   for (const auto& row : profile.connector.face)
     for (std::size_t i = 1; i < row.size(); ++i)
@@ -31,7 +38,7 @@ bool neighbours(const profile::Profile& profile, const std::string& a, const std
 // The pin that a wire alone joins to another terminal: bridges to either are one.
 bool is_wired_to(const network::Model& model, const std::string& node, std::string& other) {
   for (const profile::Part& part : model.profile().parts) {
-    if (!part.wire) continue;
+    if (!part.wire || part.mate) continue;
     for (const std::size_t end : {std::size_t{0}, std::size_t{1}})
       if (part.between[end] == node && model.profile().is_pin(node) &&
           (part.between[1 - end] == profile::kCase ||
@@ -47,12 +54,17 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
   std::vector<std::string> also(model.terminals());
   std::vector<bool> double_name(model.terminals(), false);
   for (std::size_t a = 0; a < model.terminals(); ++a)
-    if (is_wired_to(model, model.name(a), wired) && *model.find(wired) > a)
-      double_name[a] = true, also[*model.find(wired)] = model.name(a);
+    if (is_wired_to(model, model.name(a), wired)) {
+      // The case keeps its name, and of two pins the first.
+      const std::size_t other = *model.find(wired);
+      if (wired == profile::kCase || other < a) double_name[a] = true, also[other] = model.name(a);
+    }
   for (std::size_t a = 0; a < model.terminals(); ++a)
     for (std::size_t b = a + 1; b < model.terminals(); ++b) {
       const Between what = between(model, model.name(a), model.name(b));
-      if (double_name[a] || double_name[b] || what == Between::part) continue;
+      if (double_name[a] || double_name[b] || what == Between::part ||
+          !can_touch(model, model.name(a), model.name(b)))
+        continue;
       Suspect s;
       s.kind = "bridge", s.part = model.name(a), s.nodes = {model.name(a), model.name(b)};
       s.renamed_above = kLeak_ohm, s.renamed = "leak";

@@ -34,13 +34,22 @@ void add_shift(const network::Model& model, std::size_t first, std::size_t lengt
   out.push_back(std::move(s));
 }
 
+// Runs of pins of one connector: of a pack joined with a harness, its plug needs none of its own,
+// since wires in wrong places there are the same at the controller's end.
+std::vector<std::pair<std::size_t, std::size_t>> connectors(const network::Model& model) {
+  const std::size_t pins = model.terminals() - 1, wires = model.profile().harness_pins;
+  if (wires == 0) return {{0, pins}};
+  return {{0, wires}, {2 * wires, pins}};
+}
+
 void add(const network::Model& model, std::vector<Suspect>& out) {
-  const std::size_t pins = model.terminals() - 1;
-  for (std::size_t a = 0; a < pins; ++a)
-    for (std::size_t b = a + 1; b < pins; ++b) add_swap(model, a, b, out);
-  for (std::size_t length = kShortestRow; length <= std::min(kLongestRow, pins); ++length)
-    for (std::size_t first = 0; first + length <= pins; ++first)
-      for (const bool up : {true, false}) add_shift(model, first, length, up, out);
+  for (const auto& [begin, end] : connectors(model)) {
+    for (std::size_t a = begin; a < end; ++a)
+      for (std::size_t b = a + 1; b < end; ++b) add_swap(model, a, b, out);
+    for (std::size_t length = kShortestRow; length <= std::min(kLongestRow, end - begin); ++length)
+      for (std::size_t first = begin; first + length <= end; ++first)
+        for (const bool up : {true, false}) add_shift(model, first, length, up, out);
+  }
 }
 
 }  // namespace
