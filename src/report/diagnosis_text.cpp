@@ -25,6 +25,13 @@ std::string joined(const std::vector<std::string>& words, const char* between = 
   return out;
 }
 
+std::string few(std::vector<std::string> words) {
+  constexpr std::size_t kMost = 20;
+  const std::size_t more = words.size() > kMost ? words.size() - kMost : 0;
+  words.resize(words.size() - more);
+  return joined(words) + (more > 0 ? " and " + std::to_string(more) + " more" : "");
+}
+
 // Where no single fault stands out, the parts tell more.
 void add_parts(const Conclusion& c, std::string& out) {
   constexpr std::size_t kMost = 12;
@@ -113,7 +120,7 @@ void add_rest(const ConclusionInput& in, const Conclusion& c, std::string& out) 
       wrap(out, "  - ", harmless(joined(parts)) + ": " + kinds);
   }
   if (!c.untested.empty() && c.ranking.readings > 0)
-    wrap(out, "\nNot looked at: ", harmless(joined(c.untested)));
+    wrap(out, "\nNot looked at: ", harmless(few(c.untested)));
   if (c.next) {
     const auto& probe = (*in.probes)[c.next->probe];
     char bits[48];
