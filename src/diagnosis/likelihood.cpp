@@ -41,9 +41,11 @@ double left_of(const network::Element& part, double siemens) {
   return std::min(1.0, 1 / (siemens * part.ohm));
 }
 
+}  // namespace
+
 // Covariance own + shared shared^T, inverted by Woodbury's formula: causes are few, and `own` is
 // a diagonal that no reading is without.
-class Covariance {
+class Likelihood::Covariance {
  public:
   Covariance(const VectorXd& own, const MatrixXd& shared)
       : weight_(own.cwiseInverse()), weighted_(weight_.asDiagonal() * shared) {
@@ -63,8 +65,6 @@ class Covariance {
   Eigen::LLT<MatrixXd> factor_;
   double log_det_ = 0;
 };
-
-}  // namespace
 
 double tolerance_variance(const Scene& scene, const Probe& probe, const network::Altering& pack,
                           const Expected& expected) {
@@ -175,12 +175,35 @@ double Likelihood::gauss_newton(std::vector<Guess>& guesses) const {
   return log_factor;
 }
 
+// No contact has less than no resistance, though a normal distribution would let it: what the
+// readings ask of each element that differs widely, where it is below nothing, in squared
+// standard deviations of what they leave open.
+template <class Vector, class Matrix>
+double Likelihood::below_nothing(const Vector& off, const Matrix& shared,
+                                 const Covariance& covariance) const {
+  constexpr double kWide = 0.3;
+  const auto& elements = scene_.model().elements();
+  const VectorXd pulled = covariance.solve(off);
+  double out = 0;
+  for (std::size_t k = 0; k < elements.size(); ++k) {
+    const auto column = shared.col(index(k));
+    if (elements[k].sd_ohm < kWide * elements[k].ohm || column.isZero()) continue;
+    const double least = elements[k].ohm + elements[k].sd_ohm * column.dot(pulled);
+    if (least >= 0) continue;
+    const double told = column.dot(VectorXd(covariance.solve(column)));
+    const double left = elements[k].sd_ohm * std::sqrt(std::max(1 - told, 1e-6));
+    out += std::pow(least / left, 2);
+  }
+  return out;
+}
+
 Fit Likelihood::at(std::vector<Guess> guesses) const {
   Fit out;
   const Prediction p = predict(guesses, true);
   const Covariance covariance(p.own, p.shared);
   out.guesses = std::move(guesses);
-  out.misfit = p.off.dot(VectorXd(covariance.solve(p.off)));
+  out.misfit =
+      p.off.dot(VectorXd(covariance.solve(p.off))) + below_nothing(p.off, p.shared, covariance);
   out.log_likelihood = -0.5 * (out.misfit + covariance.log_det() +
                                static_cast<double>(p.off.size()) * std::log(2 * std::numbers::pi));
   return out;

@@ -58,7 +58,10 @@ class Likelihood {
 
  private:
   struct Prediction;
+  class Covariance;
   Prediction predict(const std::vector<Guess>& guesses, bool with_tolerances) const;
+  template <class Vector, class Matrix>
+  double below_nothing(const Vector& off, const Matrix& shared, const Covariance& covariance) const;
   double gauss_newton(std::vector<Guess>& guesses) const;  // ln of Laplace's factor
 
   const Scene& scene_;

@@ -8,9 +8,10 @@ namespace pinproof::diagnosis {
 namespace {
 
 constexpr std::size_t kMostExplanations = 200;
-constexpr double kStep = 0.25;  // of y: what tolerances of some percent can tell apart
+constexpr double kStep = 0.1;  // of y: what tolerances of some percent can tell apart
 constexpr double kFractionStep = 0.15;
-constexpr std::size_t kBins = 110;
+constexpr std::size_t kBins = 240;
+constexpr double kGood = 0.9;  // beside faults that no reading would show
 constexpr int kUnknownTimes = 4;
 constexpr double kWorthABit = 0.1;  // of what codes point at, before the list is gone through
 
@@ -156,7 +157,8 @@ void Search::choose() {
       }
     }
     next_ = from_list();
-    return;
+    // At its end: readings may be odd together of which none is odd alone.
+    if (next_ || readings_.empty() || ranking().good > kGood) return;
   }
   const Ranking& ranking = this->ranking();
   const std::optional<Choice> rest = options_.thorough ? from_list() : std::nullopt;

@@ -81,7 +81,7 @@ TEST_CASE("every class of fault is named, or grouped with what no probe tells fr
     CAPTURE(named);
     CHECK(best.faults[0].suspect == &truth);
     CHECK(best.probability > 0.9);
-    if (truth.sized()) CHECK(std::abs(std::log(best.faults[0].size / c.size)) < std::log(1.5));
+    if (truth.sized()) CHECK(std::abs(std::log(best.faults[0].size / c.size)) < std::log(2.5));
   }
 }
 
