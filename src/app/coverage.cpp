@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/open_bench.h"
+#include "diagnosis/trials.h"
 #include "inspection/run.h"
 #include "profile/load.h"
 #include "report/diagnosis.h"
@@ -19,6 +20,7 @@ struct Options {
   double noise_ohm = 0.05;
   double tolerance_percent = 0;
   bool by_hand = false;
+  int packs = 0;
 } options;
 
 void add_options(CLI::App& app) {
@@ -30,16 +32,30 @@ void add_options(CLI::App& app) {
                  "Relative standard deviation of all parts in percent, in place of the profile's "
                  "limits")
       ->check(CLI::Range(0.1, 50.0));
+  app.add_option(
+         "--packs", options.packs,
+         "Also draw so many good packs and as many faulty ones at random, and diagnose them")
+      ->check(CLI::Range(1, 100000));
   app.add_flag("--meter-only", options.by_hand, "A meter and two probes: nothing tied or driven");
 }
 
 diagnosis::Means means_of(const profile::Profile& profile) {
   diagnosis::Means means;
-  if (options.by_hand) return {.lever = true, .tie = false, .source = false};
+  if (options.by_hand) return {.lever = true, .tie = false, .soak = false, .source = false};
   if (options.bench.bench.empty()) return means;
   OpenBench opened(options.bench, &profile, false);
   const auto can = inspection::capabilities_of(opened.description(), opened.instruments());
-  return {.lever = can.lever, .tie = can.tie, .source = can.drive};
+  return {.lever = can.lever, .tie = can.tie, .soak = false, .source = can.drive};
+}
+
+// Good packs and packs with one seen fault, each drawn by its own seed.
+diagnosis::Trials trials_of(const diagnosis::Scene& scene,
+                            const std::vector<diagnosis::Suspect>& suspects,
+                            const std::vector<diagnosis::Probe>& probes,
+                            const diagnosis::Coverage& coverage) {
+  diagnosis::SearchOptions search;
+  search.noise_ohm = options.noise_ohm;
+  return diagnosis::trials(scene, suspects, probes, coverage, search, options.packs);
 }
 
 int run(const Common& common) {
@@ -51,8 +67,10 @@ int run(const Common& common) {
   const auto suspects = diagnosis::suspects_of(model);
   const auto probes = diagnosis::probes_of(scene, means_of(profile));
   const auto coverage = diagnosis::coverage_of({&scene, &suspects, &probes, options.noise_ohm});
-  std::fputs((common.json ? report::coverage_json(scene, probes, coverage)
-                          : report::coverage_text(scene, probes, coverage))
+  diagnosis::Trials trials;
+  if (options.packs > 0) trials = trials_of(scene, suspects, probes, coverage);
+  std::fputs((common.json ? report::coverage_json(scene, probes, coverage, trials)
+                          : report::coverage_text(scene, probes, coverage, trials))
                  .c_str(),
              stdout);
   return 0;

@@ -147,7 +147,7 @@ int from_readings(const Common& common, const profile::Profile& profile) {
   record::WrittenReadings written;
   if (!options.readings.empty()) written = written_in(options.readings);
   Desk desk(profile, entered_celsius(written.celsius),
-            {.lever = true, .tie = false, .source = options.harness.empty()});
+            {.lever = true, .tie = false, .soak = false, .source = options.harness.empty()});
   const auto observations = diagnosis::observe(desk.scene, written, options.readings);
   desk.held = diagnosis::held_of(desk.scene, written, options.readings);
   diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
@@ -240,7 +240,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
   }
   const auto can = inspection::capabilities_of(opened.description(), opened.instruments());
   Desk desk(profile, measured_celsius(profile, record),
-            {.lever = can.lever, .tie = can.tie, .source = can.drive});
+            {.lever = can.lever, .tie = can.tie, .soak = false, .source = can.drive});
   diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
   Probing probing(desk.scene, run, record);
   try {

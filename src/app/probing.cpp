@@ -20,6 +20,7 @@ constexpr double kProbeRange_V = 20;
 constexpr double kUnsteady = 0.3;
 constexpr double kMeter_A = 1e-3;           // through what a meter reads
 constexpr double kLeast_A = 0.02;           // below this no drop is worth its name
+constexpr double kWire_ohm = 1;             // at most, of a good one
 constexpr double kWire_V = 2, kWire_A = 1;  // through a wire without a coil
 
 constexpr double kEarly = 0.45, kLate = 0.75;  // of the pulse: parts of it that are compared
@@ -60,7 +61,9 @@ const profile::Part* coil_between(const profile::Profile& profile, const std::st
   for (const profile::Part& part : profile.parts) {
     if (!part.coil) continue;
     const auto leads = network::leads_of(profile, part);
-    if (leads && leads->from == high && leads->to == low) return &part;
+    const bool returns_by_ground =
+        leads && leads->to == profile::kCase && low == profile.ground_pin;
+    if (leads && leads->from == high && (leads->to == low || returns_by_ground)) return &part;
   }
   return nullptr;
 }
@@ -154,7 +157,10 @@ std::optional<Observation> Probing::driven(const Probe& probe, const record::Key
   const std::string high = scene_.model().name(probe.sight.a),
                     low = scene_.model().name(probe.sight.b);
   const profile::Part* coil = coil_between(scene_.model().profile(), high, low);
-  const bool bare = !coil && probe.kind == Probe::Kind::drop;  // a wire: the pack's ground
+  // A wire: the pack's ground. Nothing else is driven without the budget of a coil.
+  const bool bare =
+      !coil && probe.kind == Probe::Kind::drop &&
+      scene_.good(probe.situation).resistances(probe.sight.a, probe.sight.b) < kWire_ohm;
   const auto ohm = coil_ohm_.find({probe.sight.a, probe.sight.b});
   if ((!coil && !bare) || ohm == coil_ohm_.end()) {
     emit(record::Skipped{key, "no coil of known resistance between " + high + " and " + low});

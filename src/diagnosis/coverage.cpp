@@ -150,6 +150,8 @@ std::string why_unseen(const Scene& scene, const Group& group) {
     return "equal parts: drive each coil and see which valve or pressure answers";
   const bool load = std::any_of(suspect.edits.begin(), suspect.edits.end(),
                                 [](const auto& edit) { return edit.when == network::When::load; });
+  if (suspect.kind == "hot-insulation")
+    return "shows when it is hot only: read coil to case after a heat soak";
   if (load) return "shows under current only: a four-wire drop at 0.5 to 2 A, early and late";
   return "inside what good packs differ by: compare with its sister parts, or with a known-good "
          "pack";

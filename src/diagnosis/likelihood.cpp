@@ -23,7 +23,7 @@ Eigen::Index index(std::size_t i) { return static_cast<Eigen::Index>(i); }
 
 // Causes: each element's own deviation, then lot, warmth, leads and gain.
 constexpr std::size_t kCommon = 4;
-constexpr double kNear = 2.5;  // of y: a wide contact may be a tenth of what it usually is
+constexpr double kNear = 2.5;   // of y: a wide contact may be a tenth of what it usually is
 constexpr double kOhms = 1e-2;  // of the least open resistance: above, insulation has its say
 
 // Change of a reading for one ohm more in an element: product of the currents that one

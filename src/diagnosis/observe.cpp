@@ -81,7 +81,7 @@ class Reader {
     std::sort(out.state.applied.begin(), out.state.applied.end());
     if (written_.plugged && profile.harness_pins == 0)
       refuse("\"plugged\" needs a harness (--harness)");
-    out.plugged = written_.plugged;
+    out.plugged = written_.plugged, out.hot = written_.hot;
     return out;
   }
 

@@ -111,7 +111,33 @@ void add_drops(Scene& scene, const std::vector<CoilLeads>& coils, std::vector<Pr
   const network::Model& model = scene.model();
   const auto ground = model.find(model.profile().ground_pin);
   const auto body = model.find(profile::kCase);
-  if (ground && body) out.push_back({Probe::Kind::drop, network::between(*ground, *body), s});
+  if (!ground || !body) return;
+  out.push_back({Probe::Kind::drop, network::between(*ground, *body), s});
+  // Coils that end at the case return through the ground: what it lifts the case by.
+  for (const CoilLeads& coil : coils)
+    if (coil.low == *body)
+      out.push_back({Probe::Kind::drop, {coil.high, *ground, *body, *ground}, s});
+}
+
+// After a heat soak: insulation that fails only then. Windings warm by an unknown amount, so only
+// what should be open is read.
+void add_hot(Scene& scene, const std::vector<CoilLeads>& coils, bool source,
+             std::vector<Probe>& out) {
+  network::Situation hot = scene.situations().front();
+  hot.hot = true;
+  const std::size_t s = scene.situation(hot);
+  const network::Model& model = scene.model();
+  const std::size_t body = *model.find(profile::kCase);
+  for (const CoilLeads& coil : coils)
+    for (const std::size_t end : {coil.high, coil.low}) {
+      const Probe probe{Probe::Kind::ohm, network::between(end, body), s};
+      if (end != body && scene.good(s).resistances(end, body) > scene.open_ohm() &&
+          std::find(out.begin(), out.end(), probe) == out.end())
+        out.push_back(probe);
+    }
+  for (const CoilLeads& coil : coils)  // which winding it is
+    if (source && scene.good(s).resistances(coil.high, body) > scene.open_ohm())
+      out.push_back({Probe::Kind::fraction, {coil.high, coil.low, body, coil.low}, s});
 }
 
 }  // namespace
@@ -124,8 +150,9 @@ std::vector<Probe> probes_of(Scene& scene, const Means& means) {
     std::erase_if(out, [&](const Probe& p) {
       return scene.situations()[p.situation].state != scene.situations()[0].state;
     });
-  if (!means.source) return out;
   const auto coils = coils_of(scene.model());
+  if (means.soak) add_hot(scene, coils, means.source, out);
+  if (!means.source) return out;
   add_fractions(scene, coils, means.lever, out);
   add_drops(scene, coils, out);
   return out;
@@ -138,6 +165,8 @@ double cost_of(const Scene& scene, std::size_t from, const Probe& to, const Effo
       from < scene.situations().size() ? scene.situations()[from].state : network::State{};
   if (here.lever != there.state.lever) out += effort.lever;
   if (here.applied != there.state.applied) out += effort.air;
+  if (there.hot && (from >= scene.situations().size() || !scene.situations()[from].hot))
+    out += effort.soak;
   if (from < scene.situations().size() && scene.situations()[from].plugged != there.plugged)
     out += effort.plug;
   return out;

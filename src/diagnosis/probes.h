@@ -12,6 +12,7 @@ namespace pinproof::diagnosis {
 struct Means {
   bool lever = true;   ///< somebody or something moves lever and air
   bool tie = true;     ///< several terminals on one lead
+  bool soak = false;   ///< somebody warms the pack through
   bool source = true;  ///< a supply drives current through a coil while a voltmeter reads elsewhere
 };
 
@@ -21,6 +22,7 @@ struct Effort {
   double lever = 1.5;
   double air = 4;
   double plug = 6;
+  double soak = 60;
   double drive = 3;  ///< a reading under current
 };
 

@@ -55,7 +55,8 @@ void add_groups(const Coverage& coverage, std::string& out) {
 
 }  // namespace
 
-std::string coverage_text(const Scene& scene, const std::vector<Probe>& probes, const Coverage& c) {
+std::string coverage_text(const Scene& scene, const std::vector<Probe>& probes, const Coverage& c,
+                          const diagnosis::Trials& trials) {
   std::string out;
   wrap(out, "", scene.model().profile().name);
   out += std::to_string(c.faults()) + " faults, " + std::to_string(probes.size()) + " probes\n\n";
@@ -67,6 +68,15 @@ std::string coverage_text(const Scene& scene, const std::vector<Probe>& probes, 
   std::snprintf(group, sizeof group, "  %-34s%.2f faults\n", "expected group",
                 c.expected_group(false));
   out += group;
+  if (trials.packs > 0) {
+    char text[200];
+    std::snprintf(text, sizeof text,
+                  "\n%zu good packs drawn: %zu false alarms, median %zu probings\n%zu faulty ones: "
+                  "named %zu, unnoticed %zu, median %zu probings\n",
+                  trials.packs, trials.false_alarms, trials.good_median, trials.packs, trials.named,
+                  trials.unnoticed, trials.faulty_median);
+    out += text;
+  }
   bool head = false;
   for (const Group& one : c.groups) {
     if (one.separation >= diagnosis::kApart) continue;
@@ -85,7 +95,8 @@ std::string coverage_text(const Scene& scene, const std::vector<Probe>& probes, 
   return out;
 }
 
-std::string coverage_json(const Scene& scene, const std::vector<Probe>& probes, const Coverage& c) {
+std::string coverage_json(const Scene& scene, const std::vector<Probe>& probes, const Coverage& c,
+                          const diagnosis::Trials& trials) {
   Json unseen = Json::array(), groups = Json::array(), list = Json::array();
   for (const Group& one : c.groups) {
     if (one.separation < diagnosis::kApart) {
@@ -100,6 +111,14 @@ std::string coverage_json(const Scene& scene, const std::vector<Probe>& probes, 
     }
   }
   for (const std::size_t p : c.list) list.push_back(text_of(scene, probes[p]));
+  Json drawn = nullptr;
+  if (trials.packs > 0)
+    drawn = Json{{"packs", trials.packs},
+                 {"false_alarms", trials.false_alarms},
+                 {"named", trials.named},
+                 {"unnoticed", trials.unnoticed},
+                 {"median_probings_good", trials.good_median},
+                 {"median_probings_faulty", trials.faulty_median}};
   const Json out{{"schema", "pinproof/coverage/1"},
                  {"profile", scene.model().profile().name},
                  {"faults", c.faults()},
@@ -112,6 +131,7 @@ std::string coverage_json(const Scene& scene, const std::vector<Probe>& probes, 
                  {"isolated_to_1_weighted", c.isolation_rate(1, true)},
                  {"expected_group", c.expected_group(false)},
                  {"probings", c.list.size()},
+                 {"drawn", std::move(drawn)},
                  {"list", std::move(list)},
                  {"unseen", std::move(unseen)},
                  {"not_told_apart", std::move(groups)}};

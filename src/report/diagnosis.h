@@ -5,6 +5,7 @@
 
 #include "diagnosis/conclusion.h"
 #include "diagnosis/coverage.h"
+#include "diagnosis/trials.h"
 
 namespace pinproof::report {
 
@@ -16,9 +17,9 @@ std::string diagnosis_json(const diagnosis::ConclusionInput& input,
 
 std::string coverage_text(const diagnosis::Scene& scene,
                           const std::vector<diagnosis::Probe>& probes,
-                          const diagnosis::Coverage& coverage);
+                          const diagnosis::Coverage& coverage, const diagnosis::Trials& trials);
 std::string coverage_json(const diagnosis::Scene& scene,
                           const std::vector<diagnosis::Probe>& probes,
-                          const diagnosis::Coverage& coverage);
+                          const diagnosis::Coverage& coverage, const diagnosis::Trials& trials);
 
 }  // namespace pinproof::report

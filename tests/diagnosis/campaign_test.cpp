@@ -14,9 +14,10 @@ using namespace pinproof::diagnosis;
 
 namespace {
 
-// Meter, relays that can tie leads; a source for shares and drops.
+// Meter, relays that can tie leads; a source for shares and drops; a heat soak.
 const Desk& bench() {
-  static const Desk desk("six-speed-20-pin", 0.04, {.lever = true, .tie = true, .source = true});
+  static const Desk desk("six-speed-20-pin", 0.04,
+                         {.lever = true, .tie = true, .soak = true, .source = true});
   return desk;
 }
 
@@ -157,7 +158,7 @@ TEST_CASE("double faults: isolation by the formula, on a sample") {
 }
 
 TEST_CASE("probings and false alarms") {
-  Desk desk("six-speed-20-pin", 0.04, {.lever = true, .tie = true, .source = true});
+  Desk desk("six-speed-20-pin", 0.04, {.lever = true, .tie = true, .soak = false, .source = true});
   desk.list = meter_list(desk);
   const auto seen = seen_by_meter(desk);
   constexpr int kHealthy = 3000, kSingles = 120, kDoubles = 60;
@@ -200,7 +201,7 @@ TEST_CASE("probings and false alarms") {
 }
 
 TEST_CASE("faults that no list has are answered \"none of these\"") {
-  Desk desk("six-speed-20-pin", 0.04, {.lever = true, .tie = true, .source = false});
+  Desk desk("six-speed-20-pin", 0.04, {.lever = true, .tie = true, .soak = false, .source = false});
   constexpr int kEach = 12;
   SearchOptions thorough = desk.search;
   thorough.thorough = true;

@@ -13,8 +13,8 @@ using namespace pinproof::diagnosis;
 namespace {
 
 const Desk& bench() {
-  static const Desk desk("six-speed-20-pin", 0, {.lever = true, .tie = true, .source = true},
-                         0.005);
+  static const Desk desk("six-speed-20-pin", 0,
+                         {.lever = true, .tie = true, .soak = true, .source = true}, 0.005);
   return desk;
 }
 
@@ -44,6 +44,7 @@ TEST_CASE("every class of fault is named, or grouped with what no probe tells fr
       {"joint that heats", "coil-heating-joint", "E", "", 6, {}},
       {"coil to coil leak", "bridge", "3", "4", 60, {}},
       {"winding to case leak", "winding-to-case", "C", "", 50e3, {}},
+      {"hot insulation", "hot-insulation", "C", "", 300e3, {}},
       {"feed to case leak", "bridge", "1", "case", 50e3, {}},
       {"lost ground", "lost-ground", "ground wire", "", 1, {}},
       {"high-resistance ground", "high-resistance-ground", "ground wire", "", 3, {}},
@@ -86,7 +87,8 @@ TEST_CASE("every class of fault is named, or grouped with what no probe tells fr
 }
 
 TEST_CASE("what a bench at rest cannot see is said, with the test that would see it") {
-  Desk meter("six-speed-20-pin", 0, {.lever = true, .tie = false, .source = false}, 0.005);
+  Desk meter("six-speed-20-pin", 0, {.lever = true, .tie = false, .soak = false, .source = false},
+             0.005);
   const auto c = coverage_of({&meter.scene, &meter.suspects, &meter.probes, meter.noise_ohm});
   bool swap = false, load = false, leak_place = false;
   for (const Group& group : c.groups) {

@@ -16,8 +16,8 @@ using namespace pinproof::diagnosis;
 namespace {
 
 const Desk& bench() {
-  static const Desk desk("six-speed-20-pin", 0, {.lever = true, .tie = true, .source = true},
-                         0.005);
+  static const Desk desk("six-speed-20-pin", 0,
+                         {.lever = true, .tie = true, .soak = false, .source = true}, 0.005);
   return desk;
 }
 
@@ -102,8 +102,10 @@ TEST_CASE(
 
 TEST_CASE("low and high flip with the side that the controller drives") {
   // Common practice, no source.
-  const Desk low("six-speed-20-pin", 0, {.lever = true, .tie = false, .source = false});
-  const Desk high("four-speed-13-pin", 0, {.lever = true, .tie = false, .source = false});
+  const Desk low("six-speed-20-pin", 0,
+                 {.lever = true, .tie = false, .soak = false, .source = false});
+  const Desk high("four-speed-13-pin", 0,
+                  {.lever = true, .tie = false, .soak = false, .source = false});
   const Code &reads_low = *find_code("P0973"), &reads_high = *find_code("P0974");
   CHECK(explains(low.profile, reads_low, low.suspect("coil-open", "A"), 1));
   CHECK_FALSE(explains(low.profile, reads_high, low.suspect("coil-open", "A"), 1));

@@ -5,8 +5,8 @@
 #include <vector>
 
 #include "diagnosis/coverage.h"
+#include "diagnosis/drawn_pack.h"
 #include "diagnosis/search.h"
-#include "drawn_pack.h"
 #include "profile/load.h"
 
 namespace pinproof::diagnosis {

@@ -19,8 +19,8 @@ using namespace pinproof::diagnosis;
 namespace {
 
 const Desk& bench() {
-  static const Desk desk("six-speed-20-pin", 0, {.lever = true, .tie = false, .source = false},
-                         0.005);
+  static const Desk desk("six-speed-20-pin", 0,
+                         {.lever = true, .tie = false, .soak = false, .source = false}, 0.005);
   return desk;
 }
 

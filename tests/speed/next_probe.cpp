@@ -35,11 +35,13 @@ void search(const Desk& desk, std::size_t faults, std::mt19937_64& random,
 }  // namespace
 
 int main() {
-  const Desk desk("six-speed-20-pin", 0.04, {.lever = true, .tie = true, .source = true});
+  const Desk desk("six-speed-20-pin", 0.04,
+                  {.lever = true, .tie = true, .soak = false, .source = true});
   std::mt19937_64 random(9);
-  std::printf("from a reading to the next probe, %zu suspects, %zu probes\n"
-              "  faults   steps   median     90 %%      most\n",
-              desk.suspects.size(), desk.probes.size());
+  std::printf(
+      "from a reading to the next probe, %zu suspects, %zu probes\n"
+      "  faults   steps   median     90 %%      most\n",
+      desk.suspects.size(), desk.probes.size());
   for (const std::size_t faults : {1U, 2U}) {
     std::vector<double> took;
     for (int k = 0; k < 60; ++k) search(desk, faults, random, took);

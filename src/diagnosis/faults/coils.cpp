@@ -62,6 +62,12 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     leak.edits = {network::bridge(first.b, *model.find(profile::kCase))};
     leak.size = kBridgeSizes, leak.stated = {1, 50e3}, leak.rate = 1;
     out.push_back(leak);
+    Suspect hot = leak;
+    hot.kind = "hot-insulation";
+    hot.text = "the winding of coil " + part.name + " leaks to the case when it is hot";
+    hot.edits[0].when = When::hot;
+    hot.size = {1e3, 5e6}, hot.stated = {300e3}, hot.rate = 0.5;
+    out.push_back(hot);
   }
 }
 

@@ -1,4 +1,5 @@
-// A pack drawn at random around its model, with faults, and what a meter reads there.
+// A pack drawn at random around its model, with faults, and what a meter reads there: for studies
+// of coverage. Pure: a seed repeats it.
 #pragma once
 
 #include <algorithm>
