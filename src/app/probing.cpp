@@ -144,6 +144,7 @@ inspection::DriveStep Probing::step_for(const Probe& probe, const profile::Part*
   step.pulse_s = kPulse_s, step.after_s = 0.01, step.probe_range_V = kProbeRange_V;
   step.voltage_V = std::min(kWire_V, can.supply_max_V);
   step.limit_A = std::min(kWire_A, can.supply_max_A);
+  step.conductor = coil == nullptr;
   if (coil) {
     const auto limits = inspection::drive_limits(scene_.model().profile(), *coil, can);
     step.coils = {coil->name};

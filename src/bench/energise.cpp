@@ -57,18 +57,20 @@ void Energising::prepare(const std::vector<const profile::Part*>& coils, double 
     if (const auto it = rested_at_s_.find(part->name); it != rested_at_s_.end())
       ready_s = std::max(ready_s, it->second);
   }
-  if (coils.empty()) {  // a bare conductor
-    most_A = kConductor_A;
-    if (!(pulse_s > 0 && pulse_s <= kConductor_s))
-      throw Error(Fault::bench, "a pulse of " + format_si(pulse_s, Unit::second) +
-                                    " through a bare conductor was asked for; it may have " +
-                                    format_si(kConductor_s, Unit::second));
-  }
   if (!(limit_A > 0 && limit_A <= most_A * (1 + 1e-9)))
     throw Error(Fault::bench, "a current limit of " + format_si(limit_A, Unit::ampere) +
                                   " was asked for; the coils may have " +
                                   format_si(most_A, Unit::ampere));
   if (const double wait_s = ready_s - now_s_(); wait_s > 0) wait_(wait_s);
+}
+
+void Energising::prepare_conductor(double pulse_s, double limit_A) {
+  if (!(pulse_s > 0 && pulse_s <= kConductor_s) || !(limit_A > 0 && limit_A <= kConductor_A))
+    throw Error(Fault::bench, "a pulse of " + format_si(pulse_s, Unit::second) + " at " +
+                                  format_si(limit_A, Unit::ampere) +
+                                  " through a bare conductor was asked for; it may have " +
+                                  format_si(kConductor_s, Unit::second) + " at " +
+                                  format_si(kConductor_A, Unit::ampere));
 }
 
 void Energising::pulsed(const std::vector<const profile::Part*>& coils, double pulse_s) {

@@ -42,6 +42,9 @@ class Energising {
   /// and until its estimated heat leaves room for another. The estimate falls with
   /// a third of rest_s as its time constant and is never set back.
   void prepare(const std::vector<const profile::Part*>& coils, double pulse_s, double limit_A);
+  /// Before a pulse through a wire or a contact without a coil. Throws Error(bench) beyond half a
+  /// second or two amperes.
+  static void prepare_conductor(double pulse_s, double limit_A);
   /// To be called after the pulse.
   void pulsed(const std::vector<const profile::Part*>& coils, double pulse_s);
 

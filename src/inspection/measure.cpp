@@ -220,7 +220,10 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   instruments.paths->connect_drive(step.drive, step.probe, patience(10));
   // A pulse that a computer times can be longer than it was meant: the budget counts that.
   const double worst_s = step.pulse_s + (instruments.supply->times_pulses() ? 0 : kComputerLate_s);
-  energising.prepare(coils, worst_s, step.limit_A);
+  if (step.conductor)
+    bench::Energising::prepare_conductor(worst_s, step.limit_A);
+  else
+    energising.prepare(coils, worst_s, step.limit_A);
   bench::OutputOff off(*instruments.supply);
   instruments.supply->set(Voltage{step.voltage_V}, Current{step.limit_A}, patience(10));
   instruments.digitiser->arm(sweep, patience(10));

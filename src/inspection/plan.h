@@ -47,6 +47,7 @@ struct DriveStep {
   double pulse_s = 0;
   double after_s = 0;  ///< recorded after the pulse
   double probe_range_V = 0;
+  bool conductor = false;  ///< a wire of the pack and no coil
 };
 
 /// Phases run in this order. Heat comes last, since it moves every resistance.

@@ -28,7 +28,8 @@ Json explanations_json(const Conclusion& c) {
   Json out = Json::array();
   bool none = c.ranking.none_of_these > 1e-6;
   const auto add_none = [&] {
-    out.push_back({{"none_of_these", true}, {"probability", c.ranking.none_of_these}});
+    Json unknown = Json::array({{{"kind", "none-of-these"}}});
+    out.push_back({{"faults", std::move(unknown)}, {"probability", c.ranking.none_of_these}});
     none = false;
   };
   for (const auto& one : c.named) {

@@ -44,6 +44,11 @@ TEST_CASE("a pulse or a current beyond the budget is refused by name") {
   CHECK_THROWS_AS(rig.energising.prepare({rig.coil("A")}, 0.1, 1.31), Error);
   CHECK_THROWS_AS(rig.energising.prepare({rig.coil("A")}, 0.1, NAN), Error);
   CHECK_THROWS_AS(rig.energising.prepare({}, 0.1, 0.1), Error);
+  // A wire has limits of its own, and must be asked for as one.
+  CHECK_NOTHROW(bench::Energising::prepare_conductor(0.1, 1));
+  CHECK_THROWS_AS(bench::Energising::prepare_conductor(1, 1), Error);
+  CHECK_THROWS_AS(bench::Energising::prepare_conductor(0.1, 3), Error);
+  CHECK_THROWS_AS(bench::Energising::prepare_conductor(0.1, NAN), Error);
   CHECK_NOTHROW(rig.energising.prepare({rig.coil("A"), rig.coil("B")}, 0.5, 2.6));
 }
 
