@@ -146,10 +146,15 @@ Estimate entered_celsius(const std::optional<Estimate>& written) {
 int from_readings(const Common& common, const profile::Profile& profile) {
   record::WrittenReadings written;
   if (!options.readings.empty()) written = written_in(options.readings);
-  Desk desk(profile, entered_celsius(written.celsius),
-            {.lever = true, .tie = false, .soak = false, .source = options.harness.empty()});
+  // Somebody who drove nothing has a meter: no other question is asked.
+  const bool source = std::any_of(written.readings.begin(), written.readings.end(),
+                                  [](const auto& one) { return !one.drive.empty(); });
+  Desk desk(
+      profile, entered_celsius(written.celsius),
+      {.lever = true, .tie = false, .soak = false, .source = source && options.harness.empty()});
   const auto observations = diagnosis::observe(desk.scene, written, options.readings);
   desk.held = diagnosis::held_of(desk.scene, written, options.readings);
+  desk.search.most += observations.size();
   diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
   search.add_all(observations);
   return finish(common, desk, search);

@@ -65,7 +65,8 @@ std::vector<bool> cleared_of(const ConclusionInput& in, const Conclusion& c) {
   if (c.ranking.readings == 0 || c.ranking.none_of_these > 0.5 || c.named.empty()) return out;
   const std::vector<Guess>& found = c.named.front().faults;
   std::vector<Probe> taken;
-  for (const Observation& z : in.readings) taken.push_back(z.probe);
+  for (const Observation& z : in.readings)  // an overload in a low range proves nothing
+    if (std::isfinite(z.ohm) || z.range_end >= in.scene->open_ohm()) taken.push_back(z.probe);
   const Readings now = readings_of(*in.scene, taken, found, in.noise_ohm);
   for (std::size_t s = 0; s < out.size(); ++s) {
     const Suspect& suspect = (*in.suspects)[s];
@@ -97,6 +98,18 @@ Ruled ruled_out(const ConclusionInput& in, const Conclusion& c) {
   for (const auto& [part, any] : any_of)
     if (!any) ruled.untested.push_back(part);
   return ruled;
+}
+
+// What the list would show and the readings that were taken would not: skipped, not reached, or
+// read in too low a range.
+std::size_t not_looked_at(const ConclusionInput& in, const std::vector<bool>& cleared) {
+  std::vector<Probe> list;
+  for (const std::size_t p : *in.list) list.push_back((*in.probes)[p]);
+  const Readings good = readings_of(*in.scene, list, {}, in.noise_ohm);
+  std::size_t out = 0;
+  for (std::size_t s = 0; s < cleared.size(); ++s)
+    out += !cleared[s] && would_show(in, list, good, {}, (*in.suspects)[s]);
+  return out;
 }
 
 // Probes enough to see whether anything of a second fault shows through: the list, and
@@ -133,7 +146,8 @@ std::vector<std::string> masked_by(const ConclusionInput& in, const std::vector<
   return out;
 }
 
-std::string sentence_of(const ConclusionInput& in, Conclusion& out) {
+std::string sentence_of(const ConclusionInput& in, const std::vector<bool>& cleared,
+                        Conclusion& out) {
   const Ranking& ranking = out.ranking;
   const Explanation* best = ranking.explanations.empty() ? nullptr : &ranking.explanations.front();
   const std::string after = " after " + std::to_string(ranking.readings) +
@@ -154,8 +168,10 @@ std::string sentence_of(const ConclusionInput& in, Conclusion& out) {
   if (best->faults.empty() && best->probability > 0.5) {
     if (!out.remarks.empty())
       return "No fault that these probes can name" + after + ", and something was not steady.";
-    if (out.next) return "Nothing is wrong so far, and not all has been looked at" + after + ".";
+    if (not_looked_at(in, cleared) > 0)
+      return "Nothing is wrong so far, and not all has been looked at" + after + ".";
     out.outcome = Conclusion::Outcome::good;
+    out.next = std::nullopt;  // what the list would ask has been answered by other readings
     return "No fault that these probes can see" + after + ".";
   }
   if (best->probability > in.sure || (best->probability > 0.5 && !out.next)) {
@@ -213,7 +229,7 @@ Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
   auto ruled = ruled_out(in, out);
   out.exonerated = std::move(ruled.cleared);
   out.untested = std::move(ruled.untested);
-  out.sentence = sentence_of(in, out);
+  out.sentence = sentence_of(in, ruled.suspect, out);
   if (out.outcome == Conclusion::Outcome::fault && !out.named.empty() &&
       !out.named.front().faults.empty())
     out.masked = masked_by(in, out.named.front().faults);

@@ -6,6 +6,7 @@
 #include <stdexcept>
 
 #include "desk.h"
+#include "diagnosis/conclusion.h"
 #include "diagnosis/intermittent.h"
 #include "diagnosis/load_test.h"
 #include "diagnosis/observe.h"
@@ -69,6 +70,32 @@ TEST_CASE("one fault that comes and goes explains all that moved and all that di
   CHECK(one_mover(desk.scene, desk.suspects, both).movers.empty());
   CHECK(one_mover(desk.scene, desk.suspects, holds({&desk.suspect("stuck-open", "L4"), 1}, pairs))
             .moved.empty());
+}
+
+TEST_CASE("a list that was not gone through is no sound pack") {
+  const Desk& desk = bench();
+  DrawnPack pack(desk.scene, {}, 0.005, 4);
+  const auto concluded = [&](bool skip_last, double range_end) {
+    Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
+    while (const auto choice = search.next()) {
+      if (skip_last && choice->probe == desk.list.back()) {
+        search.skip(choice->probe);
+        continue;
+      }
+      Observation reading = pack.read(desk.probes[choice->probe]);
+      if (std::isinf(reading.ohm)) reading.range_end = range_end;
+      search.add(reading);
+    }
+    ConclusionInput input;
+    input.scene = &desk.scene, input.suspects = &desk.suspects, input.probes = &desk.probes;
+    input.list = &desk.list, input.readings = search.readings();
+    input.noise_ohm = desk.noise_ohm;
+    return conclude(input, search.ranking(), search.next()).outcome;
+  };
+  CHECK(concluded(false, 100e6) == Conclusion::Outcome::good);
+  CHECK(concluded(true, 100e6) == Conclusion::Outcome::open);
+  // An overload on a 200 ohm range is no insulation.
+  CHECK(concluded(false, 200) == Conclusion::Outcome::open);
 }
 
 TEST_CASE("load: film, heating and steady") {
