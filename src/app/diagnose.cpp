@@ -218,6 +218,15 @@ Estimate measured_celsius(const profile::Profile& profile, const record::Record&
   return celsius && celsius->usable() ? *celsius : entered_celsius(std::nullopt);
 }
 
+// Before and after the probing: what a bench says that fails then is not believed.
+void check_bench(const inspection::RunOptions& run, record::Record& record, Progress& progress) {
+  inspection::run_inspection(run, record);
+  const auto self_check = inspection::judge(*run.profile, record);
+  if (inspection::exit_code(self_check, record) != 4) return;
+  progress.clear();
+  throw Error(Fault::bench, self_check.why);
+}
+
 int on_bench(const Common& common, const profile::Profile& profile) {
   OpenBench opened(options.bench, &profile);
   record::Record record;
@@ -237,12 +246,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
   run.only_bench = true;
   run.now_s = opened.now_s();
   run.wait = opened.wait();
-  inspection::run_inspection(run, record);
-  const auto self_check = inspection::judge(profile, record);
-  if (inspection::exit_code(self_check, record) == 4) {
-    progress.clear();
-    throw Error(Fault::bench, self_check.why);
-  }
+  check_bench(run, record, progress);
   const auto can = inspection::capabilities_of(opened.description(), opened.instruments());
   Desk desk(profile, measured_celsius(profile, record),
             {.lever = can.lever, .tie = can.tie, .soak = false, .source = can.drive});
@@ -253,6 +257,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
     desk.remarks = probing.remarks();
     if (options.hold_s > 0) hold_all(probing, desk);
     probing.make_safe();
+    if (!opened.by_hand()) check_bench(run, record, progress);
   } catch (const Error& e) {
     progress.clear();
     const std::string unsafe = probing.make_safe_after_trouble();

@@ -21,8 +21,8 @@ namespace {
 
 Eigen::Index index(std::size_t i) { return static_cast<Eigen::Index>(i); }
 
-// Causes: each element's own deviation, then lot, warmth, leads and gain.
-constexpr std::size_t kCommon = 4;
+// Causes: each element's own deviation, then lot, warmth and leads.
+constexpr std::size_t kCommon = 3;
 constexpr double kNear = 2.5;   // of y: a wide contact may be a tenth of what it usually is
 constexpr double kOhms = 1e-2;  // of the least open resistance: above, insulation has its say
 
@@ -124,7 +124,6 @@ Likelihood::Prediction Likelihood::predict(const std::vector<Guess>& guesses,
         out.shared(row, common + 1) += each * part.ohm * part.per_K * shared_.warmth_K;
       }
       out.shared(row, common + 2) = slope * shared_.lead_ohm;
-      out.shared(row, common + 3) = slope * e.ohm * shared_.gain;
     }
   }
   return out;

@@ -23,7 +23,6 @@ double tolerance_variance(const Scene& scene, const Probe& probe, const network:
 struct Shared {
   double warmth_K = 0;  ///< the pack's temperature is not what was entered
   double lead_ohm = 0;  ///< the lead null
-  double gain = 0;      ///< relative, of the meter
 };
 
 struct Fit {
@@ -40,7 +39,7 @@ class Likelihood {
   Likelihood(const Scene& scene, const std::vector<Observation>& readings, Shared shared);
 
   /// ln N(z; mu(faults), C) with C = instrument + J Sigma J^T: tolerances of the parts, the lot,
-  /// warmth, leads and gain are shared between readings and never added as if independent.
+  /// warmth and leads are shared between readings and never added as if independent.
   /// Unknown sizes are fitted (Gauss-Newton in ln size) and integrated by Laplace's formula under a
   /// prior that is flat in ln size, so that a fault which could explain anything explains little.
   Fit fit(std::vector<Guess> guesses) const;

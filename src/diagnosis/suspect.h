@@ -31,13 +31,6 @@ struct Suspect {
   std::vector<double> stated{1};
   /// How often, beside the others. Only ratios matter (common practice, no source).
   double rate = 1;
-  /// What else tells: figures of a driven coil.
-  struct Mark {
-    enum class Of { inductance, motion, clamp };
-    Of of = Of::inductance;
-    std::string coil;
-  };
-  std::vector<Mark> marks;
 
   bool sized() const { return size.low < size.high; }
   const std::string& kind_at(double its) const { return its > renamed_above ? renamed : kind; }

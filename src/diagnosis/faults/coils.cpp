@@ -51,7 +51,6 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     turns.kind = "shorted-turns", turns.text = "coil " + part.name + " has shorted turns";
     turns.edits = {network::on(Edit::Kind::share, halves[0])};
     turns.size = {0.03, 0.49}, turns.stated = {0.4}, turns.rate = 2;
-    turns.marks = {{Suspect::Mark::Of::inductance, part.name}};
     out.push_back(turns);
     add_resistances(part.name, halves[0], base, out);
     if (part.between[0] == profile::kCase || part.between[1] == profile::kCase) continue;
