@@ -19,6 +19,8 @@ class Console {
   /// The line that changes; the next say() or live() replaces it.
   virtual void live(const std::string& text) = 0;
   virtual void beep() = 0;
+  /// Keys pressed until now do not answer what is asked next: two presses where one would do.
+  virtual void forget_keys() = 0;
   /// The next key, waited for at most so long. Throws Error(aborted) when stopped.
   virtual std::optional<Key> key(Duration wait, const bench::Patience& patience) = 0;
   /// A line of text. Throws Error(aborted) when stopped.

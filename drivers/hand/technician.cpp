@@ -3,8 +3,8 @@
 #include <chrono>
 #include <cmath>
 #include <deque>
-#include <map>
 
+#include "hand/requests.h"
 #include "hand/settling.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
@@ -17,8 +17,6 @@ constexpr double kPascalPerPsi = 6894.757;
 constexpr double kRefresh_s = 0.25;
 constexpr double kFarOff = 0.2;  // a change of reading that can only be another pair
 
-constexpr const char* kKeys = "   b: back  s: skip";
-
 std::string shown_text(const bench::Shown& shown) {
   return shown.overload ? "open" : format_si(shown.value, Unit::ohm, 4);
 }
@@ -29,10 +27,12 @@ class Technician {
   Technician(Console& console, Wording wording, std::unique_ptr<bench::Meter> meter,
              const bench::Description& bench)
       : console_(console),
+        requests_(console, bench.fixture.dwell_s / 2),
         wording_(std::move(wording)),
         meter_(std::move(meter)),
         kelvin_(bench.fixture.kelvin && meter_->can_four_wire()),
-        settling_(bench.fixture.dwell_s) {}
+        settling_(bench.fixture.dwell_s),
+        reaction_s_(bench.fixture.dwell_s / 2) {}
 
   bench::Meter& meter() { return *meter_; }
   bool kelvin() const { return kelvin_; }
@@ -50,7 +50,6 @@ class Technician {
   void finish_last();
   void prompt();
   void obey(Key key, const bench::Patience& patience);
-  std::string reason(const bench::Patience& patience);
   bool lifted(const bench::Shown& shown);
   bench::Shown watch(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown held(bool four_wire, double range_ohm, const bench::Patience& patience);
@@ -63,10 +62,13 @@ class Technician {
   }
 
   Console& console_;
+  Requests requests_;
   Wording wording_;
   std::unique_ptr<bench::Meter> meter_;
   bool kelvin_;
   Settling settling_;
+  double reaction_s_;  // nobody answers sooner: a key pressed then was meant for the pair before
+  double prompted_at_s_ = 0;
   bench::Connection pair_;
   double expected_ohm_ = INFINITY;
   bool prompted_ = false, held_ = false, lifted_ = true, complained_ = false;
@@ -76,8 +78,7 @@ class Technician {
   double spare_range_ = 0;            // that was asked for when they were taken
   std::string shown_state_;
   double shown_at_s_ = 0;
-  bench::Shown spare_as_;                       // as the meter showed the last of them
-  std::map<std::string, std::string> refused_;  // kinds of work that are all skipped, and why
+  bench::Shown spare_as_;  // as the meter showed the last of them
 };
 
 void Technician::finish_last() {
@@ -105,6 +106,8 @@ void Technician::prompt() {
   prompted_ = true;
   shown_state_.clear();
   settling_.clear();
+  console_.forget_keys();
+  prompted_at_s_ = now_s();
   if (pair_.high.empty())
     return console_.say("Hold the probes apart in the air, then press Enter.");
   const std::string& high = pair_.high.front();
@@ -115,18 +118,8 @@ void Technician::prompt() {
   if (const std::string face = wording_.face(high, low); !face.empty()) console_.say(face);
 }
 
-std::string Technician::reason(const bench::Patience& patience) {
-  while (true) {
-    const std::string text = console_.ask("Why is it skipped?", patience);
-    if (text.find_first_not_of(' ') != std::string::npos) return "skipped by hand: " + text;
-    console_.say("A reason is needed: the record keeps it.");
-  }
-}
-
 void Technician::obey(Key key, const bench::Patience& patience) {
-  if (key == Key::back) throw bench::Detour(bench::Detour::Kind::back, "");
-  if (key == Key::skip || key == Key::skip_all)
-    throw bench::Detour(bench::Detour::Kind::skip, reason(patience));
+  requests_.leave(key, patience);
   if (key == Key::again) settling_.clear(), complained_ = false;
 }
 
@@ -184,7 +177,7 @@ bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Pa
     if (steady && !complained_) complained_ = true, console_.beep();
     show(live_text(shown));
     const auto key = console_.key(Duration{kPause_s}, patience);
-    if (!key) continue;
+    if (!key || now_s() - prompted_at_s_ < reaction_s_) continue;
     if (*key == Key::take && shown.overload) return accept(shown);
     // As soon as it is steady. The key says as well that the probes were moved:
     // two pairs may read the same.
@@ -239,20 +232,7 @@ double Technician::celsius(const bench::Patience& patience) {
 void Technician::confirm(const std::string& kind, const std::string& what,
                          const bench::Patience& patience) {
   finish_last();
-  if (const auto it = refused_.find(kind); it != refused_.end())
-    throw bench::Detour(bench::Detour::Kind::skip, it->second);
-  console_.say(what);
-  while (true) {
-    console_.live("    Enter: done" + std::string(kKeys) + "  S: skip all " + kind);
-    const auto key = console_.key(Duration{1}, patience);
-    if (!key) continue;
-    if (*key == Key::take) return;
-    if (*key == Key::skip_all) {
-      refused_[kind] = reason(patience);
-      throw bench::Detour(bench::Detour::Kind::skip, refused_[kind]);
-    }
-    obey(*key, patience);
-  }
+  requests_.confirm(kind, what, patience);
 }
 
 class HandMeter final : public bench::Meter {
@@ -330,6 +310,18 @@ class HandActuator final : public bench::Actuator {
   bool on_ = false;
 };
 
+class HandPerson final : public bench::Person {
+ public:
+  explicit HandPerson(std::shared_ptr<Technician> who) : who_(std::move(who)) {}
+  void please(const std::string& kind, const std::string& what,
+              const bench::Patience& patience) override {
+    who_->confirm(kind, what, patience);
+  }
+
+ private:
+  std::shared_ptr<Technician> who_;
+};
+
 }  // namespace
 
 void install(const bench::Description& bench, Console& console, Wording wording,
@@ -340,6 +332,7 @@ void install(const bench::Description& bench, Console& console, Wording wording,
                                                 std::move(instruments.meter), bench);
   instruments.meter = std::make_unique<HandMeter>(who);
   instruments.paths = std::make_unique<HandProbes>(who);
+  instruments.person = std::make_unique<HandPerson>(who);
   if (const auto* actuator = bench.find("actuator"); actuator && actuator->driver == "hand")
     instruments.actuator = std::make_unique<HandActuator>(who);
 }

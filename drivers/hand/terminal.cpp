@@ -73,6 +73,8 @@ class Terminal final : public Console {
     if (changes_) std::fputc('\a', stderr);
   }
 
+  void forget_keys() override { ::tcflush(STDIN_FILENO, TCIFLUSH); }
+
   std::optional<Key> key(Duration wait, const bench::Patience& patience) override {
     const auto c = character(wait, patience);
     if (!c) return std::nullopt;
@@ -87,6 +89,7 @@ class Terminal final : public Console {
 
   std::string ask(const std::string& question, const bench::Patience& patience) override {
     clear();
+    forget_keys();
     std::string line;
     std::fprintf(stderr, "%s ", question.c_str());
     std::fflush(stderr);

@@ -18,6 +18,9 @@ class Actuator final : public ScpiDevice {
       return scientific(open_.empty() ? 0 : pascal_ * (1 + world().gaussian(0.002)));
     if (call.operation == "position") return move(number(call, "count"));
     if (call.operation == "position?") return std::to_string(position_);
+    // What a person does to a simulated pack.
+    if (call.operation == "plug") return world().plug(number(call, "count") != 0), std::nullopt;
+    if (call.operation == "soak") return world().soak(number(call, "count") != 0), std::nullopt;
     if (call.operation == "shut_all_valves") open_.clear();
     if (call.operation == "open_valve" || call.operation == "shut_valve") {
       for (const std::string& valve : channels(call)) {

@@ -28,7 +28,7 @@ constexpr std::array kClasses{
                "leak from the middle of the winding to the case"},
     FaultClass{"cross-leak", "coil", "100 ohm", kOhm, 1, 1e6,
                "leak from its control end to the next coil's"},
-    FaultClass{"hot-insulation", "coil", "3 Mohm", kOhm, 1e3, 1e8,
+    FaultClass{"hot-insulation", "coil", "3 Mohm", kOhm, 1e3, 1e10,
                "leak to the case that halves every 10 K, size at 20 °C"},
     FaultClass{"stuck-open", "coil", "", kNothing, 0, 0, "plunger does not leave its rest"},
     FaultClass{"stuck-seated", "coil", "", kNothing, 0, 0, "plunger does not leave its seat"},

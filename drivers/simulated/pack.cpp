@@ -222,7 +222,7 @@ std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const 
       out.push_back({inner(part.between[0]), inner(part.between[1]), 1 / std::max(ohm, 1e-3)});
   };
   for (const Part& part : profile_.parts) {
-    if (part.wire) add(part, wire_ohm_.at(part.name));
+    if (part.wire && (plugged_ || !part.mate)) add(part, wire_ohm_.at(part.name));
     if (part.resistor) add(part, part.resistor->resistance_ohm.middle());
     if (part.thermistor)
       add(part, profile::thermistor_ohm(*part.thermistor, fluid_celsius_).value_or(1e4) *
@@ -259,6 +259,7 @@ std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const 
 void Pack::heat(TrueCoil& coil, double joule) { coil.celsius += joule / kHeat_J_K; }
 
 void Pack::cool(double seconds, double ambient) {
+  if (soaked_) ambient = *soaked_, seconds = INFINITY;
   const double keep = std::exp(-seconds / kCool_s);
   for (TrueCoil& coil : coils_) coil.celsius = ambient + (coil.celsius - ambient) * keep;
   fluid_celsius_ = ambient;

@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <map>
+#include <optional>
 #include <random>
 #include <set>
 #include <string>
@@ -60,6 +61,11 @@ class Pack {
   /// Pressure at each element; what is not named is vented.
   void press(std::map<std::string, double> pascals);
 
+  /// Harness and pack joined, or apart. Only of a profile with a harness.
+  void plug(bool plugged) { plugged_ = plugged; }
+  /// Warmed through, or cooled again.
+  void soak(std::optional<double> celsius) { soaked_ = celsius; }
+
   /// Everything that conducts at rest, but for the windings of the coils named in
   /// `left_out`. External pins are nodes by their number, "case" is a node, inner
   /// nodes have a '~'.
@@ -93,6 +99,8 @@ class Pack {
   std::map<std::string, std::string> behind_;       // pin -> inner node it reaches; empty: open
   std::vector<Branch> leaks_;
   std::size_t lever_ = 0;
+  bool plugged_ = true;
+  std::optional<double> soaked_;
   double fluid_celsius_ = 23;
 };
 

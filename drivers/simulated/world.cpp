@@ -12,6 +12,7 @@ namespace {
 constexpr double kLead_ohm = 0.1;
 constexpr double kDrive_ohm =
     1e5;  // bleeder across the drive rows: keeps them finite with nothing connected
+constexpr double kSoaked_celsius = 80;
 constexpr double kRow_S = 1e-11;  // insulation of the fixture's rows
 constexpr double kReference_ohm = 100;
 constexpr std::array<const char*, World::kRowCount> kRows{"force_high", "force_low",  "sense_high",
@@ -132,6 +133,11 @@ std::vector<std::string> World::elements() const {
         std::find(out.begin(), out.end(), part.pressure_switch->element) == out.end())
       out.push_back(part.pressure_switch->element);
   return out;
+}
+
+void World::soak(bool hot) {
+  pack_.soak(hot ? std::optional(kSoaked_celsius) : std::nullopt);
+  advance(hot ? 0 : 7200);
 }
 
 void World::valves(const std::set<std::string>& open, double pascal) {

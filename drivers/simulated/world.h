@@ -83,6 +83,8 @@ class World {
   void lever(std::size_t position);
   void valves(const std::set<std::string>& open, double pascal);
   std::vector<std::string> elements() const;
+  void plug(bool plugged) { pack_.plug(plugged); }
+  void soak(bool hot);
 
   bool has_bench_fault(std::string_view kind) const {
     return bench_faults_.contains(std::string(kind));

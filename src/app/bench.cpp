@@ -3,7 +3,6 @@
 #include <CLI/CLI.hpp>
 #include <cmath>
 #include <cstdio>
-#include <ctime>
 #include <nlohmann/json.hpp>
 
 #include "app/command.h"
@@ -58,15 +57,6 @@ profile::Profile bare_profile(const bench::Description& bench) {
   return out;
 }
 
-std::string today() {
-  const std::time_t now = std::time(nullptr);
-  std::tm utc{};
-  gmtime_r(&now, &utc);
-  char text[32];
-  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &utc);
-  return text;
-}
-
 // One line a check: the control chart of the daily reference reading grows here.
 void add_to_log(const bench::Description& bench, const inspection::Judgement& judgement) {
   const bool fresh = ::access(options.log.c_str(), F_OK) != 0;
@@ -78,7 +68,7 @@ void add_to_log(const bench::Description& bench, const inspection::Judgement& ju
     std::string name = bench.name;
     for (char& c : name)
       if (c == '"' || c == '\n') c = ' ';
-    std::fprintf(file.get(), "%s,\"%s\",\"%s\",%s,%s,%s\n", today().c_str(), name.c_str(),
+    std::fprintf(file.get(), "%s,\"%s\",\"%s\",%s,%s,%s\n", utc_now().c_str(), name.c_str(),
                  r.title.c_str(), std::string(name_of(r.outcome)).c_str(),
                  r.value ? exact(r.value->value).c_str() : "",
                  r.value ? exact(2 * r.value->u).c_str() : "");
@@ -89,16 +79,9 @@ int check(OpenBench& opened, bool json) {
   const auto& bench = opened.description();
   const auto profile = bare_profile(bench);
   record::Record record;
-  record.header.reference = bench.fixture.reference;
-  inspection::RunOptions run;
-  run.profile = &profile;
-  run.bench = &bench;
-  run.instruments = &opened.instruments();
-  run.stop = stop_token();
-  run.full = false;
+  record.header = opened.header(profile);
+  inspection::RunOptions run = opened.run_options(profile);
   run.only_bench = true;
-  run.now_s = opened.now_s();
-  run.wait = opened.wait();
   inspection::run_inspection(run, record);
   inspection::Judgement judgement;
   const inspection::Evidence evidence(profile, record);

@@ -37,15 +37,18 @@ struct Options {
   BenchOptions bench;
   double celsius_u = 2;
   double hold_s = 0;
-  bool thorough = false;
+  bool thorough = false, soak = false;
 } options;
 
 void add_options(CLI::App& app) {
   app.add_option("--profile", options.profile, "Profile file or installed name")->required();
   options.bench.add(app, false);
-  app.add_option(
-      "--harness", options.harness,
-      "Harness file: tested with the pack, from either end or plugged in (by --readings)");
+  app.add_option("--harness", options.harness,
+                 "Harness file: tested with the pack, from either end or plugged in; by "
+                 "--readings, or with probes held by hand");
+  app.add_flag("--soak", options.soak,
+               "You can warm the pack through: insulation that fails only when hot is asked for, "
+               "at the end");
   app.add_option("--readings", options.readings,
                  "Readings taken with any meter, or the record of an inspection");
   app.add_option("--code", options.codes, "Trouble codes that were set: P0871 ...")
@@ -99,6 +102,7 @@ struct Desk {
           readings_of(scene, probes, {diagnosis::Guess{one.suspect, one.size}}, kNoise_ohm));
     list =
         shortest_list(scene, probes, readings_of(scene, probes, {}, kNoise_ohm), instances, faulty);
+    search.most = std::max(search.most, 2 * list.size());
   }
   diagnosis::ConclusionInput input(const diagnosis::Search& done) const {
     diagnosis::ConclusionInput out;
@@ -149,9 +153,11 @@ int from_readings(const Common& common, const profile::Profile& profile) {
   // Somebody who drove nothing has a meter: no other question is asked.
   const bool source = std::any_of(written.readings.begin(), written.readings.end(),
                                   [](const auto& one) { return !one.drive.empty(); });
-  Desk desk(
-      profile, entered_celsius(written.celsius),
-      {.lever = true, .tie = false, .soak = false, .source = source && options.harness.empty()});
+  Desk desk(profile, entered_celsius(written.celsius),
+            {.lever = true,
+             .tie = false,
+             .soak = options.soak,
+             .source = source && options.harness.empty()});
   const auto observations = diagnosis::observe(desk.scene, written, options.readings);
   desk.held = diagnosis::held_of(desk.scene, written, options.readings);
   desk.search.most += observations.size();
@@ -160,41 +166,43 @@ int from_readings(const Common& common, const profile::Profile& profile) {
   return finish(common, desk, search);
 }
 
-// A coil is driven only when its resistance at rest says that it may be.
-bool may_drive(const diagnosis::Scene& scene, const diagnosis::Search& search,
-               const diagnosis::Probe& probe) {
+// A coil is driven only when its resistance says that it may be: as it is now, hot or cold.
+// nullopt: it has not been read.
+std::optional<bool> may_drive(const diagnosis::Scene& scene, const Probing& probing,
+                              const diagnosis::Probe& probe) {
+  const auto ohm = probing.driven_ohm(probe);
+  if (!ohm) return std::nullopt;
   const double good = scene.good(0).resistances(probe.sight.a, probe.sight.b);
-  for (const auto& z : search.readings())
-    if (z.probe.kind == diagnosis::Probe::Kind::ohm &&
-        z.probe.sight == network::between(probe.sight.a, probe.sight.b))
-      return std::isfinite(z.ohm) && z.ohm > 0.5 * good;
-  return false;
+  return std::isfinite(*ohm) && *ohm > 0.5 * good;
 }
 
-void ask_until_named(Probing& probing, Desk& desk, diagnosis::Search& search,
+void ask(Probing& probing, const Desk& desk, diagnosis::Search& search, std::size_t asked) {
+  const diagnosis::Probe& probe = desk.probes[asked];
+  if (probe.kind != diagnosis::Probe::Kind::ohm) {
+    const bool hot = desk.scene.situations()[probe.situation].hot;
+    const diagnosis::Probe first{diagnosis::Probe::Kind::ohm,
+                                 network::between(probe.sight.a, probe.sight.b),
+                                 hot ? probe.situation : 0};
+    auto may = may_drive(desk.scene, probing, probe);
+    if (!may) {
+      // A winding that is warm by nobody knows how much tells nothing by itself.
+      if (const auto z = probing.read(first); z && !hot) search.add(*z);
+      may = may_drive(desk.scene, probing, probe);
+      if (may && !hot) return;  // the reading may have changed the question
+    }
+    if (!may.value_or(false)) return search.skip(asked);
+  }
+  if (const auto z = probing.read(probe))
+    search.add(*z);
+  else
+    search.skip(asked);
+}
+
+void ask_until_named(Probing& probing, const Desk& desk, diagnosis::Search& search,
                      const std::stop_token& stop) {
   while (const auto choice = search.next()) {
     if (stop.stop_requested()) throw Error(Fault::aborted, "stopped");
-    const diagnosis::Probe& probe = desk.probes[choice->probe];
-    const bool driven = probe.kind != diagnosis::Probe::Kind::ohm;
-    if (driven && !may_drive(desk.scene, search, probe)) {
-      const diagnosis::Probe first{diagnosis::Probe::Kind::ohm,
-                                   network::between(probe.sight.a, probe.sight.b), 0};
-      const auto& asked = search.readings();
-      const bool read =
-          std::any_of(asked.begin(), asked.end(), [&](const auto& z) { return z.probe == first; });
-      if (!read)
-        if (const auto z = probing.read(first)) {
-          search.add(*z);
-          continue;
-        }
-      search.skip(choice->probe);
-      continue;
-    }
-    if (const auto z = probing.read(probe))
-      search.add(*z);
-    else
-      search.skip(choice->probe);
+    ask(probing, desk, search, choice->probe);
   }
 }
 
@@ -218,6 +226,10 @@ Estimate measured_celsius(const profile::Profile& profile, const record::Record&
   return celsius && celsius->usable() ? *celsius : entered_celsius(std::nullopt);
 }
 
+void write_record(const record::Record& record) {
+  if (!options.record.empty()) write_file(options.record, record::to_json(record) + "\n");
+}
+
 // Before and after the probing: what a bench says that fails then is not believed.
 void check_bench(const inspection::RunOptions& run, record::Record& record, Progress& progress) {
   inspection::run_inspection(run, record);
@@ -228,45 +240,41 @@ void check_bench(const inspection::RunOptions& run, record::Record& record, Prog
 }
 
 int on_bench(const Common& common, const profile::Profile& profile) {
-  OpenBench opened(options.bench, &profile);
+  BenchOptions wanted = options.bench;
+  wanted.person = options.soak;
+  OpenBench opened(wanted, &profile);
+  if (!options.harness.empty() && opened.instruments().paths &&
+      opened.instruments().paths->can_tie())
+    throw Error(Fault::usage,
+                "--harness on a bench needs probes held by hand: relays are wired to a "
+                "pack alone");
   record::Record record;
-  record.header.profile_name = profile.name, record.header.profile_hash = profile.hash;
-  record.header.bench_name = opened.description().name;
-  record.header.program = "pinproof " PINPROOF_VERSION;
-  record.header.reference = opened.description().fixture.reference;
-  record.header.thermometer_u = opened.description().thermometer_u_K;
+  record.header = opened.header(profile);
   Progress progress(!opened.by_hand());
-  inspection::RunOptions run;
-  run.profile = &profile;
-  run.bench = &opened.description();
-  run.instruments = &opened.instruments();
-  run.listeners = {&progress};
-  run.stop = stop_token();
-  run.full = false;
+  inspection::RunOptions run = opened.run_options(profile, {&progress});
   run.only_bench = true;
-  run.now_s = opened.now_s();
-  run.wait = opened.wait();
   check_bench(run, record, progress);
   const auto can = inspection::capabilities_of(opened.description(), opened.instruments());
   Desk desk(profile, measured_celsius(profile, record),
-            {.lever = can.lever, .tie = can.tie, .soak = false, .source = can.drive});
+            {.lever = can.lever, .tie = can.tie, .soak = options.soak, .source = can.drive});
   diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);
   Probing probing(desk.scene, run, record);
   try {
     ask_until_named(probing, desk, search, run.stop);
     desk.remarks = probing.remarks();
     if (options.hold_s > 0) hold_all(probing, desk);
-    probing.make_safe();
-    if (!opened.by_hand()) check_bench(run, record, progress);
+    probing.finish();
+    check_bench(run, record, progress);
   } catch (const Error& e) {
     progress.clear();
     const std::string unsafe = probing.make_safe_after_trouble();
+    write_record(record);
     if (!search.readings().empty()) finish(common, desk, search);
     if (unsafe.empty()) throw;
     throw Error(e.fault(), e.what() + unsafe);
   }
   progress.clear();
-  if (!options.record.empty()) write_file(options.record, record::to_json(record) + "\n");
+  write_record(record);
   return finish(common, desk, search);
 }
 
@@ -274,8 +282,6 @@ int run(const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
   if (!options.harness.empty())
     profile = profile::joined(profile, profile::load_harness(options.harness, profile));
-  if (!options.harness.empty() && !options.bench.bench.empty())
-    throw Error(Fault::usage, "--harness goes with --readings: a bench holds a pack alone");
   if (!options.bench.bench.empty() && !options.readings.empty())
     throw Error(Fault::usage, "--bench and --readings: one of them, please");
   return options.bench.bench.empty() && options.bench.replay_dialogue.empty()

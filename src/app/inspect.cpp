@@ -1,12 +1,10 @@
 // pinproof inspect: the main job.
 #include <CLI/CLI.hpp>
 #include <cstdio>
-#include <ctime>
 
 #include "app/command.h"
 #include "app/open_bench.h"
 #include "app/progress.h"
-#include "app/stop.h"
 #include "inspection/judge.h"
 #include "inspection/run.h"
 #include "profile/load.h"
@@ -38,30 +36,6 @@ void add_options(CLI::App& app) {
   app.add_flag("--verbose", options.verbose, "Print every check, not only those that need a look");
 }
 
-std::string utc_now() {
-  const std::time_t now = std::time(nullptr);
-  std::tm utc{};
-  gmtime_r(&now, &utc);
-  char text[32];
-  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &utc);
-  return text;
-}
-
-record::Header header_for(const profile::Profile& profile, const bench::Description& bench) {
-  record::Header header;
-  header.profile_name = profile.name;
-  header.profile_hash = profile.hash;
-  header.bench_name = bench.name;
-  header.serial = options.serial;
-  header.lot = options.lot;
-  header.note = options.note;
-  header.program = "pinproof " PINPROOF_VERSION;
-  header.started_at = utc_now();
-  header.reference = bench.fixture.reference;
-  header.thermometer_u = bench.thermometer_u_K;
-  return header;
-}
-
 // Paths that cannot be written are told before a coil is touched, not after.
 void check_writable(const std::string& path) {
   if (path.empty()) return;
@@ -80,23 +54,16 @@ int run(const Common& common) {
   for (const std::string& path : {options.record, options.html, options.csv}) check_writable(path);
 
   OpenBench opened(options.bench, &profile);
-  const bench::Description& bench = opened.description();
-  bench::Instruments& instruments = opened.instruments();
-
   record::Record record;
-  record.header = header_for(profile, bench);
+  record.header = opened.header(profile);
+  record.header.serial = options.serial, record.header.lot = options.lot;
+  record.header.note = options.note;
   record.header.full =
-      !options.only_static && inspection::capabilities_of(bench, instruments).drive;
+      !options.only_static &&
+      inspection::capabilities_of(opened.description(), opened.instruments()).drive;
   Progress progress(!opened.by_hand());
-  inspection::RunOptions run;
-  run.profile = &profile;
-  run.bench = &bench;
-  run.instruments = &instruments;
-  run.listeners = {&progress};
-  run.stop = stop_token();
+  inspection::RunOptions run = opened.run_options(profile, {&progress});
   run.full = record.header.full;
-  run.now_s = opened.now_s();
-  run.wait = opened.wait();
   std::exception_ptr stopped;
   try {
     inspection::run_inspection(run, record);

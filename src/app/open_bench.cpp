@@ -4,14 +4,17 @@
 #include <algorithm>
 #include <array>
 #include <chrono>
+#include <ctime>
 
 #include "app/command.h"
 #include "app/stop.h"
 #include "bench/journal_ports.h"
+#include "hand/requests.h"
 #include "hand/technician.h"
 #include "link/dialogue.h"
 #include "link/guardian.h"
 #include "modbus/relays.h"
+#include "profile/harness.h"
 #include "quantity/error.h"
 #include "scpi/instruments.h"
 #include "sigrok/handheld.h"
@@ -85,6 +88,7 @@ class Nobody final : public hand::Console {
   void say(const std::string&) override {}
   void live(const std::string&) override {}
   void beep() override {}
+  void forget_keys() override {}
   std::optional<hand::Key> key(Duration, const bench::Patience&) override { refuse(); }
   std::string ask(const std::string&, const bench::Patience&) override { refuse(); }
 
@@ -168,7 +172,22 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
     driver.install({one, description_, dialects, open, writer_.get(), instruments_});
   }
   if (reader_) return replay(options);
-  if (!hand) return;
+  if (hand)
+    install_hand(profile, asks_a_person);
+  else if (options.person)
+    console_ = hand::open_terminal(), instruments_.person = hand::person(*console_);
+  if (!writer_) return;
+  if (hand) {
+    instruments_.meter = bench::record_port(std::move(instruments_.meter), *writer_);
+    instruments_.paths = bench::record_port(std::move(instruments_.paths), *writer_);
+    if (instruments_.actuator)
+      instruments_.actuator = bench::record_port(std::move(instruments_.actuator), *writer_);
+  }
+  if (instruments_.person)
+    instruments_.person = bench::record_port(std::move(instruments_.person), *writer_);
+}
+
+void OpenBench::install_hand(const profile::Profile* profile, bool asks_a_person) {
   console_ = asks_a_person ? hand::open_terminal() : std::make_unique<Nobody>();
   hand::Wording wording{
       [profile](const std::string& node) { return profile ? pin_text(*profile, node) : node; },
@@ -176,11 +195,40 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
         return profile ? face_text(*profile, high, low) : std::string();
       }};
   hand::install(description_, *console_, std::move(wording), instruments_);
-  if (!writer_) return;
-  instruments_.meter = bench::record_port(std::move(instruments_.meter), *writer_);
-  instruments_.paths = bench::record_port(std::move(instruments_.paths), *writer_);
-  if (instruments_.actuator)
-    instruments_.actuator = bench::record_port(std::move(instruments_.actuator), *writer_);
+}
+
+inspection::RunOptions OpenBench::run_options(const profile::Profile& profile,
+                                              std::vector<record::Listener*> listeners) {
+  inspection::RunOptions out;
+  out.profile = &profile;
+  out.bench = &description_;
+  out.instruments = &instruments_;
+  out.listeners = std::move(listeners);
+  out.stop = stop_token();
+  out.full = false;
+  out.now_s = now_s();
+  out.wait = wait();
+  return out;
+}
+
+record::Header OpenBench::header(const profile::Profile& profile) const {
+  record::Header out;
+  out.profile_name = profile.name, out.profile_hash = profile.hash;
+  out.bench_name = description_.name;
+  out.program = "pinproof " PINPROOF_VERSION;
+  out.started_at = utc_now();
+  out.reference = description_.fixture.reference;
+  out.thermometer_u = description_.thermometer_u_K;
+  return out;
+}
+
+std::string utc_now() {
+  const std::time_t now = std::time(nullptr);
+  std::tm utc{};
+  gmtime_r(&now, &utc);
+  char text[32];
+  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &utc);
+  return text;
 }
 
 void OpenBench::replay(const BenchOptions& options) {
@@ -197,6 +245,7 @@ void OpenBench::replay(const BenchOptions& options) {
     if (const auto* actuator = description_.find("actuator"))
       if (actuator->driver == "hand") instruments_.actuator = bench::replay_actuator(*reader_);
   }
+  if (hand || options.person) instruments_.person = bench::replay_person(*reader_);
   if (hand || (matrix && matrix->driver == "modbus"))
     instruments_.paths = bench::replay_paths(*reader_);
 }
@@ -218,15 +267,30 @@ std::string pin_text(const profile::Profile& profile, const std::string& node) {
   if (node == profile::kCase) return "the case (metal body)";
   if (node == bench::kReferencePlus) return "one end of the reference resistor";
   if (node == bench::kReferenceMinus) return "its other end";
-  for (const profile::Pin& pin : profile.connector.pins)
-    if (pin.number == node)
-      return "pin " + node + (pin.signal.empty() ? "" : " (" + pin.signal + ")");
-  return "pin " + node;
+  const auto& pins = profile.connector.pins;
+  const auto pin =
+      std::find_if(pins.begin(), pins.end(), [&](const auto& p) { return p.number == node; });
+  std::string beside = pin == pins.end() ? "" : pin->signal;
+  if (profile.harness_pins > 0) switch (profile::side_of(profile, node)) {
+      case profile::Side::controller:
+        return "pin " + node + " (controller's end of the harness)";
+      case profile::Side::plug:
+        return node + " (the harness's plug)";
+      case profile::Side::pack:
+        beside += beside.empty() ? "on the pack" : ", on the pack";
+    }
+  return "pin " + node + (beside.empty() ? "" : " (" + beside + ")");
 }
 
 // Looking into the connector, the pin for the red probe in [ ], for the black in ( ).
 std::string face_text(const profile::Profile& profile, const std::string& high,
                       const std::string& low) {
+  const auto on_it = [&](const std::string& node) {
+    return std::any_of(
+        profile.connector.face.begin(), profile.connector.face.end(),
+        [&](const auto& row) { return std::find(row.begin(), row.end(), node) != row.end(); });
+  };
+  if (!on_it(high) && !on_it(low)) return "";
   std::size_t width = 1;
   for (const auto& row : profile.connector.face)
     for (const std::string& pin : row) width = std::max(width, pin.size());

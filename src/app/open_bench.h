@@ -11,6 +11,7 @@
 #include "bench/journal.h"
 #include "bench/ports.h"
 #include "hand/console.h"
+#include "inspection/run.h"
 #include "profile/profile.h"
 
 namespace CLI {
@@ -23,6 +24,7 @@ namespace pinproof::app {
 struct BenchOptions {
   std::string bench, dialects, record_dialogue, replay_dialogue;
   std::optional<double> celsius;  ///< beside the pack, read by a person
+  bool person = false;            ///< somebody plugs and warms when asked to on the terminal
   void add(CLI::App& app, bool required);
 };
 
@@ -39,7 +41,13 @@ class OpenBench {
 
   const bench::Description& description() const { return description_; }
   bench::Instruments& instruments() { return instruments_; }
+  /// Somebody is guided on the terminal.
   bool by_hand() const { return console_ != nullptr; }
+  /// For a run on this bench with this pack; both must outlive it. Whoever runs may change it.
+  inspection::RunOptions run_options(const profile::Profile& profile,
+                                     std::vector<record::Listener*> listeners = {});
+  /// Of a record that begins now.
+  record::Header header(const profile::Profile& profile) const;
   /// Clock and rests of a run: the wall's, a faster simulated one's, or the
   /// dialogue's own.
   std::function<double()> now_s() const;
@@ -47,6 +55,7 @@ class OpenBench {
 
  private:
   void install(const BenchOptions& options, const profile::Profile* profile, bool asks_a_person);
+  void install_hand(const profile::Profile* profile, bool asks_a_person);
   void replay(const BenchOptions& options);
 
   bench::Description description_;
@@ -55,6 +64,9 @@ class OpenBench {
   std::unique_ptr<hand::Console> console_;
   bench::Instruments instruments_;  // last: they use the others
 };
+
+/// "2026-11-02T08:15:00Z".
+std::string utc_now();
 
 /// How pins are called and drawn for a person.
 std::string pin_text(const profile::Profile& profile, const std::string& node);

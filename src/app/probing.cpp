@@ -107,7 +107,7 @@ std::optional<Observation> Probing::read(const Probe& probe) {
 
 Observation Probing::resistance(const Probe& probe, const record::Key& key) {
   const auto& situation = scene_.situations()[probe.situation];
-  const auto condition = handling_.reach(situation.state);
+  const auto condition = handling_.reach(situation);
   const double expected = scene_.good(probe.situation).resistances(probe.sight.a, probe.sight.b);
   inspection::OhmStep step{connection(probe), expected < scene_.open_ohm() ? expected : INFINITY,
                            1};
@@ -116,8 +116,17 @@ Observation Probing::resistance(const Probe& probe, const record::Key& key) {
                   reading.overload ? 0 : reading.u,
                   reading.overload ? reading.range_end : INFINITY};
   emit(std::move(reading));
-  coil_ohm_[{probe.sight.a, probe.sight.b}] = out.ohm;
+  if (situation.tied.empty()) read_ohm_[driven_pair(probe)] = out.ohm;
   return out;
+}
+
+Probing::Pair Probing::driven_pair(const Probe& probe) const {
+  return {probe.sight.a, probe.sight.b, scene_.situations()[probe.situation].hot};
+}
+
+std::optional<double> Probing::driven_ohm(const Probe& probe) const {
+  const auto it = read_ohm_.find(driven_pair(probe));
+  return it == read_ohm_.end() ? std::nullopt : std::optional(it->second);
 }
 
 diagnosis::Held Probing::hold(const Probe& probe, double seconds) {
@@ -162,14 +171,14 @@ std::optional<Observation> Probing::driven(const Probe& probe, const record::Key
   const bool bare =
       !coil && probe.kind == Probe::Kind::drop &&
       scene_.good(probe.situation).resistances(probe.sight.a, probe.sight.b) < kWire_ohm;
-  const auto ohm = coil_ohm_.find({probe.sight.a, probe.sight.b});
-  if ((!coil && !bare) || ohm == coil_ohm_.end()) {
+  const auto ohm = driven_ohm(probe);
+  if ((!coil && !bare) || !ohm) {
     emit(record::Skipped{key, "no coil of known resistance between " + high + " and " + low});
     return std::nullopt;
   }
-  const auto condition = handling_.reach(scene_.situations()[probe.situation].state);
+  const auto condition = handling_.reach(scene_.situations()[probe.situation]);
   record::Capture capture = handling_.drive(key, step_for(probe, coil), condition);
-  const auto observation = observed(probe, capture, ohm->second);
+  const auto observation = observed(probe, capture, *ohm);
   emit(std::move(capture));
   if (!observation) emit(record::Skipped{key, "no steady current flowed"});
   return observation;
@@ -197,6 +206,14 @@ std::optional<Observation> Probing::observed(const Probe& probe, const record::C
   remark_on_load(probe, capture, coil_ohm);
   return Observation{probe, ohm, std::hypot(seen_u / current.value, ohm * capture.current_gain_u),
                      INFINITY};
+}
+
+void Probing::finish() {
+  try {
+    handling_.reach(network::State{});
+  } catch (const bench::Detour&) {  // told again below, and not waited for
+  }
+  handling_.make_safe();
 }
 
 // Does the resistance rise while the current flows? That is told beside the reading.

@@ -25,9 +25,12 @@ class Probing {
   std::optional<diagnosis::Observation> read(const diagnosis::Probe& probe);
   /// Reads a resistance again and again for so many seconds of the run's clock. Throws Error.
   diagnosis::Held hold(const diagnosis::Probe& probe, double seconds);
+  /// What was last read between the terminals that a driven probe drives, as warm as they are then.
+  std::optional<double> driven_ohm(const diagnosis::Probe& probe) const;
   /// Seen beside the readings: currents that come and go.
   const std::vector<std::string>& remarks() const { return remarks_; }
-  void make_safe() { handling_.make_safe(); }
+  /// Vents the air, which a person is waited for, and makes the bench safe.
+  void finish();
   std::string make_safe_after_trouble() { return handling_.make_safe_after_trouble(); }
 
  private:
@@ -46,7 +49,13 @@ class Probing {
   const inspection::RunOptions& options_;
   record::Record& record_;
   inspection::Handling handling_;
-  std::map<std::pair<std::size_t, std::size_t>, double> coil_ohm_;  // as read between two nodes
+  struct Pair {
+    std::size_t a, b;
+    bool hot;
+    friend auto operator<=>(const Pair&, const Pair&) = default;
+  };
+  Pair driven_pair(const diagnosis::Probe& probe) const;
+  std::map<Pair, double> read_ohm_;
   std::vector<std::string> remarks_;
   int count_ = 0;
 };

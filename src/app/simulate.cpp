@@ -5,6 +5,7 @@
 
 #include "app/command.h"
 #include "app/stop.h"
+#include "profile/harness.h"
 #include "profile/load.h"
 #include "quantity/document.h"
 #include "quantity/error.h"
@@ -15,7 +16,7 @@ namespace pinproof::app {
 namespace {
 
 struct Options {
-  std::string profile, bench_file, dialect_files, relays, account;
+  std::string profile, harness, bench_file, dialect_files, relays, account;
   std::string connect = "matrix";
   std::vector<std::string> dialects, ptys;
   std::vector<std::string> faults;
@@ -27,6 +28,7 @@ struct Options {
 
 void add_options(CLI::App& app) {
   app.add_option("--profile", options.profile, "Profile of the pack on the bench");
+  app.add_option("--harness", options.harness, "Harness file: one with the pack, plugged in");
   app.add_option(
       "--fault", options.faults,
       "A fault of the pack or the bench, \"coil B: shorted-turns 10%\"; may be repeated");
@@ -105,7 +107,9 @@ int run(const Common& common) {
   if (options.list) return list_faults(common);
   if (options.profile.empty())
     throw Error(Fault::usage, "--profile is required (or --faults to list the fault classes)");
-  const auto profile = profile::load_profile(find_profile(options.profile));
+  auto profile = profile::load_profile(find_profile(options.profile));
+  if (!options.harness.empty())
+    profile = profile::joined(profile, profile::load_harness(options.harness, profile));
   simulated::Options bench;
   bench.profile = profile;
   bench.seed = options.seed;

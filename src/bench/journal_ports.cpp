@@ -10,6 +10,7 @@ namespace {
 constexpr const char* kMeter = "port meter";
 constexpr const char* kPaths = "port paths";
 constexpr const char* kActuator = "port actuator";
+constexpr const char* kPerson = "port person";
 constexpr std::string_view kBack = "wanted to go back";
 constexpr std::string_view kSkip = "wanted to skip: ";
 
@@ -219,6 +220,33 @@ class KeptActuator final : public Actuator {
   Keeper keeper_;
 };
 
+class KeptPerson final : public Person {
+ public:
+  KeptPerson(std::unique_ptr<Person> person, JournalWriter& journal)
+      : person_(std::move(person)), keeper_(kPerson, journal) {}
+  void please(const std::string& kind, const std::string& what, const Patience& patience) override {
+    keeper_.keep("please", what, [&] {
+      person_->please(kind, what, patience);
+      return "";
+    });
+  }
+
+ private:
+  std::unique_ptr<Person> person_;
+  Keeper keeper_;
+};
+
+class ReplayedPerson final : public Person {
+ public:
+  explicit ReplayedPerson(JournalReader& journal) : journal_(journal) {}
+  void please(const std::string&, const std::string& what, const Patience&) override {
+    replayed(journal_, kPerson, "please", what);
+  }
+
+ private:
+  JournalReader& journal_;
+};
+
 class ReplayedActuator final : public Actuator {
  public:
   explicit ReplayedActuator(JournalReader& journal) : journal_(journal) {}
@@ -244,6 +272,9 @@ std::unique_ptr<Paths> record_port(std::unique_ptr<Paths> paths, JournalWriter& 
 std::unique_ptr<Actuator> record_port(std::unique_ptr<Actuator> actuator, JournalWriter& journal) {
   return std::make_unique<KeptActuator>(std::move(actuator), journal);
 }
+std::unique_ptr<Person> record_port(std::unique_ptr<Person> person, JournalWriter& journal) {
+  return std::make_unique<KeptPerson>(std::move(person), journal);
+}
 std::unique_ptr<Meter> replay_meter(JournalReader& journal) {
   return std::make_unique<ReplayedMeter>(journal);
 }
@@ -252,6 +283,9 @@ std::unique_ptr<Paths> replay_paths(JournalReader& journal) {
 }
 std::unique_ptr<Actuator> replay_actuator(JournalReader& journal) {
   return std::make_unique<ReplayedActuator>(journal);
+}
+std::unique_ptr<Person> replay_person(JournalReader& journal) {
+  return std::make_unique<ReplayedPerson>(journal);
 }
 
 }  // namespace pinproof::bench

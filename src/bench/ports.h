@@ -114,6 +114,16 @@ class Actuator {
                    const Patience& patience) = 0;
 };
 
+/// Somebody at the bench, for what no instrument does: plugs a connector in, warms the pack.
+class Person {
+ public:
+  virtual ~Person() = default;
+  /// Returns when it is done. `kind` names all requests of this sort, for who wants to skip them
+  /// all. Throws Detour.
+  virtual void please(const std::string& kind, const std::string& what,
+                      const Patience& patience) = 0;
+};
+
 /// What a person wants instead of an answer. Not an Error: nothing has failed.
 class Detour : public std::exception {
  public:
@@ -137,6 +147,7 @@ struct Instruments {
   std::unique_ptr<Supply> supply;
   std::unique_ptr<Digitiser> digitiser;
   std::unique_ptr<Actuator> actuator;
+  std::unique_ptr<Person> person;
 };
 
 }  // namespace pinproof::bench

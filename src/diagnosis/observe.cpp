@@ -79,9 +79,9 @@ class Reader {
       out.state.applied.push_back(element);
     }
     std::sort(out.state.applied.begin(), out.state.applied.end());
-    if (written_.plugged && profile.harness_pins == 0)
+    if (written_.condition.plugged && profile.harness_pins == 0)
       refuse("\"plugged\" needs a harness (--harness)");
-    out.plugged = written_.plugged, out.hot = written_.hot;
+    out.plugged = written_.condition.plugged, out.hot = written_.condition.hot;
     return out;
   }
 

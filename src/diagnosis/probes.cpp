@@ -165,8 +165,8 @@ double cost_of(const Scene& scene, std::size_t from, const Probe& to, const Effo
       from < scene.situations().size() ? scene.situations()[from].state : network::State{};
   if (here.lever != there.state.lever) out += effort.lever;
   if (here.applied != there.state.applied) out += effort.air;
-  if (there.hot && (from >= scene.situations().size() || !scene.situations()[from].hot))
-    out += effort.soak;
+  const bool hot = from < scene.situations().size() && scene.situations()[from].hot;
+  if (there.hot != hot) out += effort.soak;  // or as long to cool
   if (from < scene.situations().size() && scene.situations()[from].plugged != there.plugged)
     out += effort.plug;
   return out;

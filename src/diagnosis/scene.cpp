@@ -8,10 +8,16 @@ namespace pinproof::diagnosis {
 namespace {
 
 constexpr double kBend_ohm = 1.25;
-// Insulation differs by factors between good packs, and with the weather.
-constexpr double kInsulationSpread = 0.5;
 constexpr double kFloor = 0.002;  // of y: what no budget knows
 constexpr double kFraction_u = 0.01;
+
+// Of y, where good insulation is a part of the resistance, which is `beside` times the least open
+// one: over two standard deviations downwards, since y bends there.
+double insulation_spread(double beside) {
+  const double part = beside / (1 + beside);
+  const double poor = beside * std::exp(-2 * kInsulationSpread * part);
+  return std::log(std::exp(2 * kInsulationSpread * part) * (1 + poor) / (1 + beside)) / 2;
+}
 
 }  // namespace
 
@@ -60,8 +66,7 @@ Expected Scene::expected(const Probe& probe, const network::Resistances& r) cons
     out.ohm = across > 0 ? out.ohm / loaded / across : 0;
     out.vague = kFraction_u;
   } else {
-    const double beside = 1 + std::max(out.ohm, 0.0) / open_ohm_;
-    out.vague = std::hypot(kFloor, kInsulationSpread * (1 - 1 / beside) / beside);
+    out.vague = std::hypot(kFloor, insulation_spread(std::max(out.ohm, 0.0) / open_ohm_));
   }
   out.y = y_of(probe, out.ohm);
   out.slope = slope_of(probe, out.ohm);

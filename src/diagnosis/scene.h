@@ -71,6 +71,10 @@ class Scene {
 /// at rest, and each element alone and all together under air.
 std::vector<network::Situation> usual_situations(const profile::Profile& profile);
 
+/// Insulation differs by factors between good packs, and with the weather: this is the standard
+/// deviation of its logarithm (our estimate, no source).
+inline constexpr double kInsulationSpread = 1.2;
+
 /// Input resistance of the voltmeter in a fraction probe, ohm.
 inline constexpr double kVoltmeter_ohm = 10e6;
 

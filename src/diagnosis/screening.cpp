@@ -18,9 +18,12 @@ constexpr double kAbnormal = 4;
 
 network::Sighting sighting_of(const Scene& scene, const Observation& z, std::size_t network) {
   network::Sighting out{z.probe.sight, network, std::min(z.ohm, scene.open_ohm()), 0};
+  // Of a reading of megohms good insulation is a part.
+  const double insulation = out.ohm / (out.ohm + scene.open_ohm()) * kInsulationSpread;
   const double u = out.ohm == scene.open_ohm()
                        ? kOpenSpread * out.ohm
-                       : std::hypot(kRelative * z.ohm, kAbsolute_ohm, std::isfinite(z.u) ? z.u : 0);
+                       : std::hypot(std::hypot(kRelative, insulation) * z.ohm, kAbsolute_ohm,
+                                    std::isfinite(z.u) ? z.u : 0);
   out.weight = 1 / (u * u);
   return out;
 }

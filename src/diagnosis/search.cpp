@@ -9,20 +9,50 @@ namespace {
 
 constexpr std::size_t kMostExplanations = 200;
 constexpr double kStep = 0.1;  // of y: what tolerances of some percent can tell apart
+constexpr double kTolerance = 0.04;
 constexpr double kFractionStep = 0.15;
 constexpr std::size_t kBins = 240;
-constexpr double kGood = 0.9;  // beside faults that no reading would show
+constexpr double kGood = 0.5;         // beside the many faults that no reading would show,
+constexpr double kSuspicious = 0.03;  // and none of them is likelier than so
 constexpr int kUnknownTimes = 4;
 constexpr double kWorthABit = 0.1;  // of what codes point at, before the list is gone through
 
+bool nothing_stands_out(const Ranking& ranking) {
+  const auto suspicious = [](const Explanation& one) {
+    return !one.faults.empty() && one.probability > kSuspicious;
+  };
+  return ranking.good > kGood && ranking.none_of_these < kSuspicious &&
+         std::none_of(ranking.explanations.begin(), ranking.explanations.end(), suspicious);
+}
+
+// What lies between two pins may differ far more between good packs than those tolerances: a
+// contact of "5 ohm at most". By how many times a step must be wider there.
+double widened(const Scene& scene, const Probe& probe, double noise_ohm) {
+  constexpr double kWide = 0.1;
+  if (probe.kind == Probe::Kind::fraction) return 1;
+  const auto& good = scene.good(probe.situation);
+  const auto& [a, b, c, d] = probe.sight;
+  double variance = 0;
+  for (std::size_t e = 0; e < good.ohm.size(); ++e) {
+    const auto& element = scene.model().elements()[e];
+    if (!std::isfinite(good.ohm[e]) || element.sd_ohm < kWide * good.ohm[e]) continue;
+    const double share = good.resistances.transfer(a, b, element.a, element.b) *
+                         good.resistances.transfer(c, d, element.a, element.b) /
+                         (good.ohm[e] * good.ohm[e]);
+    variance += share * share * element.sd_ohm * element.sd_ohm;
+  }
+  const double ohm = good.resistances(c, d);
+  const double steps = std::sqrt(variance) / std::hypot(ohm, noise_ohm / kTolerance) / kStep;
+  return std::max(1.0, 2 * steps);
+}
+
 // Outcomes a step apart are told apart: near nothing by the noise, above by tolerances.
 std::size_t bin_of(const Scene& scene, const Probe& probe, double ohm, double noise_ohm,
-                   double offset) {
-  constexpr double kTolerance = 0.04;
+                   double offset, double widen) {
   const double at =
       probe.kind == Probe::Kind::fraction
           ? ohm / kFractionStep
-          : std::asinh(std::min(ohm, scene.open_ohm()) * kTolerance / noise_ohm) / kStep;
+          : std::asinh(std::min(ohm, scene.open_ohm()) * kTolerance / noise_ohm) / (kStep * widen);
   return static_cast<std::size_t>(std::clamp(at + offset + 2, 0.0, double(kBins - 1)));
 }
 
@@ -56,10 +86,11 @@ std::optional<Choice> most_telling(const Scene& scene, const std::vector<Probe>&
         packs.push_back(scene.altered(situation, explanations[e].faults));
     }
     std::array<double, kBins> mass{}, shifted{};
+    const double widen = widened(scene, probe, noise_ohm);
     for (std::size_t e = 0; e < n; ++e) {
       const double ohm = scene.expected(probe, packs[e].resistances).ohm;
-      mass[bin_of(scene, probe, ohm, noise_ohm, 0)] += explanations[e].probability;
-      shifted[bin_of(scene, probe, ohm, noise_ohm, 0.5)] += explanations[e].probability;
+      mass[bin_of(scene, probe, ohm, noise_ohm, 0, widen)] += explanations[e].probability;
+      shifted[bin_of(scene, probe, ohm, noise_ohm, 0.5, widen)] += explanations[e].probability;
     }
     // Of two grids the poorer: a step of a grid alone tells nothing apart.
     const Choice choice{p, std::min(bits_of(mass), bits_of(shifted)),
@@ -158,7 +189,7 @@ void Search::choose() {
     }
     next_ = from_list();
     // At its end: readings may be odd together of which none is odd alone.
-    if (next_ || readings_.empty() || ranking().good > kGood) return;
+    if (next_ || readings_.empty() || nothing_stands_out(ranking())) return;
   }
   const Ranking& ranking = this->ranking();
   const std::optional<Choice> rest = options_.thorough ? from_list() : std::nullopt;

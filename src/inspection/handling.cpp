@@ -24,6 +24,38 @@ record::Condition Handling::reach(const network::State& state) {
   return condition;
 }
 
+record::Condition Handling::reach(const network::Situation& situation) {
+  if (options_.profile->harness_pins > 0) plug(situation.plugged);
+  warm(situation.hot);
+  record::Condition condition = reach(situation.state);
+  condition.plugged = situation.plugged, condition.hot = situation.hot;
+  return condition;
+}
+
+void Handling::ask(const char* kind, const std::string& what) {
+  if (!options_.instruments->person)
+    throw Error(Fault::bench, std::string("nobody is at the bench for its ") + kind);
+  options_.instruments->person->please(kind, what, bench::Patience(Duration{3600}, options_.stop));
+}
+
+void Handling::plug(bool plugged) {
+  if (plugged_ == plugged) return;
+  ask("plugging",
+      plugged ? "Plug the harness into the pack, the controller stays off."
+              : "Unplug the harness: its plug off the pack, its other end off the controller.");
+  plugged_ = plugged;
+}
+
+void Handling::warm(bool hot) {
+  if (hot_ == hot) return;
+  ask("heat soaks",
+      hot ? "CAUTION: a hot pack and hot oil burn, and a flame or a heat gun sets oil on fire.\n"
+            "Warm the pack through in an oven or a bath, no warmer than its maker's service\n"
+            "information allows (80 °C is enough), and keep it warm."
+          : "Let the pack cool down to the temperature that it had before.");
+  hot_ = hot;
+}
+
 void Handling::make_safe() {
   const bench::Patience patience(Duration{5});
   std::optional<Error> first;

@@ -8,6 +8,7 @@
 #include "bench/energise.h"
 #include "inspection/measure.h"
 #include "inspection/run.h"
+#include "network/model.h"
 
 namespace pinproof::inspection {
 
@@ -18,6 +19,9 @@ class Handling {
 
   /// Moves lever and air, only where the state changes. Throws Error.
   record::Condition reach(const network::State& state);
+  /// The same, after a person has plugged the harness in or out, warmed the pack through or let it
+  /// cool. The ties of the situation are the paths' own. Throws Error, Detour.
+  record::Condition reach(const network::Situation& situation);
   Measure& measure() { return measure_; }
   record::Capture drive(const record::Key& key, const DriveStep& step,
                         const record::Condition& condition) {
@@ -32,12 +36,18 @@ class Handling {
   std::string make_safe_after_trouble();
 
  private:
+  void warm(bool hot);
+  void plug(bool plugged);
+  void ask(const char* kind, const std::string& what);
+
   const RunOptions& options_;
   Measure measure_;
   bench::Energising energising_;
   std::optional<std::size_t> lever_;
   std::vector<std::string> air_;
   bool air_known_ = false;
+  bool hot_ = false;
+  std::optional<bool> plugged_;
 };
 
 }  // namespace pinproof::inspection

@@ -25,7 +25,10 @@ Json key_json(const Key& key) {
 }
 
 Json condition_json(const Condition& c) {
-  return {{"lever", c.lever}, {"applied", c.applied}, {"pressure_Pa", c.pressure_Pa}};
+  Json out{{"lever", c.lever}, {"applied", c.applied}, {"pressure_Pa", c.pressure_Pa}};
+  if (c.plugged) out["plugged"] = true;
+  if (c.hot) out["hot"] = true;
+  return out;
 }
 
 struct ToJson {
@@ -111,7 +114,8 @@ Key read_key(Place& event) {
 Condition read_condition(Place& event) {
   Place place = event.at("condition");
   Condition out{place.text("lever"), texts(place, "applied"),
-                place.number("pressure_Pa", kNotNegative)};
+                place.number("pressure_Pa", kNotNegative), place.optional_boolean("plugged", false),
+                place.optional_boolean("hot", false)};
   place.done();
   return out;
 }

@@ -21,14 +21,14 @@ std::vector<std::string> terminals(Place& place, std::string_view key) {
   return out;
 }
 
-Condition condition_in(Place& place, bool& plugged, bool& hot) {
+Condition condition_in(Place& place) {
   Condition out;
   auto at = place.optional_at("condition");
   if (!at) return out;
   out.lever = at->optional_text("lever");
   out.applied = at->optional_texts("applied");
-  plugged = at->optional_boolean("plugged", false);
-  hot = at->optional_boolean("hot", false);
+  out.plugged = at->optional_boolean("plugged", false);
+  out.hot = at->optional_boolean("hot", false);
   at->done();
   return out;
 }
@@ -52,7 +52,7 @@ WrittenReading reading_in(Place place) {
   WrittenReading out;
   out.pointer = place.pointer();
   out.from = terminals(place, "from"), out.to = terminals(place, "to");
-  out.condition = condition_in(place, out.plugged, out.hot);
+  out.condition = condition_in(place);
   read_value(place, out);
   if (place.optional_at("drive")) out.drive = terminals(place, "drive");
   if (!out.drive.empty() && out.drive.size() != 2)

@@ -17,8 +17,6 @@ struct WrittenReading {
   std::vector<std::string> from;  ///< terminals; several are tied together
   std::vector<std::string> to;
   Condition condition;
-  bool hot = false;                ///< after a heat soak
-  bool plugged = false;            ///< pack and harness joined
   double ohm = 0;                  ///< infinite for an open; volt for each ampere of `drive`
   double u_ohm = 0;                ///< standard uncertainty
   double range_ohm = 0;            ///< an open is beyond this; infinite where nobody said

@@ -4,10 +4,12 @@ namespace pinproof::record {
 
 std::string text_of(const Condition& condition) {
   std::string out = condition.lever.empty() ? "" : "lever " + condition.lever;
-  if (condition.applied.empty()) return out.empty() ? "at rest" : out + ", at rest";
-  out += out.empty() ? "air at " : ", air at ";
+  if (!out.empty()) out += ", ";
+  out += condition.applied.empty() ? "at rest" : "air at ";
   for (std::size_t i = 0; i < condition.applied.size(); ++i)
     out += (i == 0 ? "" : ", ") + condition.applied[i];
+  if (condition.plugged) out += ", plugged in";
+  if (condition.hot) out += ", hot";
   return out;
 }
 

@@ -17,9 +17,11 @@ struct Condition {
   std::string lever;  ///< position name; empty: no lever on this pack or not moved yet
   std::vector<std::string> applied;  ///< elements under test pressure
   double pressure_Pa = 0;            ///< at the applied elements
+  bool plugged = false;              ///< harness and pack joined
+  bool hot = false;                  ///< warmed through
   friend bool operator==(const Condition&, const Condition&) = default;
 };
-/// "lever P, at rest" or "lever D, air at E1".
+/// "lever P, at rest" or "lever D, air at E1, hot".
 std::string text_of(const Condition& condition);
 
 /// Which question a reading or capture answers.

@@ -48,7 +48,7 @@ def free_ports(count):
 class Bench:
     """A simulated bench whose bench file is for a person with a meter."""
 
-    def __init__(self, program, profile, seed, faults, folder, connect="hand"):
+    def __init__(self, program, profile, seed, faults, folder, connect="hand", harness=None):
         self.bench_file = os.path.join(folder, "bench-" + connect + ".json")
         if os.path.exists(self.bench_file):
             os.remove(self.bench_file)
@@ -57,6 +57,9 @@ class Bench:
                    "--port", str(first), "--bench-file", self.bench_file, "--connect", connect]
         for fault in faults:
             command += ["--fault", fault]
+        if harness:
+            command += ["--harness", harness]
+        self.connect = connect
         self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
         for _ in range(400):
             if os.path.exists(self.bench_file):
@@ -67,14 +70,14 @@ class Bench:
         self.matrix = Line(first + 1)
         self.actuator = Line(first + 4)
         if connect == "hand":
-            with open(self.bench_file) as f:
-                bench = json.load(f)
-            bench["fixture"]["dwell_s"] = 0.02  # a simulated hand does not tremble
-            with open(self.bench_file, "w") as f:
-                json.dump(bench, f)
+            self.set_dwell(0.02)  # a simulated hand does not tremble
         with open(profile) as f:
             self.profile = json.load(f)
         pins = [p["number"] for p in self.profile["connector"]["pins"]]
+        if harness:
+            with open(harness) as f:
+                wires = json.load(f)["wires"]
+            pins = [w["controller"] for w in wires] + ["plug " + w["pack"] for w in wires] + pins
         self.columns = {pin: i + 1 for i, pin in enumerate(pins)}
         self.columns["case"] = len(pins) + 1
         self.reference = len(pins) + 2
@@ -84,6 +87,13 @@ class Bench:
         for part in self.profile["parts"]:
             if part["kind"] == "switch" and part["element"] not in self.elements:
                 self.elements.append(part["element"])
+
+    def set_dwell(self, seconds):
+        with open(self.bench_file) as f:
+            bench = json.load(f)
+        bench["fixture"]["dwell_s"] = seconds
+        with open(self.bench_file, "w") as f:
+            json.dump(bench, f)
 
     def close(self):
         self.process.kill()
@@ -100,7 +110,7 @@ def node(text):
     """The node of "pin 3 (coil B feed)" or "the case (metal body)"."""
     if text.startswith("the case"):
         return "case"
-    return re.match(r"pin (\S+)", text).group(1)
+    return re.match(r"(?:pin )?((?:plug )?\S+)", text).group(1)
 
 
 class Technician:
@@ -112,13 +122,23 @@ class Technician:
         self.prompts = 0
         self.waiting_since = 0
         self.red = ""
+        self.warmed = False
+        self.reaction = 0.02 if bench.connect == "hand" else 0.3
+        self.presses = 1  # of Enter, where one would do
         self.pid, self.terminal = pty.fork()
         if self.pid == 0:
             os.environ["TERM"] = "xterm"
             os.execv(arguments[0], arguments)
 
     def press(self, keys):
+        if keys == "\r":
+            keys *= self.presses
         os.write(self.terminal, keys.encode())
+
+    def done(self):
+        """A moment after the request, as people are: sooner is taken for a slip."""
+        time.sleep(self.reaction)
+        self.press("\r")
 
     def work(self, at_most_s):
         """Until the program ends; its exit code."""
@@ -198,16 +218,23 @@ class Technician:
             self.waiting_since = 0
         elif line.startswith("Move the lever to "):
             bench.actuator.tell("POS %d" % bench.positions.index(line[18:].rstrip(".")))
-            self.press("\r")
+            self.done()
+        elif line.startswith(("Plug the harness", "Unplug the harness")):
+            bench.actuator.tell("SIM:PLUG %d" % line.startswith("Plug"))
+            self.done()
+        elif line.startswith(("Warm the pack", "Let the pack cool")):
+            bench.actuator.tell("SIM:SOAK %d" % line.startswith("Warm"))
+            self.warmed = True
+            self.done()
         elif line.startswith("Shut the air off"):
             bench.actuator.tell("ROUT:OPEN:ALL")
-            self.press("\r")
+            self.done()
         elif line.startswith("Apply "):
             kpa = float(re.search(r"Apply ([0-9.]+) kPa", line).group(1))
             names = re.search(r"of air to (.*?) and hold", line).group(1).split(" and ")
             valves = ",".join(str(bench.elements.index(n) + 1) for n in names)
             bench.actuator.tell("ROUT:OPEN:ALL;:PRES %g;:ROUT:CLOS (@%s)" % (1000 * kpa, valves))
-            self.press("\r")
+            self.done()
         elif line.startswith("Temperature of the pack"):
             self.press("23\r")
 

@@ -65,7 +65,7 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     hot.kind = "hot-insulation";
     hot.text = "the winding of coil " + part.name + " leaks to the case when it is hot";
     hot.edits[0].when = When::hot;
-    hot.size = {1e3, 5e6}, hot.stated = {300e3}, hot.rate = 0.5;
+    hot.size = {1e3, 1e7}, hot.stated = {300e3}, hot.rate = 0.5;
     out.push_back(hot);
   }
 }

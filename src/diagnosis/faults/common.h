@@ -9,7 +9,7 @@
 namespace pinproof::diagnosis {
 
 /// From a solid bridge to a leak that insulation limits still reject.
-inline constexpr Interval kBridgeSizes{0.01, 5e6};
+inline constexpr Interval kBridgeSizes{0.01, 1e7};
 /// Above this a bridge is called a leak.
 inline constexpr double kLeak_ohm = 100;
 

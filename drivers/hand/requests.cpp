@@ -1,0 +1,66 @@
+#include "hand/requests.h"
+
+#include <chrono>
+
+namespace pinproof::hand {
+namespace {
+
+constexpr double kReaction_s = 0.25;
+
+double now_s() {
+  return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+}
+
+class Helper final : public bench::Person {
+ public:
+  explicit Helper(Console& console) : requests_(console, kReaction_s) {}
+  void please(const std::string& kind, const std::string& what,
+              const bench::Patience& patience) override {
+    requests_.confirm(kind, what, patience);
+  }
+
+ private:
+  Requests requests_;
+};
+
+}  // namespace
+
+std::string Requests::reason(const bench::Patience& patience) {
+  while (true) {
+    const std::string text = console_.ask("Why is it skipped?", patience);
+    if (text.find_first_not_of(' ') != std::string::npos) return "skipped by hand: " + text;
+    console_.say("A reason is needed: the record keeps it.");
+  }
+}
+
+void Requests::leave(Key key, const bench::Patience& patience) {
+  if (key == Key::back) throw bench::Detour(bench::Detour::Kind::back, "");
+  if (key == Key::skip || key == Key::skip_all)
+    throw bench::Detour(bench::Detour::Kind::skip, reason(patience));
+}
+
+void Requests::confirm(const std::string& kind, const std::string& what,
+                       const bench::Patience& patience) {
+  if (const auto it = refused_.find(kind); it != refused_.end())
+    throw bench::Detour(bench::Detour::Kind::skip, it->second);
+  console_.forget_keys();
+  console_.say(what);
+  const double asked_at_s = now_s();
+  while (true) {
+    console_.live("    Enter: done" + std::string(kKeys) + "  S: skip all " + kind);
+    const auto key = console_.key(Duration{1}, patience);
+    if (!key || now_s() - asked_at_s < reaction_s_) continue;
+    if (*key == Key::take) return;
+    if (*key == Key::skip_all) {
+      refused_[kind] = reason(patience);
+      throw bench::Detour(bench::Detour::Kind::skip, refused_[kind]);
+    }
+    leave(*key, patience);
+  }
+}
+
+std::unique_ptr<bench::Person> person(Console& console) {
+  return std::make_unique<Helper>(console);
+}
+
+}  // namespace pinproof::hand
