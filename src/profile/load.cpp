@@ -95,6 +95,8 @@ void load_limits(Place& root, Profile& profile) {
   profile.ground_pin = root.text("ground_pin");
   if (!profile.is_pin(profile.ground_pin))
     root.refuse("ground_pin", "\"" + profile.ground_pin + "\" is not a pin");
+  if (const auto pressure = root.optional_interval("line_pressure_kPa", {100, 1e4}))
+    profile.line_pressure_Pa = Interval{1e3 * pressure->low, 1e3 * pressure->high};
   if (auto load = root.optional_at("load_limits")) {
     profile.load = LoadLimits{load->number("feed_drop_V", {1e-3, 10}),
                               load->number("ground_rise_V", {1e-3, 10})};

@@ -31,6 +31,26 @@ LeverPosition load_position(Place place, std::size_t lines) {
   return out;
 }
 
+LeverVariant load_variant(Place place, const Lever& lever) {
+  LeverVariant out{place.text("name"), {}};
+  for (const Place& code : place.at("codes").items())
+    out.codes.push_back(load_code(code, lever.lines.size()));
+  if (out.codes.size() != lever.positions.size())
+    place.refuse("codes", "one for each of the " + std::to_string(lever.positions.size()) +
+                              " positions is wanted");
+  place.done();
+  return out;
+}
+
+LineInput load_input(Place place) {
+  LineInput out{place.number("supply_V", {1, 60}), place.number("pull_ohm", {10, 1e6}),
+                place.number("low_V", {0.01, 60}), place.number("high_V", {0.01, 60})};
+  if (!(out.low_V < out.high_V && out.high_V < out.supply_V))
+    place.refuse("low_V < high_V < supply_V is wanted");
+  place.done();
+  return out;
+}
+
 bool has(const std::vector<std::string>& names, const std::string& name) {
   return std::find(names.begin(), names.end(), name) != names.end();
 }
@@ -80,6 +100,9 @@ Lever load_lever(Place place) {
       between->refuse("one code for each gap between neighbouring positions is wanted: " +
                       std::to_string(lever.positions.size() - 1));
   }
+  if (const auto variants = place.optional_at("variants"))
+    for (const Place& item : variants->items()) lever.variants.push_back(load_variant(item, lever));
+  if (const auto input = place.optional_at("input")) lever.input = load_input(*input);
   place.done();
   return lever;
 }

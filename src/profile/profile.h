@@ -138,6 +138,21 @@ struct LeverPosition {
   bool reverse = false;
 };
 
+/// How the controller reads a line: a resistor to its supply (to ground, where contacts close to
+/// the feed) and two thresholds, between which it may take either.
+struct LineInput {
+  double supply_V = 0;
+  double pull_ohm = 0;
+  double low_V = 0;   ///< below: closed to ground
+  double high_V = 0;  ///< above: open
+};
+
+/// The codes of another pack that fits the same connector.
+struct LeverVariant {
+  std::string name;
+  std::vector<std::vector<Bit>> codes;  ///< by Lever::positions
+};
+
 struct Lever {
   std::vector<std::string> lines;        ///< names of contact parts, in code order
   std::string start_permit;              ///< name of a contact part; may be empty
@@ -145,6 +160,8 @@ struct Lever {
   std::vector<LeverPosition> positions;  ///< in order of the lever's travel
   /// Codes between neighbouring positions, positions.size() - 1 of them, or none if not given.
   std::vector<std::vector<Bit>> between;
+  std::vector<LeverVariant> variants;
+  std::optional<LineInput> input;
 };
 
 struct Gear {
@@ -185,6 +202,7 @@ struct Profile {
   double open_ohm = 0;        ///< least resistance of an open switch or contact
   double guard_factor = 1.0;  ///< r in w = r * U: 1 or 0.83
   std::optional<LoadLimits> load;
+  std::optional<Interval> line_pressure_Pa;  ///< that the controller commands, least to most
   std::optional<Lever> lever;
   std::vector<Gear> gears;
   std::vector<TroubleCode> trouble_codes;

@@ -1,0 +1,230 @@
+#include "lever/explain.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+namespace pinproof::lever {
+namespace {
+
+constexpr double kLogHalf = -0.69314718055994531;
+
+int bits_in(Mask mask) { return __builtin_popcount(mask); }
+
+// A set of faults is tried on something seen: nullopt, or the logarithm of how specific it was.
+template <class Try>
+class Enumeration {
+ public:
+  Enumeration(const Ground& ground, const ExplainOptions& options, Try attempt)
+      : ground_(ground), options_(options), attempt_(std::move(attempt)) {
+    singles_ = single_faults(ground);
+    const auto& kinds = options_.kinds;
+    if (!kinds.empty())
+      std::erase_if(singles_, [&](const LineFault& one) {
+        return std::find(kinds.begin(), kinds.end(), one.kind->name) == kinds.end();
+      });
+    for (const LineFault& one : singles_) rates_.push_back(log_rate(ground, one));
+  }
+
+  std::vector<Explanation> smallest() {
+    for (std::size_t n = 0; n <= options_.most_faults && found_.empty(); ++n) {
+      chosen_.clear();
+      add_faults(n, 0, 0);
+    }
+    return std::move(found_);
+  }
+
+ private:
+  void add_faults(std::size_t left, std::size_t first, double log_prior) {
+    if (left == 0) return consider(log_prior);
+    for (std::size_t k = first; k < singles_.size(); ++k) {
+      if (found_.size() >= options_.most_explanations) return;
+      const bool fits = std::all_of(chosen_.begin(), chosen_.end(), [&](const LineFault& one) {
+        return compatible(one, singles_[k]);
+      });
+      if (!fits) continue;
+      chosen_.push_back(singles_[k]);
+      add_faults(left - 1, k + 1, log_prior + rates_[k]);
+      chosen_.pop_back();
+    }
+  }
+
+  // In the order of the table of kinds, and where two exchanges share a line in both orders.
+  void consider(double log_prior) {
+    weigh(chosen_, log_prior);
+    for (std::size_t i = 0; i < chosen_.size(); ++i)
+      for (std::size_t j = i + 1; j < chosen_.size(); ++j)
+        if (order_matters(chosen_[i], chosen_[j])) {
+          auto turned = chosen_;
+          std::swap(turned[i], turned[j]);
+          weigh(turned, log_prior);
+        }
+  }
+
+  void weigh(const std::vector<LineFault>& faults, double log_prior) {
+    const Effect effect = effect_of(ground_, faults);
+    const auto log_fit = attempt_(effect);
+    if (!log_fit) return;
+    const double log_weight = log_prior + *log_fit;
+    const auto mark = std::pair(effect.source, effect.mark(ground_.code->columns.size()));
+    const auto [it, fresh] = at_.try_emplace(mark, found_.size());
+    if (!fresh) return add_name(found_[it->second], faults, log_weight);
+    Explanation out;
+    out.faults = faults;
+    out.probability = log_weight;
+    for (std::size_t p = 0; p < ground_.code->positions.size(); ++p)
+      out.words.push_back(effect.at(p));
+    found_.push_back(std::move(out));
+  }
+
+  static void add_name(Explanation& known, const std::vector<LineFault>& faults,
+                       double log_weight) {
+    const double more = std::max(known.probability, log_weight),
+                 less = std::min(known.probability, log_weight);
+    if (log_weight > known.probability) {
+      known.alike.push_back(std::move(known.faults));
+      known.faults = faults;
+    } else {
+      known.alike.push_back(faults);
+    }
+    known.probability = more + std::log1p(std::exp(less - more));
+  }
+
+  const Ground& ground_;
+  ExplainOptions options_;
+  Try attempt_;
+  std::vector<LineFault> singles_;
+  std::vector<double> rates_;
+  std::vector<LineFault> chosen_;
+  std::vector<Explanation> found_;
+  std::map<std::pair<const Source*, std::vector<Mask>>, std::size_t> at_;
+};
+
+// A bit that is foretold to be either says less than one that is foretold right.
+std::optional<double> fit_of(const Observed& seen, const Effect& effect) {
+  double out = 0;
+  for (std::size_t p = 0; p < seen.words.size(); ++p) {
+    const Word word = effect.at(p);
+    const Mask weak = seen.weak.empty() ? 0 : seen.weak[p];
+    if (!agree(word, seen.words[p]) || (weak & word.known) != 0) return std::nullopt;
+    out += kLogHalf * bits_in((seen.words[p].known | weak) & ~word.known);
+  }
+  return out;
+}
+
+// Each position in turn shows the word of its segment or of the next; between two positions the
+// lever may have been held as well.
+bool walk_fits(const Code& code, const std::vector<Word>& seen, const Effect& effect, bool back) {
+  std::vector<Word> path;
+  for (std::size_t p = 0; p < code.positions.size(); ++p) path.push_back(effect.at(p));
+  if (back)
+    for (std::size_t p = code.positions.size() - 1; p-- > 0;) path.push_back(effect.at(p));
+  std::vector<bool> reached(seen.size(), false);
+  if (seen.empty() || !agree(path.front(), seen.front())) return false;
+  reached[0] = true;
+  for (std::size_t step = 1; step < path.size(); ++step) {
+    std::vector<bool> next(seen.size(), false);
+    for (std::size_t s = 0; s < seen.size(); ++s) {
+      if (!reached[s]) continue;
+      if (agree(path[step], seen[s])) next[s] = true;
+      if (s + 1 < seen.size() && agree(path[step], seen[s + 1])) next[s + 1] = true;
+    }
+    reached = std::move(next);
+  }
+  return reached.back();
+}
+
+void normalise(std::vector<Explanation>& all) {
+  double top = -INFINITY, sum = 0;
+  for (const Explanation& one : all) top = std::max(top, one.probability);
+  for (Explanation& one : all) sum += one.probability = std::exp(one.probability - top);
+  for (Explanation& one : all) one.probability /= sum;
+  std::stable_sort(all.begin(), all.end(),
+                   [](const auto& x, const auto& y) { return x.probability > y.probability; });
+}
+
+// Expected information of a position: entropy of what is foretold there.
+double bits_at(const std::vector<Explanation>& all, std::size_t position) {
+  std::map<std::pair<Mask, Mask>, double> mass;
+  for (const Explanation& one : all)
+    mass[{one.words[position].closed, one.words[position].known}] += one.probability;
+  double bits = 0;
+  for (const auto& [word, p] : mass)
+    if (p > 0) bits -= p * std::log2(p);
+  return bits;
+}
+
+std::optional<Split> split_of(const Ground& ground, const std::vector<Explanation>& all,
+                              const Observed& seen) {
+  std::optional<Split> best;
+  for (std::size_t p = 0; p < seen.words.size(); ++p) {
+    const Mask weak = seen.weak.empty() ? 0 : seen.weak[p];
+    if (((seen.words[p].known | weak) & ground.code->all()) == ground.code->all()) continue;
+    const Split here{p, bits_at(all, p)};
+    if (here.bits > 1e-9 && (!best || here.bits > best->bits)) best = here;
+  }
+  return best;
+}
+
+Explained conclude(const Ground& ground, std::vector<Explanation> found) {
+  Explained out;
+  out.explanations = std::move(found);
+  normalise(out.explanations);
+  if (!out.explanations.empty()) out.faults = out.explanations.front().faults.size();
+  for (Explanation& one : out.explanations) {
+    one.hazards = hazards_of(*ground.code, one.words);
+    one.silent = !one.faults.empty() && silent(*ground.code, one.words);
+  }
+  out.hazards = all_hazards(out.explanations);
+  return out;
+}
+
+}  // namespace
+
+std::vector<Hazard> all_hazards(const std::vector<Explanation>& explanations) {
+  std::vector<Hazard> out;
+  std::vector<std::size_t> times;
+  for (const Explanation& one : explanations)
+    for (const Hazard& hazard : one.hazards) {
+      const auto it = std::find_if(out.begin(), out.end(), [&](const Hazard& h) {
+        return h.danger == hazard.danger && h.position == hazard.position &&
+               h.reads == hazard.reads;
+      });
+      if (it == out.end())
+        out.push_back(hazard), times.push_back(1);
+      else
+        it->certain = it->certain && hazard.certain,
+        ++times[static_cast<std::size_t>(it - out.begin())];
+    }
+  for (std::size_t k = 0; k < out.size(); ++k)
+    out[k].certain = out[k].certain && times[k] == explanations.size();
+  std::stable_sort(out.begin(), out.end(), [](const Hazard& x, const Hazard& y) {
+    return x.danger != y.danger ? x.danger < y.danger : x.position < y.position;
+  });
+  return out;
+}
+
+Explained explain(const Ground& ground, const Observed& observed, const ExplainOptions& options) {
+  Enumeration search(ground, options,
+                     [&](const Effect& effect) { return fit_of(observed, effect); });
+  Explained out = conclude(ground, search.smallest());
+  out.next = split_of(ground, out.explanations, observed);
+  out.complete = std::all_of(observed.words.begin(), observed.words.end(), [&](const Word& word) {
+    const auto p = static_cast<std::size_t>(&word - observed.words.data());
+    const Mask weak = observed.weak.empty() ? 0 : observed.weak[p];
+    return ((word.known | weak) & ground.code->all()) == ground.code->all();
+  });
+  return out;
+}
+
+Explained explain_walk(const Ground& ground, const std::vector<Word>& seen, bool back,
+                       const ExplainOptions& options) {
+  Enumeration search(ground, options, [&](const Effect& effect) {
+    return walk_fits(*ground.code, seen, effect, back) ? std::optional(0.0) : std::nullopt;
+  });
+  Explained out = conclude(ground, search.smallest());
+  out.complete = !seen.empty();
+  return out;
+}
+
+}  // namespace pinproof::lever
