@@ -1,0 +1,230 @@
+#include "lever/taps.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "network/reach.h"
+#include "quantity/document.h"
+#include "quantity/error.h"
+#include "quantity/text.h"
+
+namespace pinproof::lever {
+namespace {
+
+constexpr double kSlack = 0.2;     // of a series resistor's limits: still meant to be that one
+constexpr double kSlack_ohm = 20;  // and of contacts without one, where they share a pin
+
+Mask bit(std::size_t column) { return Mask{1} << column; }
+
+Mask mask_of(const Tap& tap) {
+  Mask out = 0;
+  for (const std::size_t k : tap.columns) out |= bit(k);
+  return out;
+}
+
+const profile::Contact& contact_of(const profile::Profile& profile, const Code& code,
+                                   std::size_t column) {
+  return *profile.find_part(code.columns[column].contact)->contact;
+}
+
+// Bounds of some closed contacts in parallel.
+Interval parallel(const profile::Profile& profile, const Code& code, const Tap& tap,
+                  std::size_t closed) {
+  double low_S = 0, high_S = 0;
+  for (std::size_t k = 0; k < tap.columns.size(); ++k) {
+    if (((closed >> k) & 1U) == 0) continue;
+    const auto& contact = contact_of(profile, code, tap.columns[k]);
+    const Interval series = contact.series_ohm.value_or(Interval{0, 0});
+    low_S += 1 / ((1 + kSlack) * series.high + contact.closed_ohm + tap.wires_ohm + kSlack_ohm);
+    high_S += 1 / std::max((1 - kSlack) * series.low, 1e-9);
+  }
+  return {1 / high_S, 1 / low_S};
+}
+
+Bits shared_bits(const profile::Profile& profile, const Code& code, const Tap& tap, double ohm) {
+  const Mask all = mask_of(tap);
+  Bits out;
+  Mask closed_in_all = all, open_in_all = all;
+  bool any = false;
+  const auto consider = [&](std::size_t closed) {
+    Mask mask = 0;
+    for (std::size_t k = 0; k < tap.columns.size(); ++k)
+      if (((closed >> k) & 1U) != 0) mask |= bit(tap.columns[k]);
+    closed_in_all &= mask, open_in_all &= ~mask;
+    any = true;
+  };
+  if (ohm >= profile.open_ohm) consider(0);
+  for (std::size_t closed = 1; closed < (std::size_t{1} << tap.columns.size()); ++closed) {
+    const Interval ohms = parallel(profile, code, tap, closed);
+    if (ohm >= ohms.low && ohm <= ohms.high) consider(closed);
+  }
+  if (!any) return {{}, all};
+  out.word.closed = closed_in_all;
+  out.word.known = closed_in_all | open_in_all;
+  return out;
+}
+
+// Closes to the feed: a controller pulls such a line down.
+bool closes_to_ground(const profile::Profile& profile, const Code& code, const Tap& tap) {
+  const std::string& common = code.columns[tap.columns.front()].common;
+  return common == profile::kCase || common == profile.ground_pin;
+}
+
+const Tap* tap_between(const profile::Profile& profile, const std::vector<Tap>& taps,
+                       const record::WrittenReading& reading) {
+  if (reading.from.size() != 1 || reading.to.size() != 1 || !reading.drive.empty()) return nullptr;
+  const auto is_common = [&](const Tap& tap, const std::string& name) {
+    return name == tap.to || (tap.to == profile::kCase && name == profile.ground_pin);
+  };
+  for (const Tap& tap : taps)
+    for (const auto& [x, y] :
+         {std::pair(reading.from[0], reading.to[0]), std::pair(reading.to[0], reading.from[0])})
+      if (x == tap.from && is_common(tap, y)) return &tap;
+  return nullptr;
+}
+
+void add(const Code& code, std::size_t position, const Bits& bits, Seen& seen) {
+  Word& word = seen.observed.words[position];
+  Mask& weak = seen.observed.weak[position];
+  const Mask differs = (word.closed ^ bits.word.closed) & word.known & bits.word.known;
+  for (std::size_t k = 0; k < code.columns.size(); ++k)
+    if ((differs & bit(k)) != 0)
+      seen.remarks.push_back(code.columns[k].contact + " in " + code.positions[position] +
+                             " read open once and closed once");
+  word.closed |= bits.word.closed, word.known |= bits.word.known;
+  weak |= bits.weak | differs;
+  word.closed &= ~weak, word.known &= ~weak;
+}
+
+std::size_t position_named(const Code& code, const std::string& name, const std::string& where) {
+  const auto it = std::find(code.positions.begin(), code.positions.end(), name);
+  if (it == code.positions.end())
+    throw Error(Fault::usage, where + ": \"" + name + "\" is no lever position of this profile");
+  return static_cast<std::size_t>(it - code.positions.begin());
+}
+
+void read_bit(const Place& place, char c, std::size_t column, Bits& out) {
+  if (c == 'w') out.weak |= bit(column);
+  if (c == '0') out.word.closed |= bit(column);
+  if (c == '0' || c == '1') out.word.known |= bit(column);
+  if (std::string("01wx").find(c) == std::string::npos)
+    place.refuse("allowed are 1 (open), 0 (closed), w (neither) and x (not seen)");
+}
+
+}  // namespace
+
+std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code) {
+  std::vector<Tap> out;
+  for (std::size_t k = 0; k < code.columns.size(); ++k) {
+    const auto leads = network::leads_of(profile, *profile.find_part(code.columns[k].contact));
+    if (!leads) continue;
+    const std::string& pin = code.columns[k].pin;
+    const auto it =
+        std::find_if(out.begin(), out.end(), [&](const Tap& tap) { return tap.from == pin; });
+    if (it != out.end())
+      it->columns.push_back(k);
+    else
+      out.push_back({pin, leads->from == pin ? leads->to : leads->from, {k}, leads->wires_max_ohm});
+  }
+  return out;
+}
+
+std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code,
+                         const profile::Harness& harness) {
+  const auto wire_to = [&](const std::string& pin) {
+    return std::find_if(harness.wires.begin(), harness.wires.end(),
+                        [&](const auto& wire) { return wire.pack == pin; });
+  };
+  const auto ground = wire_to(profile.ground_pin);
+  std::vector<Tap> out;
+  for (Tap tap : taps_of(profile, code)) {
+    const auto wire = wire_to(tap.from), back = wire_to(tap.to);
+    if (wire == harness.wires.end()) continue;
+    tap.from = wire->controller;
+    tap.wires_ohm += wire->max_ohm + harness.mate_max_ohm;
+    const auto end = back != harness.wires.end() ? back : ground;
+    if (end != harness.wires.end()) {
+      tap.to = end->controller;
+      tap.wires_ohm += end->max_ohm + harness.mate_max_ohm;
+    }
+    out.push_back(std::move(tap));
+  }
+  return out;
+}
+
+Interval doubtful_ohm(const profile::Profile& profile, const Code& code, const Tap& tap) {
+  const auto& contact = contact_of(profile, code, tap.columns.front());
+  const double series = contact.series_ohm ? contact.series_ohm->high : 0;
+  const double most = 1.5 * (contact.closed_ohm + tap.wires_ohm) + series;
+  const auto& input = profile.lever->input;
+  if (!input) return {most, profile.open_ohm};
+  const bool ground = closes_to_ground(profile, code, tap);
+  const double closed_V = ground ? input->low_V : input->supply_V - input->high_V;
+  const double open_V = ground ? input->high_V : input->supply_V - input->low_V;
+  return {input->pull_ohm * closed_V / (input->supply_V - closed_V),
+          input->pull_ohm * open_V / (input->supply_V - open_V)};
+}
+
+Bits bits_of(const profile::Profile& profile, const Code& code, const Tap& tap, double ohm) {
+  if (std::isnan(ohm)) return {};
+  if (tap.columns.size() > 1) return shared_bits(profile, code, tap, ohm);
+  const Mask all = mask_of(tap);
+  const Interval doubtful = doubtful_ohm(profile, code, tap);
+  if (ohm <= doubtful.low) return {{all, all}, 0};
+  if (ohm >= doubtful.high) return {{0, all}, 0};
+  return {{}, all};
+}
+
+Observed nothing_of(const Code& code) {
+  return {std::vector<Word>(code.positions.size()), std::vector<Mask>(code.positions.size())};
+}
+
+Seen observe(const profile::Profile& profile, const Code& code, const std::vector<Tap>& taps,
+             const record::WrittenReadings& readings, const std::string& file) {
+  Seen out{nothing_of(code), {}};
+  for (const auto& one : readings.readings) {
+    const Tap* tap = tap_between(profile, taps, one);
+    if (!tap) continue;
+    const std::size_t position =
+        one.condition.lever.empty()
+            ? 0
+            : position_named(code, one.condition.lever, file + ": " + one.pointer);
+    add(code, position, bits_of(profile, code, *tap, one.ohm), out);
+  }
+  return out;
+}
+
+Seen observe(const Code& code, std::string_view json, const std::string& file) {
+  const Document document = Document::parse(json, file);
+  Place root = document.root();
+  expect_schema(root, "pinproof/observed/1");
+  root.optional_text("note");
+  Seen out{nothing_of(code), {}};
+  for (Place place : root.at("positions").items()) {
+    const std::size_t position =
+        position_named(code, place.text("name"), file + ": " + place.pointer());
+    Bits bits;
+    const std::string lines = place.optional_text("code");
+    std::size_t at = 0;
+    for (std::size_t k = 0; k < code.columns.size(); ++k) {
+      if (code.columns[k].role != Role::line) continue;
+      if (!lines.empty() && at < lines.size()) read_bit(place, lines[at], k, bits);
+      ++at;
+    }
+    if (!lines.empty() && lines.size() != at)
+      place.refuse("code", "one character for each of the " + std::to_string(at) + " lines");
+    for (std::size_t k = 0; k < code.columns.size(); ++k) {
+      if (code.columns[k].role == Role::line) continue;
+      const char* key = code.columns[k].role == Role::reverse ? "reverse" : "start_permit";
+      const std::string text = place.optional_text(key);
+      if (text.size() > 1) place.refuse(key, "one character: 1, 0, w or x");
+      if (!text.empty()) read_bit(place, text.front(), k, bits);
+    }
+    place.done();
+    add(code, position, bits, out);
+  }
+  root.done();
+  return out;
+}
+
+}  // namespace pinproof::lever
