@@ -3,6 +3,7 @@
 #include <chrono>
 #include <cmath>
 #include <deque>
+#include <utility>
 
 #include "hand/requests.h"
 #include "hand/settling.h"
@@ -72,6 +73,7 @@ class Technician {
   bench::Connection pair_;
   double expected_ohm_ = INFINITY;
   bool prompted_ = false, held_ = false, lifted_ = true, complained_ = false;
+  bool kept_ = false;
   std::optional<bench::Shown> last_;  // accepted on this pair
   double rearm_ohm_ = NAN;            // accepted on the pair before, still under the probes
   std::deque<double> spare_;          // samples of the dwell, for a step that wants several
@@ -93,6 +95,9 @@ void Technician::finish_last() {
 void Technician::touch(const bench::Connection& to, double expected_ohm) {
   if (held_ && to == pair_ && last_) return;
   finish_last();
+  // The same pair once more, in another state of the pack: the probes are still on.
+  kept_ = to == pair_ && !to.high.empty();
+  if (kept_) lifted_ = true;
   pair_ = to;
   expected_ohm_ = expected_ohm;
   prompted_ = held_ = complained_ = false;
@@ -113,6 +118,7 @@ void Technician::prompt() {
   const std::string& high = pair_.high.front();
   const std::string& low = pair_.low.front();
   if (high == low) return console_.say("Touch the two probes together.");
+  if (std::exchange(kept_, false)) return console_.say("Keep the probes there.");
   console_.say("Touch  RED    " + wording_.name(high));
   console_.say("       BLACK  " + wording_.name(low));
   if (const std::string face = wording_.face(high, low); !face.empty()) console_.say(face);

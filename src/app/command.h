@@ -31,6 +31,7 @@ std::span<const Command* const> commands();
 extern const Command kInspect;
 extern const Command kDiagnose;
 extern const Command kCoverage;
+extern const Command kLever;
 extern const Command kCoil;
 extern const Command kProfile;
 extern const Command kReport;

@@ -14,7 +14,6 @@
 #include "diagnosis/intermittent.h"
 #include "diagnosis/observe.h"
 #include "inspection/evidence.h"
-#include "inspection/judge.h"
 #include "profile/harness.h"
 #include "profile/load.h"
 #include "quantity/document.h"
@@ -230,15 +229,6 @@ void write_record(const record::Record& record) {
   if (!options.record.empty()) write_file(options.record, record::to_json(record) + "\n");
 }
 
-// Before and after the probing: what a bench says that fails then is not believed.
-void check_bench(const inspection::RunOptions& run, record::Record& record, Progress& progress) {
-  inspection::run_inspection(run, record);
-  const auto self_check = inspection::judge(*run.profile, record);
-  if (inspection::exit_code(self_check, record) != 4) return;
-  progress.clear();
-  throw Error(Fault::bench, self_check.why);
-}
-
 int on_bench(const Common& common, const profile::Profile& profile) {
   BenchOptions wanted = options.bench;
   wanted.person = options.soak;
@@ -252,8 +242,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
   record.header = opened.header(profile);
   Progress progress(!opened.by_hand());
   inspection::RunOptions run = opened.run_options(profile, {&progress});
-  run.only_bench = true;
-  check_bench(run, record, progress);
+  prove_bench(run, record);
   const auto can = inspection::capabilities_of(opened.description(), opened.instruments());
   Desk desk(profile, measured_celsius(profile, record),
             {.lever = can.lever, .tie = can.tie, .soak = options.soak, .source = can.drive});
@@ -264,7 +253,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
     desk.remarks = probing.remarks();
     if (options.hold_s > 0) hold_all(probing, desk);
     probing.finish();
-    check_bench(run, record, progress);
+    prove_bench(run, record);
   } catch (const Error& e) {
     progress.clear();
     const std::string unsafe = probing.make_safe_after_trouble();

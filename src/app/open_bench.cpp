@@ -11,6 +11,7 @@
 #include "bench/journal_ports.h"
 #include "hand/requests.h"
 #include "hand/technician.h"
+#include "inspection/judge.h"
 #include "link/dialogue.h"
 #include "link/guardian.h"
 #include "modbus/relays.h"
@@ -220,6 +221,13 @@ record::Header OpenBench::header(const profile::Profile& profile) const {
   out.reference = description_.fixture.reference;
   out.thermometer_u = description_.thermometer_u_K;
   return out;
+}
+
+void prove_bench(inspection::RunOptions run, record::Record& record) {
+  run.only_bench = true;
+  inspection::run_inspection(run, record);
+  const auto self_check = inspection::judge(*run.profile, record);
+  if (inspection::exit_code(self_check, record) == 4) throw Error(Fault::bench, self_check.why);
 }
 
 std::string utc_now() {

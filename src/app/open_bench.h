@@ -65,6 +65,10 @@ class OpenBench {
   bench::Instruments instruments_;  // last: they use the others
 };
 
+/// Before and after the work: what a bench says that fails then is not believed. Throws
+/// Error(bench).
+void prove_bench(inspection::RunOptions run, record::Record& record);
+
 /// "2026-11-02T08:15:00Z".
 std::string utc_now();
 

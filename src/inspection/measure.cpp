@@ -59,7 +59,7 @@ bench::Patience Measure::patience(double seconds) const {
 
 // Starts in the smallest range that should hold the value, climbs on overload
 // and comes down once when a smaller range would be sharper.
-bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm) {
+bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm, double enough_ohm) {
   const auto& table = options_.bench->find("meter")->accuracy;
   const std::string function = four_wire ? "ohm-4w" : "ohm-2w";
   const auto ranges = ranges_of(table, function);
@@ -76,7 +76,8 @@ bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm) {
   std::size_t at = std::min(holds(kHeadroom * expected_ohm), ranges.size() - 1);
   bench::Shown shown = meter.ohms(four_wire, ranges[at], patience(10));
   // A meter that chooses its range by itself says which one it was.
-  while (shown.overload && shown.range < ranges.back() && at + 1 < ranges.size())
+  while (shown.overload && shown.range < std::min(enough_ohm, ranges.back()) &&
+         at + 1 < ranges.size())
     shown = meter.ohms(four_wire, ranges[++at], patience(10));
   const std::size_t better =
       shown.overload ? at : std::min(holds(std::abs(shown.value) * 1.05), at);
@@ -143,7 +144,7 @@ record::Reading Measure::ohms(const record::Key& key, const OhmStep& step,
   std::vector<double> shown;
   bench::Shown last;
   for (int i = 0; i < std::max(step.repeats, 1); ++i) {
-    last = shown.empty() ? in_best_range(four_wire, step.expected_ohm)
+    last = shown.empty() ? in_best_range(four_wire, step.expected_ohm, step.enough_ohm)
                          : instruments.meter->ohms(four_wire, last.range, patience(10));
     if (last.overload) break;
     shown.push_back(last.value);

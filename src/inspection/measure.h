@@ -21,7 +21,7 @@ class Measure {
                         const record::Condition& condition, bench::Energising& energising);
 
  private:
-  bench::Shown in_best_range(bool four_wire, double expected_ohm);
+  bench::Shown in_best_range(bool four_wire, double expected_ohm, double enough_ohm = INFINITY);
   double lead_null(const record::Key& key, const record::Reading& reading);
   void fill_uncertainty(record::Reading& reading, double raw,
                         const std::vector<double>& shown) const;

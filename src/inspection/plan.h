@@ -2,6 +2,7 @@
 // it a relay matrix or a person with two probes. Pure.
 #pragma once
 
+#include <cmath>
 #include <functional>
 #include <optional>
 #include <string>
@@ -32,6 +33,7 @@ struct OhmStep {
   bench::Connection between;
   double expected_ohm = 0;  ///< infinite for an open
   int repeats = 1;
+  double enough_ohm = INFINITY;  ///< an overload beyond this needs no wider range
 };
 
 /// Temperature beside the pack.

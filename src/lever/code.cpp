@@ -58,6 +58,19 @@ void add_columns(const profile::Profile& profile, Code& out) {
       if (a != b && out.columns[a].pin == out.columns[b].pin) out.columns[a].same.push_back(b);
 }
 
+// A contact without a resistor shorts one with a resistor at the same pin.
+void add_hidden(const profile::Profile& profile, Code& out) {
+  for (const Word& word : out.words) {
+    Mask hidden = 0;
+    for (std::size_t k = 0; k < out.columns.size(); ++k)
+      for (const std::size_t other : out.columns[k].same) {
+        const bool shorts = !profile.find_part(out.columns[other].contact)->contact->series_ohm;
+        if (shorts && ((word.closed >> other) & 1U) != 0) hidden |= Mask{1} << k;
+      }
+    out.hidden.push_back(hidden);
+  }
+}
+
 void add_between(const Lever& lever, Code& out) {
   for (std::size_t p = 0; p + 1 < out.words.size(); ++p) {
     Word word = common_of(out.words[p], out.words[p + 1]);
@@ -106,6 +119,7 @@ Code code_of(const profile::Profile& profile) {
     }
     out.words.push_back(word);
   }
+  add_hidden(profile, out);
   add_between(lever, out);
   for (const auto& variant : lever.variants) {
     OtherTable other{variant.name, {}};

@@ -47,9 +47,13 @@ struct Code {
                               ///< the profile does not say which contact leads
   std::vector<OtherTable> others;
   std::vector<bool> start_permitted, reverse;  ///< by position
-  Mask lines = 0;                              ///< which columns the controller decodes
+  /// Contacts that nobody can read there: another one that is closed at the same pin hides them.
+  std::vector<Mask> hidden;
+  Mask lines = 0;  ///< which columns the controller decodes
 
   Mask all() const { return static_cast<Mask>((std::uint64_t{1} << columns.size()) - 1); }
+  /// All that can be read in a position.
+  Mask readable(std::size_t position) const { return all() & ~hidden[position]; }
   /// A position where the transmission drives: neither park nor neutral.
   bool drives(std::size_t position) const { return !start_permitted[position]; }
   /// Positions whose code agrees with the lines of `word`: none, one, or several where bits are

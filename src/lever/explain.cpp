@@ -159,7 +159,7 @@ std::optional<Split> split_of(const Ground& ground, const std::vector<Explanatio
   std::optional<Split> best;
   for (std::size_t p = 0; p < seen.words.size(); ++p) {
     const Mask weak = seen.weak.empty() ? 0 : seen.weak[p];
-    if (((seen.words[p].known | weak) & ground.code->all()) == ground.code->all()) continue;
+    if ((ground.code->readable(p) & ~(seen.words[p].known | weak)) == 0) continue;
     const Split here{p, bits_at(all, p)};
     if (here.bits > 1e-9 && (!best || here.bits > best->bits)) best = here;
   }
@@ -212,7 +212,7 @@ Explained explain(const Ground& ground, const Observed& observed, const ExplainO
   out.complete = std::all_of(observed.words.begin(), observed.words.end(), [&](const Word& word) {
     const auto p = static_cast<std::size_t>(&word - observed.words.data());
     const Mask weak = observed.weak.empty() ? 0 : observed.weak[p];
-    return ((word.known | weak) & ground.code->all()) == ground.code->all();
+    return (ground.code->readable(p) & ~(word.known | weak)) == 0;
   });
   return out;
 }

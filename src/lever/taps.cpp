@@ -74,7 +74,8 @@ const Tap* tap_between(const profile::Profile& profile, const std::vector<Tap>& 
                        const record::WrittenReading& reading) {
   if (reading.from.size() != 1 || reading.to.size() != 1 || !reading.drive.empty()) return nullptr;
   const auto is_common = [&](const Tap& tap, const std::string& name) {
-    return name == tap.to || (tap.to == profile::kCase && name == profile.ground_pin);
+    const bool grounded = tap.to == profile::kCase || tap.to == profile.ground_pin;
+    return name == tap.to || (grounded && (name == profile::kCase || name == profile.ground_pin));
   };
   for (const Tap& tap : taps)
     for (const auto& [x, y] :
@@ -114,6 +115,13 @@ void read_bit(const Place& place, char c, std::size_t column, Bits& out) {
 }  // namespace
 
 std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code) {
+  // As the controller sees them: by the pack's ground pin, where there is a wire to it.
+  const auto ground =
+      std::find_if(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
+        return part.wire &&
+               (part.between[0] == profile.ground_pin || part.between[1] == profile.ground_pin) &&
+               (part.between[0] == profile::kCase || part.between[1] == profile::kCase);
+      });
   std::vector<Tap> out;
   for (std::size_t k = 0; k < code.columns.size(); ++k) {
     const auto leads = network::leads_of(profile, *profile.find_part(code.columns[k].contact));
@@ -125,6 +133,9 @@ std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code) {
       it->columns.push_back(k);
     else
       out.push_back({pin, leads->from == pin ? leads->to : leads->from, {k}, leads->wires_max_ohm});
+    if (out.back().to != profile::kCase || ground == profile.parts.end()) continue;
+    out.back().to = profile.ground_pin;
+    out.back().wires_ohm += ground->wire->max_ohm;
   }
   return out;
 }

@@ -44,7 +44,8 @@ std::optional<Settled> Walk::add(double at_s, const Word& look) {
   const bool wavering = std::any_of(against_s_.begin(), against_s_.end(),
                                     [&](double s) { return s > options_.debounce_s / 2; });
   // What is taken for a stand must also show at this very look.
-  if (told_ || wavering || !agree(look, now_) || at_s - changed_s_ < options_.settle_s) return std::nullopt;
+  if (told_ || wavering || !agree(look, now_) || at_s - changed_s_ < options_.settle_s)
+    return std::nullopt;
   told_ = true;
   const bool same = !settled_.empty() && settled_.back().word == now_;
   const auto real = static_cast<std::size_t>(__builtin_popcount(now_.closed ^ before_.closed));

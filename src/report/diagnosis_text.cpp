@@ -144,10 +144,11 @@ std::string diagnosis_text(const ConclusionInput& in, const Conclusion& c) {
   add_explanations(c, out);
   add_codes(c, out);
   add_rest(in, c, out);
-  wrap(out, "\nCaution: ",
-       "the maker's service information and local rules come first. Driven coils get hot within "
-       "seconds. A start in gear, hot oil and compressed air can kill: a diagnosis does not replace "
-       "a qualified person.");
+  wrap(
+      out, "\nCaution: ",
+      "the maker's service information and local rules come first. Driven coils get hot within "
+      "seconds. A start in gear, hot oil and compressed air can kill: a diagnosis does not replace "
+      "a qualified person.");
   return out;
 }
 

@@ -51,6 +51,7 @@ inline Code code_from(const std::vector<std::string>& words) {
   for (std::size_t p = 0; p < words.size(); ++p) {
     out.start_permitted.push_back(p == 0 || p == 2);
     out.reverse.push_back(p == 1);
+    out.hidden.push_back(0);
     if (p == 0) continue;
     std::string between = words[p];
     for (std::size_t k = 0; k < between.size(); ++k)

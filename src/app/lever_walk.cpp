@@ -1,0 +1,177 @@
+#include "app/lever_walk.h"
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+#include "quantity/error.h"
+
+namespace pinproof::app {
+namespace {
+
+constexpr const char* kCheck = "lever-walk";
+constexpr int kMostLooks = 40;     // at one position, before it is given up as unsteady
+constexpr double kSettle_s = 0.3;  // looks must agree for so long
+// Where a person moves the lever: so long a word that is not the expected one must stand, and so
+// long nothing at all may change, until it is taken for what this position reads.
+constexpr double kUnexpected_s = 4, kUnchanged_s = 20;
+
+lever::Mask bit(std::size_t column) { return lever::Mask{1} << column; }
+
+}  // namespace
+
+LeverWalk::LeverWalk(const lever::Code& code, const std::vector<lever::Tap>& taps,
+                     const inspection::RunOptions& options, record::Record& record, bool plugged)
+    : code_(code),
+      taps_(taps),
+      options_(options),
+      record_(record),
+      handling_(options),
+      plugged_(plugged),
+      live_(::isatty(STDERR_FILENO) == 1) {}
+
+void LeverWalk::add(const record::Reading& reading) {
+  record_.events.emplace_back(reading);
+  for (record::Listener* listener : options_.listeners) listener->on_event(record_.events.back());
+}
+
+record::Reading LeverWalk::read(const lever::Tap& tap, const record::Condition& condition,
+                                const std::string& way, bool closed) {
+  if (options_.stop.stop_requested()) throw Error(Fault::aborted, "stopped");
+  const Interval doubtful = lever::doubtful_ohm(*options_.profile, code_, tap);
+  inspection::OhmStep step;
+  step.between = {{tap.from}, {tap.to}};
+  step.expected_ohm = closed ? doubtful.low : INFINITY;
+  // Far beyond what any contact's resistor could be, an open needs no wider range.
+  step.enough_ohm = std::max(2 * doubtful.high, options_.profile->open_ohm);
+  if (!closed) step.expected_ohm = step.enough_ohm / 4;
+  return handling_.measure().ohms({kCheck, tap.from, condition.lever + way}, step, condition);
+}
+
+LeverWalk::Look LeverWalk::look(const record::Condition& condition, std::size_t expected) {
+  Look out;
+  for (const lever::Tap& tap : taps_) {
+    const bool closed = std::any_of(tap.columns.begin(), tap.columns.end(), [&](std::size_t k) {
+      return expected < code_.words.size() && (code_.words[expected].closed & bit(k)) != 0;
+    });
+    record::Reading reading = read(tap, condition, "", closed);
+    const auto bits =
+        lever::bits_of(*options_.profile, code_, tap, reading.overload ? INFINITY : reading.value);
+    out.word.closed |= bits.word.closed, out.word.known |= bits.word.known;
+    out.weak |= bits.weak;
+    out.readings.push_back(std::move(reading));
+  }
+  return out;
+}
+
+void LeverWalk::show(const Look& seen, const std::string& beside) const {
+  if (!live_) return;
+  const auto read_as = code_.decode(seen.word);
+  std::string reads = read_as.empty() ? "no code" : "";
+  for (const std::size_t p : read_as) reads += (reads.empty() ? "" : " or ") + code_.positions[p];
+  std::string line = "  " + beside + "  lines";
+  for (std::size_t k = 0; k < code_.columns.size(); ++k) {
+    if (code_.columns[k].role != lever::Role::line) line += ' ';
+    line += (seen.weak & bit(k)) != 0          ? 'w'
+            : (seen.word.known & bit(k)) == 0  ? '?'
+            : (seen.word.closed & bit(k)) != 0 ? '0'
+                                               : '1';
+  }
+  std::fprintf(stderr, "\r\033[K%.76s", (line + "  reads " + reads).c_str());
+  std::fflush(stderr);
+}
+
+record::Condition LeverWalk::move_to(std::size_t position) {
+  network::Situation situation;
+  situation.state.lever = position;
+  situation.plugged = plugged_;
+  return handling_.reach(situation);
+}
+
+void LeverWalk::keep(const Look& seen) {
+  for (const record::Reading& reading : seen.readings) add(reading);
+}
+
+// Looks until two agree and enough time has gone by between them.
+void LeverWalk::settle(std::size_t position, const char* way) {
+  const record::Condition condition = move_to(position);
+  const bool by_person = !options_.instruments->actuator;
+  if (by_person)
+    std::fprintf(stderr, "%sMove the lever to %s, and leave it there.\n", live_ ? "\r\033[K" : "",
+                 code_.positions[position].c_str());
+  Look last = look(condition, position);
+  const Look first = last;
+  const double begin_s = options_.now_s();
+  double since_s = begin_s;
+  for (int looks = 0; by_person || looks < kMostLooks; ++looks) {
+    Look next = look(condition, position);
+    show(next, code_.positions[position] + way);
+    const double now_s = options_.now_s();
+    const bool steady = next.word == last.word && next.weak == last.weak;
+    if (!steady) since_s = now_s;
+    last = std::move(next);
+    if (!steady || now_s - since_s < kSettle_s) continue;
+    const bool expected = agree(last.word, code_.words[position]) && last.weak == 0;
+    const bool changed = !(last.word == first.word && last.weak == first.weak);
+    const double patience_s = changed ? kUnexpected_s : kUnchanged_s;
+    if (!by_person || expected || now_s - since_s > patience_s) break;
+  }
+  keep(last);
+}
+
+lever::Seen LeverWalk::by_relays(bool both_ways) {
+  const std::size_t n = code_.positions.size();
+  for (std::size_t p = 0; p < n; ++p) settle(p, "");
+  for (std::size_t p = n - 1; both_ways && p-- > 0;) settle(p, " on the way back");
+  if (live_) std::fputs("\r\033[K", stderr);
+  return lever::observe(*options_.profile, code_, taps_, record::readings_of(record_), "walk");
+}
+
+lever::Seen LeverWalk::by_hand(bool both_ways) {
+  const std::size_t n = code_.positions.size();
+  bool forwards = true;
+  for (const lever::Tap& tap : taps_)
+    for (int pass = 0; pass < (both_ways ? 2 : 1); ++pass, forwards = !forwards)
+      for (std::size_t k = 0; k < n; ++k) {
+        const std::size_t position = forwards ? k : n - 1 - k;
+        if (pass == 1 && k == 0) continue;  // it stands there already, and has been read
+        try {
+          const auto condition = move_to(position);
+          const bool closed =
+              std::any_of(tap.columns.begin(), tap.columns.end(), [&](std::size_t column) {
+                return (code_.words[position].closed & bit(column)) != 0;
+              });
+          add(read(tap, condition, forwards ? "" : " on the way back", closed));
+        } catch (const bench::Detour& detour) {
+          record_.events.emplace_back(record::Skipped{
+              {kCheck, tap.from, code_.positions[position]},
+              detour.kind() == bench::Detour::Kind::skip ? detour.reason() : "gone past"});
+        }
+      }
+  return lever::observe(*options_.profile, code_, taps_, record::readings_of(record_), "walk");
+}
+
+std::vector<lever::Settled> LeverWalk::freely(double rest_s) {
+  std::fprintf(stderr,
+               "Start in %s, move the lever slowly to %s and back, and stop for a moment in each "
+               "position. It ends when the lever has stood still for %.0f s.\n",
+               code_.positions.front().c_str(), code_.positions.back().c_str(), rest_s);
+  lever::Walk walk(code_, {.debounce_s = 0.02, .settle_s = kSettle_s});
+  lever::Word last;
+  double changed_s = options_.now_s();
+  while (true) {
+    const Look now = look({}, code_.positions.size());
+    const double at_s = options_.now_s();
+    if (!(now.word == last)) changed_s = at_s;
+    last = now.word;
+    walk.add(at_s, now.word);
+    show(now, walk.standing() ? "stands" : "moves ");
+    if (walk.settled().size() > 1 && at_s - changed_s > rest_s) break;
+  }
+  if (live_) std::fputs("\r\033[K", stderr);
+  return walk.settled();
+}
+
+}  // namespace pinproof::app

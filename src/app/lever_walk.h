@@ -1,0 +1,54 @@
+// The lever moved through its positions on a bench, and what its contacts read there.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "inspection/handling.h"
+#include "lever/study.h"
+#include "record/record.h"
+
+namespace pinproof::app {
+
+class LeverWalk {
+ public:
+  /// All must outlive it. `options` as for an inspection; `plugged`: a harness is between.
+  LeverWalk(const lever::Code& code, const std::vector<lever::Tap>& taps,
+            const inspection::RunOptions& options, record::Record& record, bool plugged);
+
+  /// Every contact in every position, by relays position by position. Throws Error.
+  lever::Seen by_relays(bool both_ways);
+  /// Pin by pin, so that each is touched once; every other one on the way back. Throws Error.
+  lever::Seen by_hand(bool both_ways);
+  /// Somebody moves the lever as he likes, from the first position to the last and back; ends when
+  /// it has stood still for `rest_s` at the end. Throws Error.
+  std::vector<lever::Settled> freely(double rest_s);
+
+  void make_safe() { handling_.make_safe(); }
+  std::string make_safe_after_trouble() { return handling_.make_safe_after_trouble(); }
+
+ private:
+  struct Look {
+    lever::Word word;
+    lever::Mask weak = 0;
+    std::vector<record::Reading> readings;
+  };
+  Look look(const record::Condition& condition, std::size_t expected);
+  record::Reading read(const lever::Tap& tap, const record::Condition& condition,
+                       const std::string& way, bool closed);
+  record::Condition move_to(std::size_t position);
+  void settle(std::size_t position, const char* way);
+  void keep(const Look& seen);
+  void show(const Look& seen, const std::string& beside) const;
+  void add(const record::Reading& reading);
+
+  const lever::Code& code_;
+  const std::vector<lever::Tap>& taps_;
+  const inspection::RunOptions& options_;
+  record::Record& record_;
+  inspection::Handling handling_;
+  bool plugged_;
+  bool live_;  // standard error is a terminal
+};
+
+}  // namespace pinproof::app

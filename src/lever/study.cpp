@@ -1,0 +1,81 @@
+#include "lever/study.h"
+
+#include <algorithm>
+
+namespace pinproof::lever {
+namespace {
+
+using inspection::Verdict;
+
+std::string text_of(const Ground& ground, const std::vector<LineFault>& faults) {
+  std::string out;
+  for (const LineFault& fault : faults)
+    out += (out.empty() ? "" : "; and ") + text_of(ground, fault);
+  return out.empty() ? "nothing is wrong" : out;
+}
+
+void judge(Study& study) {
+  const Explained& e = study.explained;
+  const bool fault = e.explanations.empty() || e.faults > 0;
+  study.verdict = fault ? Verdict::reject : e.complete ? Verdict::accept : Verdict::hold;
+  if (e.explanations.empty())
+    study.why = "No three faults of the list explain what was seen.";
+  else if (e.faults > 0)
+    study.why = e.explanations.size() == 1
+                    ? "One explanation: " + study.texts.front() + "."
+                    : std::to_string(e.explanations.size()) + " explanations remain.";
+  else if (e.complete)
+    study.why = "Every contact reads right in every position.";
+  else
+    study.why = "All is right so far, and not every contact was read in every position.";
+  if (e.hazards.empty()) return;
+  study.verdict = Verdict::reject;
+  study.why = "HAZARD. " + study.why;
+}
+
+void finish(const Ground& ground, Study& study) {
+  for (const Explanation& one : study.explained.explanations)
+    study.texts.push_back(text_of(ground, one));
+  judge(study);
+}
+
+// Which position each word of a walk belongs to, by what the best explanation foretells.
+void place(const Code& code, const std::vector<Settled>& walk, const Explained& explained,
+           Seen& seen) {
+  seen.observed = nothing_of(code);
+  if (explained.explanations.empty()) return;
+  const auto& words = explained.explanations.front().words;
+  for (std::size_t p = 0; p < words.size(); ++p)
+    for (const Settled& one : walk)
+      if (agree(one.word, words[p])) seen.observed.words[p] = one.word;
+}
+
+}  // namespace
+
+std::string text_of(const Ground& ground, const Explanation& explanation) {
+  return text_of(ground, explanation.faults);
+}
+
+Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps, Seen seen) {
+  Study out;
+  out.code = std::move(code), out.taps = std::move(taps), out.seen = std::move(seen);
+  const Ground ground(out.code, out.seen.observed, &profile);
+  out.explained = explain(ground, out.seen.observed);
+  finish(ground, out);
+  return out;
+}
+
+Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps,
+               std::vector<Settled> walk) {
+  Study out;
+  out.code = std::move(code), out.taps = std::move(taps), out.walk = std::move(walk);
+  const Ground ground(out.code, nothing_of(out.code), &profile);
+  std::vector<Word> words;
+  for (const Settled& one : out.walk) words.push_back(one.word);
+  out.explained = explain_walk(ground, words, true);
+  place(out.code, out.walk, out.explained, out.seen);
+  finish(ground, out);
+  return out;
+}
+
+}  // namespace pinproof::lever
