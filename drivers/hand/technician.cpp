@@ -96,7 +96,7 @@ void Technician::touch(const bench::Connection& to, double expected_ohm) {
   if (held_ && to == pair_ && last_) return;
   finish_last();
   // The same pair once more, in another state of the pack: the probes are still on.
-  kept_ = to == pair_ && !to.high.empty();
+  kept_ = held_ && to == pair_ && !to.high.empty();
   if (kept_) lifted_ = true;
   pair_ = to;
   expected_ohm_ = expected_ohm;

@@ -1,9 +1,11 @@
 // pinproof profile: load, lint and show a profile.
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
 #include "app/command.h"
+#include "lever/lint_code.h"
 #include "profile/lint.h"
 #include "profile/load.h"
 
@@ -51,9 +53,19 @@ void print_text(const profile::Profile& profile, const std::vector<profile::Rema
   if (options.lint && remarks.empty()) std::printf("lint: nothing found\n");
 }
 
+std::vector<profile::Remark> all_remarks(const profile::Profile& profile) {
+  auto out = profile::lint(profile);
+  for (const auto& more : {lever::lint_code(profile), lever::lint_gears(profile)})
+    out.insert(out.end(), more.begin(), more.end());
+  std::stable_partition(out.begin(), out.end(), [](const profile::Remark& r) {
+    return r.weight == profile::Remark::Weight::error;
+  });
+  return out;
+}
+
 int run(const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
-  const auto remarks = options.lint ? profile::lint(profile) : std::vector<profile::Remark>{};
+  const auto remarks = options.lint ? all_remarks(profile) : std::vector<profile::Remark>{};
   if (common.json)
     print_json(profile, remarks);
   else

@@ -31,6 +31,31 @@ void add_contacts(const Code& code, std::size_t position, const Word& word,
   }
 }
 
+bool by_contact(Danger danger) {
+  return danger == Danger::start_permit_in_gear || danger == Danger::reverse_contact_wrong;
+}
+
+std::string sentence(const Code& code, const Hazard& hazard, const std::string& positions) {
+  const std::string lever = "lever in " + positions;
+  const std::string reads =
+      lever + (hazard.certain ? " reads " : " may read ") + code.positions[hazard.reads];
+  const char* is = hazard.certain ? " is " : " may be ";
+  switch (hazard.danger) {
+    case Danger::start_in_gear:
+      return reads + ": the engine can be started in gear";
+    case Danger::start_permit_in_gear:
+      return lever + ": the start-permit contact" + is +
+             "closed, the engine can be started in gear";
+    case Danger::neutral_reads_gear:
+      return reads + ": a gear can engage while nobody expects it";
+    case Danger::reverse_confused:
+      return reads + ": it can drive off the wrong way";
+    case Danger::reverse_contact_wrong:
+      break;
+  }
+  return lever + ": the reverse contact" + is + "wrong, and with it the reversing lamp";
+}
+
 }  // namespace
 
 std::string_view name_of(Danger danger) {
@@ -64,24 +89,26 @@ bool silent(const Code& code, const std::vector<Word>& words) {
 }
 
 std::string text_of(const Code& code, const Hazard& hazard) {
-  const std::string lever = "lever in " + code.positions[hazard.position];
-  const std::string reads =
-      lever + (hazard.certain ? " reads " : " may read ") + code.positions[hazard.reads];
-  const char* is = hazard.certain ? " is " : " may be ";
-  switch (hazard.danger) {
-    case Danger::start_in_gear:
-      return reads + ": the engine can be started in gear";
-    case Danger::start_permit_in_gear:
-      return lever + ": the start-permit contact" + is +
-             "closed, the engine can be started in gear";
-    case Danger::neutral_reads_gear:
-      return reads + ": a gear can engage while nobody expects it";
-    case Danger::reverse_confused:
-      return reads + ": it can drive off the wrong way";
-    case Danger::reverse_contact_wrong:
-      break;
+  return sentence(code, hazard, code.positions[hazard.position]);
+}
+
+std::vector<std::string> texts_of(const Code& code, const std::vector<Hazard>& hazards) {
+  std::vector<std::pair<Hazard, std::string>> groups;  // the first of each, and all its positions
+  for (const Hazard& hazard : hazards) {
+    const auto same = [&](const auto& group) {
+      const bool contact = by_contact(hazard.danger);
+      return group.first.danger == hazard.danger && group.first.certain == hazard.certain &&
+             (contact || group.first.reads == hazard.reads);
+    };
+    const auto it = std::find_if(groups.begin(), groups.end(), same);
+    if (it == groups.end())
+      groups.emplace_back(hazard, code.positions[hazard.position]);
+    else
+      it->second += ", " + code.positions[hazard.position];
   }
-  return lever + ": the reverse contact" + is + "wrong, and with it the reversing lamp";
+  std::vector<std::string> out;
+  for (const auto& [hazard, positions] : groups) out.push_back(sentence(code, hazard, positions));
+  return out;
 }
 
 }  // namespace pinproof::lever

@@ -1,6 +1,7 @@
 #include "lever/lint_code.h"
 
 #include <algorithm>
+#include <array>
 
 #include "lever/explain.h"
 #include "lever/taps.h"
@@ -54,37 +55,88 @@ void lint_constant(const Code& code, const Word& word, const char* when, Remarks
                      std::string(when) + " reads " + code.positions[read]});
 }
 
-std::string dangers(const Code& code, const std::vector<Hazard>& hazards) {
+// "L1 bridged to L2".
+std::string short_name(const Code& code, const LineFault& fault) {
+  const std::string_view kind = fault.kind->name;
+  const std::string &a = code.columns[fault.a].contact, &b = code.columns[fault.b].contact;
+  if (kind == "line-stuck-open") return a + " stuck open";
+  if (kind == "line-stuck-closed") return a + " stuck closed";
+  if (kind == "lines-bridged") return a + " bridged to " + b;
+  if (kind == "lines-swapped") return a + " swapped with " + b;
+  return kind == "common-lost" ? "common lost" : "";
+}
+
+// What a fault does, in the words of the list that it goes into.
+struct Invited {
+  const char* what;
+  bool (*counts)(const Hazard& hazard);
+  std::vector<std::string> faults;
+};
+
+std::string reading(const Code& code, const std::vector<Hazard>& hazards,
+                    bool (*counts)(const Hazard&)) {
   std::string out;
-  for (const Hazard& hazard : hazards) {
-    out += (out.empty() ? "" : ", ") + code.positions[hazard.position];
-    out += hazard.reads == hazard.position ? " permits a start"
-                                           : " reads " + code.positions[hazard.reads];
+  for (const Hazard& h : hazards) {
+    if (!counts(h)) continue;
+    out += (out.empty() ? " (" : ", ") + code.positions[h.position];
+    if (h.reads != h.position) out += " reads " + code.positions[h.reads];
   }
-  return out;
+  return out.empty() ? out : out + ")";
+}
+
+std::string few(const std::vector<std::string>& all) {
+  constexpr std::size_t kMost = 8;
+  std::string out;
+  for (std::size_t k = 0; k < std::min(all.size(), kMost); ++k)
+    out += (out.empty() ? "" : ", ") + all[k];
+  return all.size() > kMost ? out + " and " + std::to_string(all.size() - kMost) + " more" : out;
 }
 
 void lint_faults(const Ground& ground, Remarks& out) {
   const Code& code = *ground.code;
+  std::array<Invited, 4> invited{
+      Invited{"DANGER: single faults by which a driving position reads park or neutral",
+              [](const Hazard& h) { return h.danger == Danger::start_in_gear; },
+              {}},
+      Invited{"DANGER: single faults by which the start-permit contact is closed in a driving "
+              "position",
+              [](const Hazard& h) { return h.danger == Danger::start_permit_in_gear; },
+              {}},
+      Invited{"DANGER: single faults by which park or neutral reads as a gear",
+              [](const Hazard& h) { return h.danger == Danger::neutral_reads_gear; },
+              {}},
+      Invited{"DANGER: single faults that confuse reverse with forward",
+              [](const Hazard& h) { return h.danger == Danger::reverse_confused; },
+              {}}};
+  std::vector<std::string> silent_ones;
   for (const LineFault& fault : single_faults(ground)) {
-    const std::string_view kind = fault.kind->name;
-    if (kind.starts_with("lever") || kind == "other-pack") continue;  // not the table's doing
+    const std::string name = short_name(code, fault);
+    if (name.empty()) continue;  // the lever's and the assembler's doing, not the table's
     const Effect effect = effect_of(ground, {&fault, 1});
     std::vector<Word> words;
     for (std::size_t p = 0; p < code.positions.size(); ++p) words.push_back(effect.at(p));
     auto hazards = hazards_of(code, words);
-    std::erase_if(hazards, [](const Hazard& h) {
-      return !h.certain || h.danger == Danger::reverse_contact_wrong;
-    });
-    const bool unnoticed = words != code.words && silent(code, words);
-    if (hazards.empty() && !unnoticed) continue;
-    out.push_back(
-        {Weight::warning, "/lever",
-         "one fault, " + text_of(ground, fault) + ": " +
-             (hazards.empty() ? "" : "DANGER, " + dangers(code, hazards)) +
-             (hazards.empty() || !unnoticed ? "" : "; ") +
-             (unnoticed ? "never an invalid code, so that a controller cannot notice" : "")});
+    std::erase_if(hazards, [](const Hazard& h) { return !h.certain; });
+    for (Invited& one : invited)
+      if (const std::string at = reading(code, hazards, one.counts); !at.empty())
+        one.faults.push_back(name + at);
+    const bool lines_change = [&] {
+      for (std::size_t p = 0; p < words.size(); ++p)
+        if (((words[p].closed ^ code.words[p].closed) & code.lines) != 0) return true;
+      return false;
+    }();
+    if (lines_change && silent(code, words)) silent_ones.push_back(name);
   }
+  for (const Invited& one : invited)
+    if (!one.faults.empty())
+      out.push_back({Weight::warning, "/lever",
+                     one.what + std::string(", ") + std::to_string(one.faults.size()) + ": " +
+                         few(one.faults)});
+  if (!silent_ones.empty())
+    out.push_back({Weight::warning, "/lever",
+                   "single faults that change a code and never show an invalid one, so that a "
+                   "controller cannot notice, " +
+                       std::to_string(silent_ones.size()) + ": " + few(silent_ones)});
 }
 
 }  // namespace

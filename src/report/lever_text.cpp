@@ -78,18 +78,29 @@ void add_walk(const Study& study, std::string& out) {
   }
 }
 
+// wrap() with the bar before every line.
+void barred(std::string& out, const std::string& first, const std::string& text) {
+  std::string lines;
+  wrap(lines, first, text);
+  for (std::size_t at = 0; at < lines.size(); at = lines.find('\n', at) + 1) {
+    if (lines.compare(at, 2, "  ") == 0) lines.replace(at, 2, "##");
+    if (lines.find('\n', at) == std::string::npos) break;
+  }
+  out += lines;
+}
+
 // Nobody shall overlook this.
 void add_hazards(const Study& study, std::string& out) {
   if (study.explained.hazards.empty()) return;
   const std::string bar(kWidth - 2, '#');
   out += "\n" + bar + "\n";
   out += "## DANGER: DO NOT FIT THIS PACK, DO NOT START THE ENGINE WITH THIS HARNESS\n##\n";
-  for (const auto& hazard : study.explained.hazards)
-    wrap(out, "## - ", lever::text_of(study.code, hazard) + ".");
+  for (const std::string& text : lever::texts_of(study.code, study.explained.hazards))
+    barred(out, "## - ", harmless(text) + ".");
   out += "##\n";
-  wrap(out, "## ",
-       "Somebody can be run over. Block the wheels, keep the starter disconnected, and have a "
-       "qualified person find the cause by the maker's service information.");
+  barred(out, "## ",
+         "Somebody can be run over. Block the wheels, keep the starter disconnected, and have a "
+         "qualified person find the cause by the maker's service information.");
   out += bar + "\n";
 }
 
