@@ -310,6 +310,7 @@ class HandActuator final : public bench::Actuator {
         patience);
     on_ = true;
   }
+  std::optional<Pressure> measured(const bench::Patience&) override { return std::nullopt; }
 
  private:
   std::shared_ptr<Technician> who_;

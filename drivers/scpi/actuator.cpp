@@ -25,18 +25,24 @@ class ScpiActuator final : public bench::Actuator {
   void air(const std::vector<std::string>& elements, Pressure pressure,
            const bench::Patience& patience) override {
     const Dialect& d = session_.dialect();
-    std::vector<std::string> messages{d.render("shut_all_valves")};
-    if (!elements.empty()) {
-      messages.push_back(d.render("pressure", {{"pascals", pressure.si()}}));
+    const bool same = known_ && !elements.empty() && elements == open_;
+    known_ = false;
+    std::vector<std::string> messages;
+    if (!same) messages.push_back(d.render("shut_all_valves"));
+    if (!elements.empty()) messages.push_back(d.render("pressure", {{"pascals", pressure.si()}}));
+    if (!same && !elements.empty())
       messages.push_back(d.render("open_valve", {{"channels", valves(elements)}}));
-    }
     session_.command(messages, patience);
+    open_ = elements, known_ = true;
     if (elements.empty()) return;
     const Number at = session_.ask_number("measure_pressure", {}, patience);
     if (!(std::abs(at.value - pressure.si()) <= 0.05 * pressure.si()))
       throw Error(Fault::bench, session_.name() + ": asked for " +
                                     format_si(pressure.si(), Unit::pascal) +
                                     " of air, it measures " + format_si(at.value, Unit::pascal));
+  }
+  std::optional<Pressure> measured(const bench::Patience& patience) override {
+    return Pressure{session_.ask_number("measure_pressure", {}, patience).value};
   }
 
  private:
@@ -55,6 +61,8 @@ class ScpiActuator final : public bench::Actuator {
 
   Session session_;
   bench::Fixture fixture_;
+  std::vector<std::string> open_;  // whose valves are open, where that is known
+  bool known_ = false;
 };
 
 }  // namespace

@@ -49,6 +49,10 @@ constexpr std::array kClasses{
     FaultClass{"series-drift", "contact", "20 %", kPercent, -90, 500,
                "built-in series resistor off"},
     FaultClass{"series-short", "contact", "", kNothing, 0, 0, "built-in series resistor bypassed"},
+    FaultClass{"air-leak", "switch", "", kNothing, 0, 0,
+               "air of another element leaks into its own: \"switch PS1: air-leak E3\""},
+    FaultClass{"chatters", "switch", "", kNothing, 0, 0, "opens and closes while it is pressed"},
+    FaultClass{"late", "switch", "3 s", Unit::second, 0.1, 60, "follows its pressure late"},
     FaultClass{"trip-high", "contact", "50 %", kPercent, 5, 500, "trips at a higher pressure"},
     FaultClass{"open", "thermistor", "", kNothing, 0, 0, "broken"},
     FaultClass{"shorted", "thermistor", "", kNothing, 0, 0, "bypassed"},
@@ -126,6 +130,15 @@ void read_size(const profile::Profile& profile, PackFault& fault, std::string si
     fault.other = size;
     return;
   }
+  if (kind.name == "air-leak") {
+    const bool known =
+        std::any_of(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
+          return part.pressure_switch && part.pressure_switch->element == size;
+        });
+    if (!known) refuse(whole, "another element is wanted behind air-leak");
+    fault.other = size;
+    return;
+  }
   if (kind.stated_size.empty()) {
     if (!size.empty()) refuse(whole, std::string(kind.name) + " has no size");
     return;
@@ -153,7 +166,9 @@ PackFault parse_fault(const profile::Profile& profile, const std::string& text) 
   fault.target = target.name;
   std::string known;
   for (const FaultClass& kind : kClasses) {
-    if (kind.applies_to != target.kind) continue;
+    const bool of_switch = kind.applies_to == "switch" && target.kind == "contact" &&
+                           profile.find_part(target.name)->pressure_switch;
+    if (kind.applies_to != target.kind && !of_switch) continue;
     known += (known.empty() ? "" : ", ") + std::string(kind.name);
     if (kind.name == name) fault.kind = &kind;
   }

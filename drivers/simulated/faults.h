@@ -14,8 +14,8 @@ namespace pinproof::simulated {
 
 struct FaultClass {
   std::string_view name;
-  std::string_view applies_to;   ///< "coil", "wire", "contact" (switches too), "thermistor", "pin",
-                                 ///< "pack", "bench"
+  std::string_view applies_to;  ///< "coil", "wire", "contact" (switches too), "switch",
+                                ///< "thermistor", "pin", "pack", "bench"
   std::string_view stated_size;  ///< size used when none is given; empty where the class has none
   Unit unit;           ///< of the size; Unit::none for another pin, a row of pins or nothing
   double least, most;  ///< allowed sizes

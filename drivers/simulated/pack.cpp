@@ -49,8 +49,9 @@ void Pack::draw(std::uint64_t seed) {
           part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
       const double most =
           part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
-      ContactState state{most * (0.08 + 0.05 * spread(random)),
-                         series ? inside(*series, kUsed, random) : 0, 0, 0};
+      ContactState state;
+      state.closed_ohm = most * (0.08 + 0.05 * spread(random));
+      state.series_ohm = series ? inside(*series, kUsed, random) : 0;
       if (part.pressure_switch) {
         state.trip_Pa = part.pressure_switch->trip_Pa * (0.92 + 0.05 * spread(random));
         state.reset_Pa = part.pressure_switch->reset_Pa * (1.1 + 0.05 * spread(random));
@@ -148,6 +149,9 @@ void Pack::apply_to_contact(const Part& part, const PackFault& fault) {
   if (kind == "stuck-closed") state.stuck_closed = true;
   if (kind == "stuck-open") state.stuck_open = true;
   if (kind == "contact-resistance") state.closed_ohm += fault.size;
+  if (kind == "air-leak") state.leaks_from = fault.other;
+  if (kind == "chatters") state.chatters = true;
+  if (kind == "late") state.late_s = fault.size;
   if (kind == "series-drift") state.series_ohm *= 1 + fault.size / 100;
   if (kind == "series-short") state.series_ohm = 0;
   if (kind == "trip-high")
@@ -187,16 +191,24 @@ void Pack::press(std::map<std::string, double> pascals) {
   for (auto& [name, state] : contacts_) {
     const Part* part = profile_.find_part(name);
     if (!part->pressure_switch) continue;
-    const auto at = pascals.find(part->pressure_switch->element);
-    const double here = at == pascals.end() ? 0 : at->second;
-    if (here >= state.trip_Pa) state.pressed = true;
-    if (here <= state.reset_Pa) state.pressed = false;
+    const auto pressure_at = [&](const std::string& element) {
+      const auto at = pascals.find(element);
+      return at == pascals.end() ? 0.0 : at->second;
+    };
+    const double here =
+        std::max(pressure_at(part->pressure_switch->element), pressure_at(state.leaks_from));
+    const bool before = state.wanted;
+    if (here >= state.trip_Pa) state.wanted = true;
+    if (here <= state.reset_Pa) state.wanted = false;
+    if (state.wanted != before) state.wanted_at_s = time_s_;
+    if (state.late_s == 0) state.pressed = state.wanted;
   }
 }
 
 bool Pack::closed(const Part& part, const ContactState& state) const {
   if (state.stuck_closed) return true;
   if (state.stuck_open) return false;
+  if (state.chatters && state.pressed && ++state.looks % 2 == 0) return false;
   if (part.pressure_switch)
     return state.pressed == (part.pressure_switch->rest == profile::Rest::open);
   if (!profile_.lever) return false;
@@ -259,6 +271,9 @@ std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const 
 void Pack::heat(TrueCoil& coil, double joule) { coil.celsius += joule / kHeat_J_K; }
 
 void Pack::cool(double seconds, double ambient) {
+  time_s_ += seconds;
+  for (auto& [name, state] : contacts_)
+    if (time_s_ - state.wanted_at_s >= state.late_s) state.pressed = state.wanted;
   if (soaked_) ambient = *soaked_, seconds = INFINITY;
   const double keep = std::exp(-seconds / kCool_s);
   for (TrueCoil& coil : coils_) coil.celsius = ambient + (coil.celsius - ambient) * keep;

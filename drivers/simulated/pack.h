@@ -80,8 +80,12 @@ class Pack {
 
  private:
   struct ContactState {
-    double closed_ohm, series_ohm, trip_Pa, reset_Pa;
-    bool pressed = false, stuck_open = false, stuck_closed = false;
+    double closed_ohm = 0, series_ohm = 0, trip_Pa = 0, reset_Pa = 0;
+    bool pressed = false, stuck_open = false, stuck_closed = false, chatters = false;
+    std::string leaks_from;              // an element whose air comes in
+    double late_s = 0, wanted_at_s = 0;  // follows what it should be so much later
+    bool wanted = false;
+    mutable int looks = 0;
   };
   void draw(std::uint64_t seed);
   void draw_coil(const profile::Part& part, double lot, std::mt19937_64& random);
@@ -101,6 +105,7 @@ class Pack {
   std::size_t lever_ = 0;
   bool plugged_ = true;
   std::optional<double> soaked_;
+  double time_s_ = 0;
   double fluid_celsius_ = 23;
 };
 

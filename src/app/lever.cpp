@@ -5,9 +5,9 @@
 #include <cstdio>
 
 #include "app/command.h"
+#include "app/gear_walk.h"
 #include "app/lever_walk.h"
 #include "app/open_bench.h"
-#include "app/progress.h"
 #include "profile/harness.h"
 #include "profile/load.h"
 #include "quantity/document.h"
@@ -23,7 +23,7 @@ struct Options {
   std::string profile, harness, observed, record;
   BenchOptions bench;
   double rest_s = 6;
-  bool free = false, both_ways = false;
+  bool free = false, both_ways = false, gears = false;
 } options;
 
 void add_options(CLI::App& app) {
@@ -40,23 +40,28 @@ void add_options(CLI::App& app) {
       ->capture_default_str();
   app.add_flag("--both-ways", options.both_ways,
                "By hand too: from the first position to the last and back (relays always do)");
+  app.add_flag("--gears", options.gears,
+               "Then the gear table: in each gear its coils, air at its elements, all switches");
   app.add_option("--record", options.record, "Write what was read to this JSON file");
 }
 
-int finish(const Common& common, const profile::Profile& profile, const lever::Study& study) {
-  std::fputs((common.json ? report::lever_json(profile.name, study)
-                          : report::lever_text(profile.name, study))
-                 .c_str(),
-             stdout);
-  switch (study.verdict) {
-    case inspection::Verdict::accept:
-      return 0;
-    case inspection::Verdict::reject:
-      return 1;
-    case inspection::Verdict::hold:
-      break;
-  }
-  return 2;
+// What a bench gave: the lever, and perhaps the gears.
+struct Tested {
+  lever::Study study;
+  std::optional<lever::GearStudy> gears;
+};
+
+int finish(const Common& common, const profile::Profile& profile, const Tested& tested) {
+  using inspection::Verdict;
+  const lever::GearStudy* gears = tested.gears ? &*tested.gears : nullptr;
+  std::string text = common.json ? report::lever_json(profile.name, tested.study, gears)
+                                 : report::lever_text(profile.name, tested.study);
+  if (gears && !common.json) text += report::gears_text(profile, *gears);
+  std::fputs(text.c_str(), stdout);
+  const auto worst = [&](Verdict verdict) {
+    return tested.study.verdict == verdict || (gears && gears->verdict == verdict);
+  };
+  return worst(Verdict::reject) ? 1 : worst(Verdict::hold) ? 2 : 0;
 }
 
 lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
@@ -72,8 +77,7 @@ lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
   return lever::observe(code, text, options.observed);
 }
 
-lever::Study on_bench(const profile::Profile& profile, lever::Code code,
-                      std::vector<lever::Tap> taps) {
+Tested on_bench(const profile::Profile& profile, lever::Code code, std::vector<lever::Tap> taps) {
   OpenBench opened(options.bench, &profile);
   auto& instruments = opened.instruments();
   const bool relays = instruments.paths && instruments.paths->can_tie();
@@ -86,19 +90,25 @@ lever::Study on_bench(const profile::Profile& profile, lever::Code code,
                                   ? "--free needs relays: two probes see one contact at a time"
                                   : "this bench has nobody to move the lever: give it an actuator "
                                     "with driver \"hand\"");
+  if (options.gears && (!instruments.actuator || !options.harness.empty()))
+    throw Error(Fault::usage,
+                "--gears needs somebody or something that applies air to the pack: an "
+                "actuator, and no harness");
   record::Record record;
   record.header = opened.header(profile);
-  Progress progress(false);
   const auto run = opened.run_options(profile, {});
   prove_bench(run, record);
   LeverWalk walk(code, taps, run, record, !options.harness.empty());
+  GearWalk gear_walk(run, record);
   lever::Seen seen;
   std::vector<lever::Settled> settled;
+  std::optional<lever::GearStudy> gears;
   try {
     if (options.free)
       settled = walk.freely(options.rest_s);
     else
       seen = relays ? walk.by_relays(true) : walk.by_hand(options.both_ways);
+    if (options.gears) gears = gear_walk.walk();
     walk.make_safe();
     prove_bench(run, record);
   } catch (const Error& e) {
@@ -107,8 +117,9 @@ lever::Study on_bench(const profile::Profile& profile, lever::Code code,
     throw Error(e.fault(), e.what() + unsafe);
   }
   if (!options.record.empty()) write_file(options.record, record::to_json(record) + "\n");
-  return options.free ? lever::study_of(profile, std::move(code), std::move(taps), settled)
-                      : lever::study_of(profile, std::move(code), std::move(taps), seen);
+  return {options.free ? lever::study_of(profile, std::move(code), std::move(taps), settled)
+                       : lever::study_of(profile, std::move(code), std::move(taps), seen),
+          std::move(gears)};
 }
 
 int run(const Common& common) {
@@ -127,7 +138,8 @@ int run(const Common& common) {
   if (!options.observed.empty()) {
     auto seen = from_file(profile, code, taps);
     return finish(common, profile,
-                  lever::study_of(profile, std::move(code), std::move(taps), std::move(seen)));
+                  {lever::study_of(profile, std::move(code), std::move(taps), std::move(seen)),
+                   std::nullopt});
   }
   return finish(common, profile, on_bench(profile, std::move(code), std::move(taps)));
 }

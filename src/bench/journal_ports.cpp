@@ -214,6 +214,14 @@ class KeptActuator final : public Actuator {
       return "";
     });
   }
+  std::optional<Pressure> measured(const Patience& patience) override {
+    const std::string answer = keeper_.keep("measured", "", [&] {
+      const auto pressure = actuator_->measured(patience);
+      return pressure ? exact(pressure->si()) : std::string();
+    });
+    const auto pascal = parse_number(answer);
+    return pascal ? std::optional(Pressure{*pascal}) : std::nullopt;
+  }
 
  private:
   std::unique_ptr<Actuator> actuator_;
@@ -255,6 +263,10 @@ class ReplayedActuator final : public Actuator {
   }
   void air(const std::vector<std::string>& elements, Pressure pressure, const Patience&) override {
     replayed(journal_, kActuator, "air", air_asked(elements, pressure));
+  }
+  std::optional<Pressure> measured(const Patience&) override {
+    const auto pascal = parse_number(replayed(journal_, kActuator, "measured", ""));
+    return pascal ? std::optional(Pressure{*pascal}) : std::nullopt;
   }
 
  private:

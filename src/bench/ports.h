@@ -109,9 +109,12 @@ class Actuator {
  public:
   virtual ~Actuator() = default;
   virtual void lever(std::size_t position, const std::string& name, const Patience& patience) = 0;
-  /// Exactly these elements under this pressure, all others vented.
+  /// Exactly these elements under this pressure, all others vented. Where these have air already,
+  /// only the pressure changes: it is not let off in between.
   virtual void air(const std::vector<std::string>& elements, Pressure pressure,
                    const Patience& patience) = 0;
+  /// By a transducer; nullopt where there is none.
+  virtual std::optional<Pressure> measured(const Patience& patience) = 0;
 };
 
 /// Somebody at the bench, for what no instrument does: plugs a connector in, warms the pack.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "lever/contact_states.h"
 #include "network/reach.h"
 #include "quantity/document.h"
 #include "quantity/error.h"
@@ -10,9 +11,6 @@
 
 namespace pinproof::lever {
 namespace {
-
-constexpr double kSlack = 0.2;     // of a series resistor's limits: still meant to be that one
-constexpr double kSlack_ohm = 20;  // and of contacts without one, where they share a pin
 
 Mask bit(std::size_t column) { return Mask{1} << column; }
 
@@ -27,40 +25,21 @@ const profile::Contact& contact_of(const profile::Profile& profile, const Code& 
   return *profile.find_part(code.columns[column].contact)->contact;
 }
 
-// Bounds of some closed contacts in parallel.
-Interval parallel(const profile::Profile& profile, const Code& code, const Tap& tap,
-                  std::size_t closed) {
-  double low_S = 0, high_S = 0;
-  for (std::size_t k = 0; k < tap.columns.size(); ++k) {
-    if (((closed >> k) & 1U) == 0) continue;
-    const auto& contact = contact_of(profile, code, tap.columns[k]);
-    const Interval series = contact.series_ohm.value_or(Interval{0, 0});
-    low_S += 1 / ((1 + kSlack) * series.high + contact.closed_ohm + tap.wires_ohm + kSlack_ohm);
-    high_S += 1 / std::max((1 - kSlack) * series.low, 1e-9);
-  }
-  return {1 / high_S, 1 / low_S};
-}
-
 Bits shared_bits(const profile::Profile& profile, const Code& code, const Tap& tap, double ohm) {
-  const Mask all = mask_of(tap);
-  Bits out;
-  Mask closed_in_all = all, open_in_all = all;
-  bool any = false;
-  const auto consider = [&](std::size_t closed) {
-    Mask mask = 0;
-    for (std::size_t k = 0; k < tap.columns.size(); ++k)
-      if (((closed >> k) & 1U) != 0) mask |= bit(tap.columns[k]);
-    closed_in_all &= mask, open_in_all &= ~mask;
-    any = true;
-  };
-  if (ohm >= profile.open_ohm) consider(0);
-  for (std::size_t closed = 1; closed < (std::size_t{1} << tap.columns.size()); ++closed) {
-    const Interval ohms = parallel(profile, code, tap, closed);
-    if (ohm >= ohms.low && ohm <= ohms.high) consider(closed);
+  std::vector<ContactOhms> contacts;
+  for (const std::size_t k : tap.columns) {
+    const auto& contact = contact_of(profile, code, k);
+    contacts.push_back({contact.closed_ohm, contact.series_ohm});
   }
-  if (!any) return {{}, all};
-  out.word.closed = closed_in_all;
-  out.word.known = closed_in_all | open_in_all;
+  const std::string states = states_of(contacts, tap.wires_ohm, profile.open_ohm, ohm);
+  const bool nothing = states.find_first_not_of('w') == std::string::npos;
+  Bits out;
+  for (std::size_t k = 0; k < states.size(); ++k) {
+    if (states[k] == 'w' && nothing) out.weak |= bit(tap.columns[k]);
+    if (states[k] == 'w') continue;
+    out.word.known |= bit(tap.columns[k]);
+    if (states[k] == 'c') out.word.closed |= bit(tap.columns[k]);
+  }
   return out;
 }
 

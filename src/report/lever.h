@@ -3,6 +3,7 @@
 
 #include <string>
 
+#include "lever/gears.h"
 #include "lever/study.h"
 
 namespace pinproof::report {
@@ -10,6 +11,9 @@ namespace pinproof::report {
 /// Text for a terminal of 80 columns.
 std::string lever_text(const std::string& profile_name, const lever::Study& study);
 /// JSON with `positions`, `explanations`, `hazards`, `next_position` and `verdict`.
-std::string lever_json(const std::string& profile_name, const lever::Study& study);
+/// `gears` may be null.
+std::string lever_json(const std::string& profile_name, const lever::Study& study,
+                       const lever::GearStudy* gears);
+std::string gears_text(const profile::Profile& profile, const lever::GearStudy& study);
 
 }  // namespace pinproof::report

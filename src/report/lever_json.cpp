@@ -73,9 +73,45 @@ Json explanations_json(const Study& study) {
   return out;
 }
 
+Json gears_json(const lever::GearStudy& study) {
+  Json rows = Json::array(), trips = Json::array(), findings = Json::array();
+  for (const auto& row : study.seen) {
+    Json switches = Json::object();
+    for (const auto& [name, seen] : row.switches)
+      switches[name] = {{"state", seen.state == 'c'   ? "closed"
+                                  : seen.state == 'o' ? "open"
+                                  : seen.state == 'w' ? "neither"
+                                                      : "not-read"},
+                        {"after_s", seen.after_s},
+                        {"changes", seen.changes}};
+    rows.push_back({{"gear", row.gear},
+                    {"switches", switches},
+                    {"current_A", row.current_A ? Json(*row.current_A) : Json()},
+                    {"expected_A", row.expected_A ? Json(*row.expected_A) : Json()},
+                    {"not_driven", row.not_driven}});
+  }
+  for (const auto& trip : study.trips)
+    trips.push_back({{"switch", trip.name},
+                     {"trip_Pa", trip.trip_Pa ? Json(*trip.trip_Pa) : Json()},
+                     {"reset_Pa", trip.reset_Pa ? Json(*trip.reset_Pa) : Json()},
+                     {"step_Pa", trip.step_Pa}});
+  for (const auto& f : study.findings)
+    findings.push_back({{"kind", f.kind},
+                        {"part", f.part},
+                        {"text", f.text},
+                        {"pins", f.pins},
+                        {"evidence", f.evidence},
+                        {"next", f.next}});
+  return {{"verdict", name_of(study.verdict)},
+          {"rows", rows},
+          {"trips", trips},
+          {"findings", findings}};
+}
+
 }  // namespace
 
-std::string lever_json(const std::string& profile_name, const Study& study) {
+std::string lever_json(const std::string& profile_name, const Study& study,
+                       const lever::GearStudy* gears) {
   Json hazards = Json::array(), walk = Json::array(), remarks = Json::array();
   for (const auto& hazard : study.explained.hazards)
     hazards.push_back(hazard_json(study.code, hazard));
@@ -97,7 +133,8 @@ std::string lever_json(const std::string& profile_name, const Study& study) {
               {"explanations", explanations_json(study)},
               {"hazards", hazards},
               {"next_position", next ? Json(study.code.positions[next->position]) : Json()},
-              {"remarks", remarks}}
+              {"remarks", remarks},
+              {"gears", gears ? gears_json(*gears) : Json()}}
              .dump(2) +
          "\n";
 }
