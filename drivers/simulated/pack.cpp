@@ -102,7 +102,7 @@ void Pack::apply(const PackFault& fault) {
     apply_to_coil(*coil, fault);
   } else if (target == "wire") {
     wire_ohm_[fault.target] = kind == "open" ? INFINITY : wire_ohm_[fault.target] + fault.size;
-  } else if (target == "contact") {
+  } else if (target == "contact" || target == "switch") {
     apply_to_contact(*profile_.find_part(fault.target), fault);
   } else if (target == "thermistor") {
     thermistor_scale_[fault.target] = kind == "open"      ? INFINITY
@@ -208,7 +208,8 @@ void Pack::press(std::map<std::string, double> pascals) {
 bool Pack::closed(const Part& part, const ContactState& state) const {
   if (state.stuck_closed) return true;
   if (state.stuck_open) return false;
-  if (state.chatters && state.pressed && ++state.looks % 2 == 0) return false;
+  // Scattered, so that no rhythm of readings falls in with it.
+  if (state.chatters && state.pressed && (++state.looks * 2654435761U >> 13) % 3 == 0) return false;
   if (part.pressure_switch)
     return state.pressed == (part.pressure_switch->rest == profile::Rest::open);
   if (!profile_.lever) return false;

@@ -85,7 +85,7 @@ class Pack {
     std::string leaks_from;              // an element whose air comes in
     double late_s = 0, wanted_at_s = 0;  // follows what it should be so much later
     bool wanted = false;
-    mutable int looks = 0;
+    mutable std::uint32_t looks = 0;
   };
   void draw(std::uint64_t seed);
   void draw_coil(const profile::Part& part, double lot, std::mt19937_64& random);

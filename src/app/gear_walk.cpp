@@ -53,7 +53,8 @@ void GearWalk::add(record::Event event) {
   for (record::Listener* listener : options_.listeners) listener->on_event(record_.events.back());
 }
 
-GearWalk::States GearWalk::scan(const record::Condition& condition, const std::string& gear) {
+GearWalk::States GearWalk::scan(const record::Condition& condition, const std::string& gear,
+                                bool quick) {
   States out;
   for (const Pair& pair : pairs_) {
     if (options_.stop.stop_requested()) throw Error(Fault::aborted, "stopped");
@@ -67,7 +68,7 @@ GearWalk::States GearWalk::scan(const record::Condition& condition, const std::s
     inspection::OhmStep step;
     step.between = {{pair.at.from}, {pair.at.to}};
     step.expected_ohm = most_ohm;
-    step.enough_ohm = options_.profile->open_ohm;
+    step.enough_ohm = quick ? 0 : options_.profile->open_ohm;
     try {
       const auto reading = handling_.measure().ohms({kCheck, pair.at.from, gear}, step, condition);
       const std::string states =
@@ -91,10 +92,12 @@ lever::GearSeen GearWalk::watch(const std::string& gear, const network::State& s
   const record::Condition condition = handling_.reach(state);
   const double begin_s = options_.now_s();
   const bool told = options_.bench->time_scale < kFastClock;
+  bool followed = false;
   for (int looks = 0;; ++looks) {
     const double at_s = options_.now_s() - begin_s;
-    const States now = scan(condition, gear);
-    bool all_right = true;
+    const bool last = !can_.tie || (looks + 1 >= kLooks && (followed || at_s > kWatch_s));
+    const States now = scan(condition, gear, !last);
+    followed = true;
     for (const auto& [name, seen] : now) {
       auto& one = out.switches[name];
       const auto before = last_.find(name);
@@ -105,10 +108,9 @@ lever::GearSeen GearWalk::watch(const std::string& gear, const network::State& s
       last_[name] = one.state = seen;
       const auto closed =
           network::is_closed(*options_.profile, *options_.profile->find_part(name), state);
-      all_right = all_right && closed && seen == (*closed ? 'c' : 'o');
+      followed = followed && closed && seen == (*closed ? 'c' : 'o');
     }
-    if (!can_.tie) break;  // a person reads once
-    if (looks + 1 >= kLooks && (all_right || at_s > kWatch_s)) break;
+    if (last) break;  // a person reads once
   }
   return out;
 }
@@ -157,7 +159,8 @@ void GearWalk::drive(const profile::Gear& gear, lever::GearSeen& seen) {
     const auto at = inspection::drive_terminals(*options_.profile, coil);
     const auto ohm = coil_ohm(coil);
     if (!at || !ohm) {
-      seen.not_driven = "coil " + name + " is bad or cannot be reached";
+      if (at) seen.bad_coil = name;
+      seen.not_driven = "coil " + name + (at ? " is bad" : " cannot be reached");
       return;
     }
     const auto limits = inspection::drive_limits(*options_.profile, coil, can_);
@@ -191,7 +194,7 @@ char GearWalk::state_at(const profile::Part& part, double pascal, double& measur
   record::Condition condition;
   condition.applied = {part.pressure_switch->element};
   condition.pressure_Pa = pascal;
-  const States states = scan(condition, "ramp");
+  const States states = scan(condition, "ramp", false);
   measured_Pa = actuator.measured(patience).value_or(Pressure{pascal}).si();
   return states.at(part.name);
 }

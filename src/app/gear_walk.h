@@ -32,7 +32,8 @@ class GearWalk {
 
   lever::GearSeen look(const std::string& gear, const network::State& state);
   lever::GearSeen watch(const std::string& gear, const network::State& state);
-  States scan(const record::Condition& condition, const std::string& gear);
+  /// `quick`: in one range, so that a contact that chatters is not caught closed in a wider one.
+  States scan(const record::Condition& condition, const std::string& gear, bool quick);
   void drive(const profile::Gear& gear, lever::GearSeen& seen);
   std::optional<double> coil_ohm(const profile::Part& coil);
   lever::TripSeen ramp(const profile::Part& part);

@@ -156,6 +156,11 @@ void judge_switch(const Profile& profile, const Part& part, const GearStudy& stu
 void judge_trip(const Profile& profile, const TripSeen& trip, std::vector<Finding>& out) {
   const Part* part = profile.find_part(trip.name);
   if (!part || !part->pressure_switch) return;
+  // One that does not follow at all has no trip point worth a word.
+  if (std::any_of(out.begin(), out.end(), [&](const Finding& f) {
+        return f.part == trip.name && (f.kind.starts_with("switch-") || f.kind == "gear-table");
+      }))
+    return;
   const auto& wanted = *part->pressure_switch;
   const auto text = [](double pascal) { return format_si(pascal, Unit::pascal, 3); };
   if (!trip.trip_Pa || *trip.trip_Pa - trip.step_Pa > wanted.trip_Pa)
@@ -216,6 +221,15 @@ GearStudy study_gears(const Profile& profile, std::vector<GearSeen> seen,
   for (const TripSeen& trip : out.trips) judge_trip(profile, trip, out.findings);
   for (const GearSeen& row : out.seen) {
     judge_current(row, out.findings);
+    const auto known = [&](const Finding& f) { return f.part == row.bad_coil; };
+    if (!row.bad_coil.empty() && std::none_of(out.findings.begin(), out.findings.end(), known))
+      out.findings.push_back(
+          {"coil-resistance",
+           row.bad_coil,
+           "Coil " + row.bad_coil + " reads far from its resistance: it was not driven.",
+           {},
+           {},
+           "inspect and diagnose name its fault."});
     if (!row.not_driven.empty())
       out.left_out.push_back("gear " + row.gear + ": its coils were not driven: " + row.not_driven);
   }

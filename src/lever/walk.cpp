@@ -8,11 +8,10 @@ Walk::Walk(const Code& code, WalkOptions options) : code_(code), options_(option
 
 // A leaky count of the time spent the other way: short noise does not add up, a real change does
 // though it bounces.
-void Walk::follow(std::size_t column, bool closed, double dt) {
+void Walk::follow(std::size_t column, const Word& look, double dt) {
   const Mask bit = Mask{1} << column;
-  const bool believed = (now_.closed & bit) != 0;
   double& against = against_s_[column];
-  if (closed == believed && (now_.known & bit) != 0) {
+  if ((look.known & bit) == (now_.known & bit) && (look.closed & bit) == (now_.closed & bit)) {
     against = std::max(0.0, against - dt);
     return;
   }
@@ -20,8 +19,8 @@ void Walk::follow(std::size_t column, bool closed, double dt) {
   // Where looks are far apart, two of them must agree.
   if (against < std::max(options_.debounce_s, 1.5 * dt)) return;
   against = 0;
-  now_.known |= bit;
-  now_.closed = closed ? now_.closed | bit : now_.closed & ~bit;
+  now_.known = (now_.known & ~bit) | (look.known & bit);
+  now_.closed = (now_.closed & ~bit) | (look.closed & bit);
   changed_s_ = last_s_;
   told_ = false;
 }
@@ -39,8 +38,7 @@ std::optional<Settled> Walk::add(double at_s, const Word& look) {
   raw_changes_ +=
       static_cast<std::size_t>(__builtin_popcount((look.closed ^ last_look_.closed) & both));
   last_look_ = look;
-  for (std::size_t k = 0; k < code_.columns.size(); ++k)
-    if (((look.known >> k) & 1U) != 0) follow(k, ((look.closed >> k) & 1U) != 0, dt);
+  for (std::size_t k = 0; k < code_.columns.size(); ++k) follow(k, look, dt);
   const bool wavering = std::any_of(against_s_.begin(), against_s_.end(),
                                     [&](double s) { return s > options_.debounce_s / 2; });
   // What is taken for a stand must also show at this very look.

@@ -40,7 +40,7 @@ class Walk {
   const std::vector<Settled>& settled() const { return settled_; }
 
  private:
-  void follow(std::size_t column, bool closed, double dt);
+  void follow(std::size_t column, const Word& look, double dt);
 
   const Code& code_;
   WalkOptions options_;

@@ -48,12 +48,14 @@ def free_ports(count):
 class Bench:
     """A simulated bench whose bench file is for a person with a meter."""
 
-    def __init__(self, program, profile, seed, faults, folder, connect="hand", harness=None):
+    def __init__(self, program, profile, seed, faults, folder, connect="hand", harness=None,
+                 speed=0):
         self.bench_file = os.path.join(folder, "bench-" + connect + ".json")
         if os.path.exists(self.bench_file):
             os.remove(self.bench_file)
         first = free_ports(5)
-        command = [program, "simulate", "--profile", profile, "--seed", str(seed), "--speed", "0",
+        command = [program, "simulate", "--profile", profile, "--seed", str(seed), "--speed",
+                   str(speed),
                    "--port", str(first), "--bench-file", self.bench_file, "--connect", connect]
         for fault in faults:
             command += ["--fault", fault]

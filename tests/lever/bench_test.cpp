@@ -1,0 +1,200 @@
+// From resistances to bits, to the table, to the gear table.
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <functional>
+
+#include "lever/contact_states.h"
+#include "lever/gears.h"
+#include "lever/study.h"
+#include "profile/load.h"
+
+namespace pinproof::lever {
+namespace {
+
+profile::Profile load(const std::string& name) {
+  return profile::load_profile(PINPROOF_SOURCE_DIR "/profiles/" + name + ".json");
+}
+
+const Tap& tap_at(const std::vector<Tap>& taps, const std::string& pin) {
+  return *std::find_if(taps.begin(), taps.end(), [&](const Tap& t) { return t.from == pin; });
+}
+
+TEST_CASE("one contact: closed, open, and neither by the controller's thresholds") {
+  auto profile = load("four-speed-13-pin");
+  const Code code = code_of(profile);
+  const auto taps = taps_of(profile, code);
+  const Tap& tap = tap_at(taps, "G");
+  CHECK(tap.to == "N");  // by the ground pin, as the controller sees it
+  const auto state = [&](double ohm) {
+    const Bits bits = bits_of(profile, code, tap, ohm);
+    return bits.weak != 0 ? 'w' : bits.word.known == 0 ? '?' : bits.word.closed != 0 ? 'c' : 'o';
+  };
+  CHECK(state(0.3) == 'c');
+  CHECK(state(INFINITY) == 'o');
+  CHECK(state(5000) == 'w');
+  CHECK(state(NAN) == '?');
+  // 1 kohm to 5 V, low below 1.5 V, high above 3.5 V: by Ohm's law 428.6 ohm and 2333 ohm.
+  profile.lever->input = profile::LineInput{5, 1000, 1.5, 3.5};
+  const Interval doubtful = doubtful_ohm(profile, code, tap);
+  CHECK(doubtful.low == doctest::Approx(1000 * 1.5 / 3.5));
+  CHECK(doubtful.high == doctest::Approx(1000 * 3.5 / 1.5));
+  CHECK(state(400) == 'c');
+  CHECK(state(1000) == 'w');
+  CHECK(state(5000) == 'o');
+}
+
+TEST_CASE("two contacts at one pin are told by the resistor of one") {
+  const std::vector<ContactOhms> two{{5, std::nullopt}, {5, Interval{650, 710}}};
+  CHECK(states_of(two, 0.2, 1e5, INFINITY) == "oo");
+  CHECK(states_of(two, 0.2, 1e5, 680) == "oc");
+  CHECK(states_of(two, 0.2, 1e5, 0.4) == "cw");  // the closed one hides the other
+  CHECK(states_of(two, 0.2, 1e5, 5000) == "ww");
+  const std::vector<ContactOhms> switches{{5, Interval{316, 344}}, {5, Interval{960, 1040}}};
+  CHECK(states_of(switches, 0.2, 1e5, 331) == "co");
+  CHECK(states_of(switches, 0.2, 1e5, 1003) == "oc");
+  CHECK(states_of(switches, 0.2, 1e5, 249) == "cc");  // 330 and 1000 ohm in parallel: 248 ohm
+  CHECK(states_of(switches, 0.2, 1e5, 1e9) == "oo");
+}
+
+TEST_CASE("a weak contact is named, and is a hazard where the controller may take either") {
+  auto profile = load("four-speed-13-pin");
+  const Code code = code_of(profile);
+  record::WrittenReadings readings;
+  for (std::size_t p = 0; p < code.positions.size(); ++p)
+    for (const Tap& tap : taps_of(profile, code)) {
+      record::WrittenReading one;
+      one.from = {tap.from}, one.to = {"case"};
+      one.condition.lever = code.positions[p];
+      const bool closed = ((code.words[p].closed >> tap.columns.front()) & 1U) != 0;
+      one.ohm = !closed ? INFINITY : tap.from == "H" ? 900 : 0.4;
+      readings.readings.push_back(one);
+    }
+  auto seen = observe(profile, code, taps_of(profile, code), readings, "test");
+  const Study study = study_of(profile, code, taps_of(profile, code), seen);
+  CHECK(study.verdict == inspection::Verdict::reject);
+  REQUIRE(study.explained.explanations.size() == 1);
+  CHECK(study.explained.explanations.front().faults.front().kind->name == "contact-weak");
+  CHECK(study.texts.front().find("R2 (pin H)") != std::string::npos);
+}
+
+TEST_CASE("part of a table: hold, and where a fault may be two, the position that tells") {
+  const auto profile = load("six-speed-20-pin");
+  const Code code = code_of(profile);
+  const auto study = [&](const char* json) {
+    return study_of(profile, code, taps_of(profile, code), observe(code, json, "test.json"));
+  };
+  const auto some = study(R"({"schema":"pinproof/observed/1","positions":[
+    {"name":"P","code":"11110","start_permit":"0"},{"name":"R","code":"10100","start_permit":"1",
+     "reverse":"0"}]})");
+  CHECK(some.verdict == inspection::Verdict::hold);
+  CHECK(some.explained.faults == 0);
+  // L2 open in R: stuck, or changed places with one that is open there.
+  const auto one = study(R"({"schema":"pinproof/observed/1","positions":[
+    {"name":"R","code":"11100","start_permit":"1","reverse":"0"}]})");
+  CHECK(one.verdict == inspection::Verdict::reject);
+  CHECK(one.explained.explanations.size() > 1);
+  REQUIRE(one.explained.next.has_value());
+  CHECK(one.explained.next->bits > 0.1);
+  CHECK_THROWS_WITH(study(R"({"schema":"pinproof/observed/1","positions":[{"name":"X"}]})"),
+                    doctest::Contains("\"X\" is no lever position"));
+  CHECK_THROWS(
+      study(R"({"schema":"pinproof/observed/1","positions":[{"name":"P","code":"111"}]})"));
+  CHECK_THROWS(
+      study(R"({"schema":"pinproof/observed/1","positions":[{"name":"P","code":"1111z"}]})"));
+}
+
+TEST_CASE("through a harness the contacts are read at the controller's end") {
+  const auto profile = load("six-speed-20-pin");
+  const Code code = code_of(profile);
+  const auto harness =
+      profile::load_harness(PINPROOF_SOURCE_DIR "/examples/harness-20-pin.json", profile);
+  const auto taps = taps_of(profile, code, harness);
+  CHECK(taps.size() == 6);
+  const Tap& tap = tap_at(taps, "C13");
+  CHECK(tap.to == "C20");
+  CHECK(tap.wires_ohm > tap_at(taps_of(profile, code), "13").wires_ohm);
+}
+
+// What a pack shows in each gear, by its table and one fault.
+std::vector<GearSeen> gears_seen(
+    const profile::Profile& profile,
+    const std::function<void(const profile::Gear*, GearSeen&)>& fault) {
+  std::vector<GearSeen> out;
+  const auto add = [&](const profile::Gear* gear) {
+    GearSeen row;
+    row.gear = gear ? gear->name : "";
+    for (const auto& part : profile.parts) {
+      if (!part.pressure_switch) continue;
+      const bool closed =
+          gear ? closes_in(*gear, part.name) : part.pressure_switch->rest == profile::Rest::closed;
+      row.switches[part.name].state = closed ? 'c' : 'o';
+    }
+    fault(gear, row);
+    out.push_back(row);
+  };
+  add(nullptr);
+  for (const auto& gear : profile.gears) add(&gear);
+  return out;
+}
+
+std::string only_kind(const GearStudy& study) {
+  return study.findings.size() == 1 ? study.findings.front().kind
+                                    : std::to_string(study.findings.size()) + " findings";
+}
+
+TEST_CASE("gear table: stuck, cross leak, late, chattering, not read") {
+  const auto profile = load("six-speed-20-pin");
+  const auto study = [&](const std::function<void(const profile::Gear*, GearSeen&)>& fault) {
+    return study_gears(profile, gears_seen(profile, fault), {});
+  };
+  const auto applied = [](const profile::Gear* gear, const char* element) {
+    return gear &&
+           std::find(gear->applied.begin(), gear->applied.end(), element) != gear->applied.end();
+  };
+  CHECK(study([](auto*, auto&) {}).verdict == inspection::Verdict::accept);
+  CHECK(only_kind(study([](auto*, auto& row) { row.switches["PS1"].state = 'c'; })) ==
+        "switch-stuck-closed");
+  CHECK(only_kind(study([](auto*, auto& row) { row.switches["PS1"].state = 'o'; })) ==
+        "switch-stuck-open");
+  CHECK(only_kind(study([](auto*, auto& row) { row.switches["PS3"].state = 'o'; })) ==
+        "switch-stuck-open");
+  const auto leak = study([&](auto* gear, auto& row) {
+    if (applied(gear, "E3")) row.switches["PS1"].state = 'c';
+  });
+  CHECK(only_kind(leak) == "cross-leak");
+  CHECK(leak.findings.front().text.find("air at E3") != std::string::npos);
+  CHECK(only_kind(study([&](auto* gear, auto& row) {
+          if (applied(gear, "E2")) row.switches["PS2"].after_s = 1.5;
+        })) == "switch-late");
+  CHECK(only_kind(study([&](auto* gear, auto& row) {
+          if (applied(gear, "E4")) row.switches["PS4"].changes = 5;
+        })) == "switch-chatters");
+  const auto missing = study([](auto* gear, auto& row) {
+    if (gear && gear->name == "3") row.switches.erase("PS5");
+  });
+  CHECK(missing.findings.empty());
+  CHECK(missing.verdict == inspection::Verdict::hold);
+}
+
+TEST_CASE("trip and reset pressures, and the current of a gear's coils") {
+  const auto profile = load("six-speed-20-pin");
+  const auto trips = [&](TripSeen trip) {
+    return study_gears(profile, gears_seen(profile, [](auto*, auto&) {}), {std::move(trip)});
+  };
+  CHECK(trips({"PS1", 480e3, 420e3, 10e3}).findings.empty());
+  CHECK(only_kind(trips({"PS1", 560e3, 420e3, 10e3})) == "trip-high");
+  CHECK(only_kind(trips({"PS1", std::nullopt, std::nullopt, 10e3})) == "trip-high");
+  CHECK(only_kind(trips({"PS1", 480e3, 300e3, 10e3})) == "reset-low");
+  const auto current = study_gears(profile,
+                                   gears_seen(profile,
+                                              [](auto* gear, auto& row) {
+                                                if (!gear || gear->name != "4") return;
+                                                row.current_A = 1.9, row.expected_A = 3.0;
+                                              }),
+                                   {});
+  CHECK(only_kind(current) == "gear-current");
+}
+
+}  // namespace
+}  // namespace pinproof::lever
