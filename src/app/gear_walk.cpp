@@ -13,7 +13,7 @@ namespace pinproof::app {
 namespace {
 
 constexpr const char* kCheck = "gear-table";
-constexpr int kLooks = 4;       // at least, by relays: a switch that chatters shows
+constexpr int kLooks = 8;       // at least, by relays: a switch that chatters shows
 constexpr double kWatch_s = 4;  // at most, for one that has not followed
 constexpr double kPulse_s = 0.06, kAfter_s = 0.01, kProbeRange_V = 20;
 constexpr double kRampFrom = 0.5, kRampTo = 1.15, kRampStep = 0.025;  // of the trip pressure

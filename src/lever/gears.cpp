@@ -89,7 +89,7 @@ Story story_of(const Profile& profile, const std::vector<GearSeen>& seen, const 
       if (row.gear.empty()) out.rest_wrong = true;
     }
     if (right && pressed) out.ever_right_pressed = true;
-    if (right && it->second.after_s > kLate_s) out.late.push_back(name_of(row));
+    if (right && !chatters && it->second.after_s > kLate_s) out.late.push_back(name_of(row));
     if (chatters) out.chatters.push_back(name_of(row));
   }
   return out;
