@@ -93,6 +93,13 @@ std::vector<std::size_t> Code::decode(const Word& word) const {
   return out;
 }
 
+std::optional<std::size_t> Code::between_of(const Word& word) const {
+  if (!decode(word).empty()) return std::nullopt;
+  for (std::size_t p = 0; p < between.size(); ++p)
+    if (((word.closed ^ between[p].closed) & word.known & between[p].known & lines) == 0) return p;
+  return std::nullopt;
+}
+
 std::string Code::text(const Word& word, bool lines_only) const {
   std::string out;
   for (std::size_t k = 0; k < columns.size(); ++k) {

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -59,6 +60,9 @@ struct Code {
   /// Positions whose code agrees with the lines of `word`: none, one, or several where bits are
   /// unknown.
   std::vector<std::size_t> decode(const Word& word) const;
+  /// The first of two neighbours between which the lines read so while the lever stands between
+  /// them and no position has that code; nullopt where it is no such word.
+  std::optional<std::size_t> between_of(const Word& word) const;
   /// "1 open, 0 closed": "11110", '?' where unknown; of the lines only, or all columns.
   std::string text(const Word& word, bool lines_only = true) const;
 };

@@ -112,26 +112,40 @@ std::optional<double> fit_of(const Observed& seen, const Effect& effect) {
   return out;
 }
 
+// What neighbours agree on stays while the lever is between them; and it is neither.
+bool between(const Word& x, const Word& y, const Word& seen) {
+  const Mask same = x.known & y.known & seen.known & ~(x.closed ^ y.closed);
+  return ((x.closed ^ seen.closed) & same) == 0 && !agree(x, seen) && !agree(y, seen);
+}
+
 // Each position in turn shows the word of its segment or of the next; between two positions the
 // lever may have been held as well.
-bool walk_fits(const Code& code, const std::vector<Word>& seen, const Effect& effect, bool back) {
+enum class Fits { no, in_part, whole };
+
+Fits walk_fits(const Code& code, const std::vector<Word>& seen, const Effect& effect, bool back) {
   std::vector<Word> path;
   for (std::size_t p = 0; p < code.positions.size(); ++p) path.push_back(effect.at(p));
   if (back)
     for (std::size_t p = code.positions.size() - 1; p-- > 0;) path.push_back(effect.at(p));
   std::vector<bool> reached(seen.size(), false);
-  if (seen.empty() || !agree(path.front(), seen.front())) return false;
+  if (seen.empty() || !agree(path.front(), seen.front())) return Fits::no;
   reached[0] = true;
+  bool in_part = seen.size() == 1;
   for (std::size_t step = 1; step < path.size(); ++step) {
     std::vector<bool> next(seen.size(), false);
     for (std::size_t s = 0; s < seen.size(); ++s) {
       if (!reached[s]) continue;
       if (agree(path[step], seen[s])) next[s] = true;
       if (s + 1 < seen.size() && agree(path[step], seen[s + 1])) next[s + 1] = true;
+      // Held for a while between the two: that word is not of the path.
+      if (s + 2 < seen.size() && between(path[step - 1], path[step], seen[s + 1]) &&
+          agree(path[step], seen[s + 2]))
+        next[s + 2] = true;
     }
     reached = std::move(next);
+    in_part = in_part || reached.back();
   }
-  return reached.back();
+  return reached.back() ? Fits::whole : in_part ? Fits::in_part : Fits::no;
 }
 
 void normalise(std::vector<Explanation>& all) {
@@ -220,11 +234,18 @@ Explained explain(const Ground& ground, const Observed& observed, const ExplainO
 Explained explain_walk(const Ground& ground, const std::vector<Word>& seen, bool back,
                        const ExplainOptions& options) {
   Enumeration search(ground, options, [&](const Effect& effect) {
-    return walk_fits(*ground.code, seen, effect, back) ? std::optional(0.0) : std::nullopt;
+    return walk_fits(*ground.code, seen, effect, back) == Fits::whole ? std::optional(0.0)
+                                                                      : std::nullopt;
   });
-  Explained out = conclude(ground, search.smallest());
-  out.complete = !seen.empty();
-  return out;
+  const Fits good = walk_fits(*ground.code, seen, effect_of(ground, {}), back);
+  if (good != Fits::in_part) {
+    Explained out = conclude(ground, search.smallest());
+    out.complete = !seen.empty();
+    return out;
+  }
+  Explanation nothing_wrong;
+  nothing_wrong.words = ground.code->words;
+  return conclude(ground, {nothing_wrong});
 }
 
 }  // namespace pinproof::lever

@@ -48,7 +48,8 @@ Explained explain(const Ground& ground, const Observed& observed,
 
 /// What was seen while the lever was moved from the first position to the last (and back, with
 /// `back`), each word once until it changed. Where one stands still between two positions counts
-/// as a word of its own. Keeps the sets by which such a walk is possible.
+/// as a word of its own. A walk that a good pack shows, but not to its end, is not complete and
+/// nothing is wrong yet. Otherwise keeps the sets by which such a walk is possible.
 Explained explain_walk(const Ground& ground, const std::vector<Word>& seen, bool back,
                        const ExplainOptions& options = {});
 

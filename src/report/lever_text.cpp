@@ -66,13 +66,21 @@ void add_table(const Study& study, std::string& out) {
   out += "  1 open, 0 closed, w neither, . not read, ! not as the table says\n";
 }
 
+// Between two positions nothing is wrong with a word that is no code.
+std::string stood_at(const Code& code, const Word& word) {
+  const auto between = code.between_of(word);
+  return between ? "between " + harmless(code.positions[*between]) + " and " +
+                       harmless(code.positions[*between + 1])
+                 : reads(code, word);
+}
+
 void add_walk(const Study& study, std::string& out) {
   if (study.walk.empty()) return;
   out += "\nThe lever stood\n";
   for (const auto& one : study.walk) {
     char text[96];
     std::snprintf(text, sizeof text, "  %7.1f s  %s  %s%s\n", one.from_s,
-                  study.code.text(one.word, false).c_str(), reads(study.code, one.word).c_str(),
+                  study.code.text(one.word, false).c_str(), stood_at(study.code, one.word).c_str(),
                   one.bounces > 0 ? (", " + std::to_string(one.bounces) + " bounces").c_str() : "");
     out += text;
   }

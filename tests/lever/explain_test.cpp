@@ -154,19 +154,25 @@ std::string paper_name(const LineFault& f) {
 }
 
 // Hazards on paper: which code is read for which, certain or possible, over all sets that remain.
-std::set<std::string> paper_hazards(const Text& good, const std::vector<Text>& tables) {
+std::set<std::string> paper_hazards(const Text& good, const std::vector<Text>& tables,
+                                    bool permit = false) {
   std::set<std::string> out;
+  const std::size_t lines = good.front().size() - (permit ? 1 : 0);
   for (const Text& table : tables)
-    for (std::size_t p = 0; p < good.size(); ++p)
+    for (std::size_t p = 0; p < good.size(); ++p) {
+      const bool parked = p == 0 || p == 2;
+      if (permit && !parked && table[p].back() != '1')
+        out.insert("start-permit-in-gear " + std::to_string(p) + ">" + std::to_string(p));
       for (std::size_t as = 0; as < good.size(); ++as) {
-        if (!could_be({table[p]}, {good[as]})) continue;
-        const bool parked = p == 0 || p == 2, read_parked = as == 0 || as == 2;
+        if (!could_be({table[p].substr(0, lines)}, {good[as].substr(0, lines)})) continue;
+        const bool read_parked = as == 0 || as == 2;
         const std::string where = std::to_string(p) + ">" + std::to_string(as);
         if (!parked && read_parked) out.insert("start-in-gear " + where);
         if (parked && !read_parked) out.insert("neutral-reads-gear " + where);
         if (!parked && !read_parked && (p == 1) != (as == 1))
           out.insert("reverse-confused " + where);
       }
+    }
   return out;
 }
 
@@ -312,6 +318,37 @@ TEST_CASE("every double fault: the smallest sets and the hazards are those found
         example.name, tally.tried, done.size(), double(tally.unique) / double(tally.tried),
         double(tally.single) / double(tally.tried), tally.held, tally.tried - tally.single);
     CHECK(tally.held == tally.tried - tally.single);
+  }
+}
+
+TEST_CASE("with a start-permit contact beside the lines: singles and doubles, sets and hazards") {
+  for (const auto& example : example_tables()) {
+    Text good = example.words;
+    for (std::size_t p = 0; p < good.size(); ++p) good[p] += p == 0 || p == 2 ? '0' : '1';
+    const Code code = code_from(good, true);
+    const auto faults = paper_faults(good.front().size());
+    std::set<Text> seen;
+    for (const PaperFault& x : faults) {
+      seen.insert(table_of(good, {&x}));
+      for (const PaperFault& y : faults)
+        if (together(x, y) && basic(x) && basic(y)) seen.insert(table_of(good, {&x, &y}));
+    }
+    std::size_t permitted = 0;
+    for (const Text& table : seen) {
+      const auto result = explained(code, table);
+      const auto sets = smallest_sets(good, faults, table);
+      INFO(example.name);
+      CHECK(sets_in(result) == sets.names);
+      CHECK(hazards_in(result) == paper_hazards(good, sets.tables, true));
+      permitted += std::any_of(result.hazards.begin(), result.hazards.end(), [](const Hazard& h) {
+        return h.danger == Danger::start_permit_in_gear;
+      });
+    }
+    std::printf(
+        "%-17s with a start-permit contact: %zu tables of one or two faults, in %zu of them "
+        "it may be closed in a driving position\n",
+        example.name, seen.size(), permitted);
+    CHECK(permitted > 0);
   }
 }
 

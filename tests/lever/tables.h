@@ -39,12 +39,17 @@ inline Word word_from(const std::string& bits) {
   return out;
 }
 
-inline Code code_from(const std::vector<std::string>& words) {
+/// `permit`: the last column is the start-permit contact.
+inline Code code_from(const std::vector<std::string>& words, bool permit = false) {
   Code out;
   for (std::size_t k = 0; k < words.front().size(); ++k) {
     out.columns.push_back(
         {"L" + std::to_string(k + 1), Role::line, std::to_string(k + 1), "case", {}});
     out.lines |= Mask{1} << k;
+  }
+  if (permit) {
+    out.columns.back().role = Role::start_permit;
+    out.lines &= ~(Mask{1} << (out.columns.size() - 1));
   }
   out.positions = example_positions();
   for (const std::string& word : words) out.words.push_back(word_from(word));

@@ -165,6 +165,31 @@ TEST_CASE("slow looks need two that agree") {
   CHECK(walk.settled().back().positions == std::vector<std::size_t>{1});
 }
 
+TEST_CASE("a stop between two positions is no fault") {
+  const Code code = code_from(example_tables()[2].words);
+  const Observed nothing{std::vector<Word>(code.positions.size()),
+                         std::vector<Mask>(code.positions.size())};
+  const Ground ground(code, nothing);
+  std::vector<Word> seen;
+  for (const Word& word : code.words) seen.push_back(word);
+  Word held = code.words[3];  // from D to 3 two lines change: one of them has
+  const Mask changes = code.words[3].closed ^ code.words[4].closed;
+  held.closed ^= changes & (~changes + 1);
+  seen.insert(seen.begin() + 4, held);
+  CHECK(code.between_of(held) == std::optional<std::size_t>{3});
+  CHECK(!code.between_of(code.words[2]).has_value());
+  const auto result = explain_walk(ground, seen, false);
+  CHECK(result.faults == 0);
+  CHECK(result.explanations.size() == 1);
+  // Not gone to the end yet: nothing is wrong so far, and not all was seen.
+  const auto part = explain_walk(ground, {seen.begin(), seen.begin() + 4}, true);
+  CHECK(part.faults == 0);
+  CHECK(!part.complete);
+  CHECK(result.complete);
+  seen[4] = {0, code.all()};  // all lines open: that is not between D and 3
+  CHECK(explain_walk(ground, seen, false).faults > 0);
+}
+
 TEST_CASE("a free walk names the fault though most of its words are no codes") {
   for (const auto& example : example_tables()) {
     const Code code = code_from(example.words);
