@@ -148,7 +148,7 @@ std::optional<double> GearWalk::coil_ohm(const profile::Part& coil) {
 // Variable-force coils are left out: they never see the full supply voltage.
 void GearWalk::drive(const profile::Gear& gear, lever::GearSeen& seen) {
   if (!can_.drive || !can_.tie) {
-    seen.not_driven = "this bench cannot";
+    seen.not_driven = "this bench drives no coils";
     return;
   }
   inspection::DriveStep step;

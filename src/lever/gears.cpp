@@ -218,6 +218,7 @@ GearStudy study_gears(const Profile& profile, std::vector<GearSeen> seen,
       complete = complete && it != row.switches.end() && it->second.state != '?';
     }
   }
+  std::map<std::string, std::string> not_driven;  // why, and which gears
   for (const TripSeen& trip : out.trips) judge_trip(profile, trip, out.findings);
   for (const GearSeen& row : out.seen) {
     judge_current(row, out.findings);
@@ -230,9 +231,14 @@ GearStudy study_gears(const Profile& profile, std::vector<GearSeen> seen,
            {},
            {},
            "inspect and diagnose name its fault."});
-    if (!row.not_driven.empty())
-      out.left_out.push_back("gear " + row.gear + ": its coils were not driven: " + row.not_driven);
+    if (!row.not_driven.empty()) {
+      auto& gears = not_driven[row.not_driven];
+      gears += (gears.empty() ? "" : ", ") + row.gear;
+    }
   }
+  for (const auto& [why, gears] : not_driven)
+    out.left_out.push_back("the coils of gear " + gears + ": " + why);
+  if (out.trips.empty()) out.left_out.push_back("trip and reset pressures: no transducer here");
   out.verdict = !out.findings.empty() ? inspection::Verdict::reject
                 : complete            ? inspection::Verdict::accept
                                       : inspection::Verdict::hold;
