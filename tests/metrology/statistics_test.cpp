@@ -13,45 +13,10 @@
 #include "metrology/gauge.h"
 #include "metrology/lot_statistics.h"
 #include "metrology/tolerance.h"
-#include "quantity/text.h"
+#include "table.h"
 
 namespace pinproof::metrology {
 namespace {
-
-using Row = std::map<std::string, std::string>;
-
-// Lines of a table of tab-separated fields with a head; comments begin with #.
-std::vector<Row> table(const std::string& name) {
-  std::ifstream in(std::string(PINPROOF_TEST_DATA) + "/" + name);
-  REQUIRE(in);
-  std::vector<Row> out;
-  std::vector<std::string> head;
-  for (std::string line; std::getline(in, line);) {
-    if (line.empty() || line[0] == '#') continue;
-    std::vector<std::string> fields;
-    std::stringstream stream(line);
-    for (std::string field; std::getline(stream, field, '\t');) fields.push_back(field);
-    if (head.empty()) {
-      head = fields;
-      continue;
-    }
-    fields.resize(head.size());
-    Row& row = out.emplace_back();
-    for (std::size_t k = 0; k < head.size(); ++k) row[head[k]] = fields[k];
-  }
-  REQUIRE(out.size() > 5);
-  return out;
-}
-
-double number(const Row& row, const std::string& key) {
-  const auto value = parse_number(row.at(key));
-  REQUIRE(value.has_value());
-  return *value;
-}
-
-std::size_t count(const Row& row, const std::string& key) {
-  return static_cast<std::size_t>(number(row, key));
-}
 
 // The numbers of a comment line "# data: 1 2 3".
 std::vector<double> data_line(const std::string& name) {
