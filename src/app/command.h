@@ -32,6 +32,7 @@ extern const Command kInspect;
 extern const Command kDiagnose;
 extern const Command kCoverage;
 extern const Command kLever;
+extern const Command kSample;
 extern const Command kCoil;
 extern const Command kProfile;
 extern const Command kReport;

@@ -12,8 +12,9 @@ namespace pinproof::app {
 
 // The one table of commands.
 std::span<const Command* const> commands() {
-  static constexpr std::array kCommands{&kInspect, &kDiagnose, &kLever, &kCoverage, &kCoil,
-                                        &kProfile, &kReport,   &kBench, &kSimulate, &kGuardian};
+  static constexpr std::array kCommands{&kInspect,  &kDiagnose, &kLever,   &kSample,
+                                        &kCoverage, &kCoil,     &kProfile, &kReport,
+                                        &kBench,    &kSimulate, &kGuardian};
   return kCommands;
 }
 
