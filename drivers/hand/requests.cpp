@@ -49,7 +49,8 @@ void Requests::confirm(const std::string& kind, const std::string& what,
   while (true) {
     console_.live("    Enter: done" + std::string(kKeys) + "  S: skip all " + kind);
     const auto key = console_.key(Duration{1}, patience);
-    if (!key || now_s() - asked_at_s < reaction_s_) continue;
+    if (!key) continue;
+    if (*key == Key::take && now_s() - asked_at_s < reaction_s_) continue;
     if (*key == Key::take) return;
     if (*key == Key::skip_all) {
       refused_[kind] = reason(patience);

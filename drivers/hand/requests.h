@@ -14,8 +14,8 @@ inline constexpr const char* kKeys = "   b: back  s: skip";
 
 class Requests {
  public:
-  /// `console` outlives it. A key pressed within `reaction_s` of a request was meant for something
-  /// else: it does not answer.
+  /// `console` outlives it. An Enter within `reaction_s` of a request was meant for what was asked
+  /// before: it does not answer.
   Requests(Console& console, double reaction_s) : console_(console), reaction_s_(reaction_s) {}
 
   /// Returns when the technician has done it; throws bench::Detour for skip and back. All of one

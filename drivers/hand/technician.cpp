@@ -183,7 +183,9 @@ bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Pa
     if (steady && !complained_) complained_ = true, console_.beep();
     show(live_text(shown));
     const auto key = console_.key(Duration{kPause_s}, patience);
-    if (!key || now_s() - prompted_at_s_ < reaction_s_) continue;
+    if (!key) continue;
+    // A take that comes so soon was a second press for the pair before.
+    if (*key == Key::take && now_s() - prompted_at_s_ < reaction_s_) continue;
     if (*key == Key::take && shown.overload) return accept(shown);
     // As soon as it is steady. The key says as well that the probes were moved:
     // two pairs may read the same.

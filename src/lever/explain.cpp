@@ -7,6 +7,7 @@
 namespace pinproof::lever {
 namespace {
 
+constexpr double kMostTriples = 2e6;  // a second's work; nobody names three of so many
 constexpr double kLogHalf = -0.69314718055994531;
 
 int bits_in(Mask mask) { return __builtin_popcount(mask); }
@@ -28,6 +29,8 @@ class Enumeration {
 
   std::vector<Explanation> smallest() {
     for (std::size_t n = 0; n <= options_.most_faults && found_.empty(); ++n) {
+      const auto all = static_cast<double>(singles_.size());
+      if (n == 3 && all * all * all / 6 > kMostTriples) break;
       chosen_.clear();
       add_faults(n, 0, 0);
     }

@@ -28,7 +28,7 @@ struct Split {
 
 struct Explained {
   /// All wirings with the least number of faults, likeliest first. Empty: not even three explain
-  /// it.
+  /// it (or two, where there are very many lines).
   std::vector<Explanation> explanations;
   std::size_t faults = 0;       ///< in each
   std::optional<Split> next;    ///< the position not yet seen that tells most

@@ -19,7 +19,7 @@ void judge(Study& study) {
   const bool fault = e.explanations.empty() || e.faults > 0;
   study.verdict = fault ? Verdict::reject : e.complete ? Verdict::accept : Verdict::hold;
   if (e.explanations.empty())
-    study.why = "No three faults of the list explain what was seen.";
+    study.why = "No few faults of the list explain what was seen.";
   else if (e.faults > 0)
     study.why = e.explanations.size() == 1
                     ? "One explanation: " + study.texts.front() + "."

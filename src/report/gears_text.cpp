@@ -8,11 +8,6 @@
 namespace pinproof::report {
 namespace {
 
-std::string padded(const std::string& text, std::size_t width) {
-  const std::size_t used = columns(text);
-  return used >= width ? std::string(head(text, width)) : text + std::string(width - used, ' ');
-}
-
 std::vector<const profile::Part*> switches_of(const profile::Profile& profile) {
   std::vector<const profile::Part*> out;
   for (const auto& part : profile.parts)

@@ -13,11 +13,6 @@ using lever::Mask;
 using lever::Study;
 using lever::Word;
 
-std::string padded(const std::string& text, std::size_t width) {
-  const std::size_t used = columns(text);
-  return used >= width ? std::string(head(text, width)) : text + std::string(width - used, ' ');
-}
-
 std::string head_of(const lever::Column& column) {
   if (column.role == lever::Role::start_permit) return "permit";
   if (column.role == lever::Role::reverse) return "rev";

@@ -27,6 +27,11 @@ std::string_view head(std::string_view text, std::size_t count) {
   return text.substr(0, at);
 }
 
+std::string padded(const std::string& text, std::size_t count) {
+  const std::size_t used = columns(text);
+  return used >= count ? std::string(head(text, count)) : text + std::string(count - used, ' ');
+}
+
 void wrap(std::string& out, const std::string& first, const std::string& text) {
   const std::string safe = harmless(text);
   const std::size_t indent = columns(first);

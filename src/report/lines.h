@@ -15,6 +15,8 @@ std::size_t columns(std::string_view text);
 std::string harmless(std::string_view text);
 /// The first `count` columns of a text, whole characters only.
 std::string_view head(std::string_view text, std::size_t count);
+/// `text` with blanks behind it up to so many columns, or its head.
+std::string padded(const std::string& text, std::size_t count);
 /// `text` behind `first`, its further lines under its beginning.
 void wrap(std::string& out, const std::string& first, const std::string& text);
 

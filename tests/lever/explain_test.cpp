@@ -282,6 +282,31 @@ TEST_CASE("every single fault: the smallest sets and the hazards are those found
   }
 }
 
+// Sixteen lines have hundreds of single faults and millions of triples: nobody waits for those.
+TEST_CASE("a code of sixteen lines is explained to two faults, and gives up beyond") {
+  Code code = code_from(example_tables()[2].words);
+  while (code.columns.size() < 16) {
+    const Mask bit = Mask{1} << code.columns.size();
+    code.columns.push_back({"L" + std::to_string(code.columns.size() + 1),
+                            Role::line,
+                            std::to_string(code.columns.size() + 1),
+                            "case",
+                            {}});
+    code.lines |= bit;
+    for (std::size_t p = 0; p < code.words.size(); ++p) {
+      code.words[p].known |= bit;
+      if ((p * code.columns.size()) % 3 == 0) code.words[p].closed |= bit;
+    }
+  }
+  for (Word& word : code.between) word.known = 0, word.closed = 0;
+  Observed seen{code.words, std::vector<Mask>(code.words.size())};
+  seen.words[3].closed ^= 0x0421;  // wrong in one position only, in three lines
+  const Ground ground(code, seen);
+  const auto result = explain(ground, seen, {.most_faults = 3, .kinds = kBasic});
+  CHECK(result.explanations.empty());
+  CHECK(single_faults(ground).size() > 300);
+}
+
 struct Tally {
   std::size_t tried = 0, single = 0, unique = 0, held = 0;
   void add(const Explained& result, const PaperFault& x, const PaperFault& y) {
