@@ -10,6 +10,7 @@ namespace {
 using profile::Part;
 
 constexpr std::string_view kName = "pressure-switch";
+constexpr int kPressedReadings = 8;
 
 struct Visit {
   const Part* part;
@@ -39,12 +40,20 @@ std::vector<Visit> visits(const profile::Profile& profile) {
   return out;
 }
 
+// Under pressure relays read a switch several times: one that chatters opens in one of them, and
+// then reads open. Under probes held by hand its reading never settles.
+Step step_for(const profile::Profile& profile, const Capabilities& can, const Visit& visit) {
+  Step out = contact_step(profile, visit.pair, visit.state, key(visit), visit.phase);
+  if (visit.role == "pressed" && can.tie) std::get<OhmStep>(out.action).repeats = kPressedReadings;
+  return out;
+}
+
 void plan_switches(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
   for (const Visit& visit : visits(profile)) {
     if (visit.phase != Phase::rest && !can.lever)
       plan.skip(key(visit), "this bench cannot apply air");
     else
-      plan.add(contact_step(profile, visit.pair, visit.state, key(visit), visit.phase));
+      plan.add(step_for(profile, can, visit));
   }
 }
 
