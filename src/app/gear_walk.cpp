@@ -71,6 +71,8 @@ GearWalk::States GearWalk::scan(const record::Condition& condition, const std::s
     step.enough_ohm = quick ? 0 : options_.profile->open_ohm;
     try {
       const auto reading = handling_.measure().ohms({kCheck, pair.at.from, gear}, step, condition);
+      // In the last look an open counts only in a range that reaches so far.
+      if (!quick && reading.overload && reading.range_end < options_.profile->open_ohm) continue;
       const std::string states =
           lever::states_of(contacts, pair.wires_ohm, options_.profile->open_ohm,
                            reading.overload ? INFINITY : reading.value);

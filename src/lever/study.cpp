@@ -74,6 +74,10 @@ Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps
   for (const Settled& one : out.walk) words.push_back(one.word);
   out.explained = explain_walk(ground, words, true);
   place(out.code, out.walk, out.explained, out.seen);
+  // A contact that read neither open nor closed is no bit of any word: not all was seen.
+  for (std::size_t p = 0; p < out.code.positions.size(); ++p)
+    if ((out.code.readable(p) & ~out.seen.observed.words[p].known) != 0)
+      out.explained.complete = false;
   finish(ground, out);
   return out;
 }

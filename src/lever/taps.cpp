@@ -165,6 +165,10 @@ Bits bits_of(const profile::Profile& profile, const Code& code, const Tap& tap, 
   return {{}, all};
 }
 
+double believed_ohm(const profile::Profile& profile, double ohm, double range_end) {
+  return std::isinf(ohm) && range_end < profile.open_ohm ? NAN : ohm;
+}
+
 Observed nothing_of(const Code& code) {
   return {std::vector<Word>(code.positions.size()), std::vector<Mask>(code.positions.size())};
 }
@@ -179,7 +183,8 @@ Seen observe(const profile::Profile& profile, const Code& code, const std::vecto
         one.condition.lever.empty()
             ? 0
             : position_named(code, one.condition.lever, file + ": " + one.pointer);
-    add(code, position, bits_of(profile, code, *tap, one.ohm), out);
+    add(code, position, bits_of(profile, code, *tap, believed_ohm(profile, one.ohm, one.range_ohm)),
+        out);
   }
   return out;
 }

@@ -36,6 +36,10 @@ struct Bits {
 /// `ohm` infinite for an open. Contacts that share a pin are told by their series resistors.
 Bits bits_of(const profile::Profile& profile, const Code& code, const Tap& tap, double ohm);
 
+/// What a reading says: infinite for an overload only where its range reaches the least open
+/// resistance, NaN (nothing) for one in a smaller range.
+double believed_ohm(const profile::Profile& profile, double ohm, double range_end);
+
 /// An observation with what was odd about it.
 struct Seen {
   Observed observed;

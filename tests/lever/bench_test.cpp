@@ -78,6 +78,39 @@ TEST_CASE("a weak contact is named, and is a hazard where the controller may tak
   CHECK(study.texts.front().find("R2 (pin H)") != std::string::npos);
 }
 
+TEST_CASE("an overload in a small range, and a contact that reads neither, are no accept") {
+  const auto profile = load("four-speed-13-pin");
+  const Code code = code_of(profile);
+  record::WrittenReadings readings;
+  for (std::size_t p = 0; p < code.positions.size(); ++p)
+    for (const Tap& tap : taps_of(profile, code)) {
+      record::WrittenReading one;
+      one.from = {tap.from}, one.to = {tap.to};
+      one.condition.lever = code.positions[p];
+      one.range_ohm = 1e6;
+      one.ohm = ((code.words[p].closed >> tap.columns.front()) & 1U) != 0 ? 0.4 : INFINITY;
+      readings.readings.push_back(one);
+    }
+  const auto verdict = [&] {
+    return study_of(profile, code, taps_of(profile, code),
+                    observe(profile, code, taps_of(profile, code), readings, "test"))
+        .verdict;
+  };
+  CHECK(verdict() == inspection::Verdict::accept);
+  for (auto& one : readings.readings)
+    if (std::isinf(one.ohm)) one.range_ohm = 1000;  // far below what an open contact must have
+  CHECK(verdict() == inspection::Verdict::hold);
+  std::vector<Settled> walk;
+  for (std::size_t k = 0; k < 2 * code.positions.size() - 1; ++k) {
+    const std::size_t p = k < code.positions.size() ? k : 2 * code.positions.size() - 2 - k;
+    walk.push_back({code.words[p], {p}, double(k), double(k) + 0.3, 0});
+  }
+  CHECK(study_of(profile, code, taps_of(profile, code), walk).verdict ==
+        inspection::Verdict::accept);
+  for (Settled& one : walk) one.word.known &= ~Mask{2}, one.word.closed &= ~Mask{2};
+  CHECK(study_of(profile, code, taps_of(profile, code), walk).verdict == inspection::Verdict::hold);
+}
+
 TEST_CASE("part of a table: hold, and where a fault may be two, the position that tells") {
   const auto profile = load("six-speed-20-pin");
   const Code code = code_of(profile);
