@@ -72,11 +72,13 @@ GearWalk::States GearWalk::scan(const record::Condition& condition, const std::s
     try {
       const auto reading = handling_.measure().ohms({kCheck, pair.at.from, gear}, step, condition);
       // In the last look an open counts only in a range that reaches so far.
-      if (!quick && reading.overload && reading.range_end < options_.profile->open_ohm) continue;
+      const bool believed =
+          quick || !reading.overload || reading.range_end >= options_.profile->open_ohm;
       const std::string states =
           lever::states_of(contacts, pair.wires_ohm, options_.profile->open_ohm,
                            reading.overload ? INFINITY : reading.value);
-      for (std::size_t k = 0; k < states.size(); ++k) out[pair.at.parts[k]->name] = states[k];
+      for (std::size_t k = 0; k < states.size(); ++k)
+        out[pair.at.parts[k]->name] = believed ? states[k] : '?';
       add(reading);
     } catch (const bench::Detour& detour) {
       add(record::Skipped{
@@ -103,7 +105,7 @@ lever::GearSeen GearWalk::watch(const std::string& gear, const network::State& s
     for (const auto& [name, seen] : now) {
       auto& one = out.switches[name];
       const auto before = last_.find(name);
-      if (before != last_.end() && before->second != seen) {
+      if (before != last_.end() && before->second != seen && seen != '?') {
         ++one.changes;
         one.after_s = told ? at_s : 0;
       }

@@ -57,8 +57,10 @@ LeverWalk::Look LeverWalk::look(const record::Condition& condition, std::size_t 
       return expected < code_.words.size() && (code_.words[expected].closed & bit(k)) != 0;
     });
     record::Reading reading = read(tap, condition, "", closed);
-    const auto bits =
-        lever::bits_of(*options_.profile, code_, tap, reading.overload ? INFINITY : reading.value);
+    const auto bits = lever::bits_of(
+        *options_.profile, code_, tap,
+        lever::believed_ohm(*options_.profile, reading.overload ? INFINITY : reading.value,
+                            reading.range_end));
     out.word.closed |= bits.word.closed, out.word.known |= bits.word.known;
     out.weak |= bits.weak;
     out.readings.push_back(std::move(reading));

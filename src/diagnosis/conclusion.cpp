@@ -122,6 +122,17 @@ std::vector<Probe> few_probes(const ConclusionInput& in) {
   return out;
 }
 
+// The limit holds for every reading of a pair that should be open, likely as it may be by itself.
+bool below_insulation(const ConclusionInput& in) {
+  const Scene& scene = *in.scene;
+  return std::any_of(in.readings.begin(), in.readings.end(), [&](const Observation& z) {
+    return z.probe.kind == Probe::Kind::ohm && std::isfinite(z.ohm) &&
+           z.ohm + 2 * z.u < scene.open_ohm() &&
+           scene.good(z.probe.situation).resistances(z.probe.sight.c, z.probe.sight.d) >
+               scene.open_ohm();
+  });
+}
+
 // Single faults of other parts that a good pack would show and this one hides.
 std::vector<std::string> masked_by(const ConclusionInput& in, const std::vector<Guess>& named) {
   std::vector<std::string> out;
@@ -168,6 +179,8 @@ std::string sentence_of(const ConclusionInput& in, const std::vector<bool>& clea
   if (best->faults.empty() && best->probability > 0.5) {
     if (!out.remarks.empty())
       return "No fault that these probes can name" + after + ", and something was not steady.";
+    if (below_insulation(in))
+      return "Insulation reads below its limit" + after + ", and no fault stands out.";
     if (not_looked_at(in, cleared) > 0)
       return "Nothing is wrong so far, and not all has been looked at" + after + ".";
     out.outcome = Conclusion::Outcome::good;
