@@ -20,6 +20,7 @@ struct Describe {
   }
   std::string operator()(const record::BenchTrouble&) const { return "bench fault"; }
   std::string operator()(const record::Finished&) const { return "done"; }
+  std::string operator()(const record::Resumed&) const { return "going on"; }
 };
 
 }  // namespace

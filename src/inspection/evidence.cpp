@@ -90,9 +90,18 @@ std::optional<Estimate> Evidence::celsius() const {
   const auto* after = reading({"temperature", "bench", "after"});
   if (!before || before->overload || !std::isfinite(before->value)) return std::nullopt;
   const double last = after && !after->overload ? after->value : before->value;
+  double low = std::min(before->value, last), high = std::max(before->value, last);
+  // What was read before a run was cut off was read at another temperature.
+  const bool resumed = std::any_of(
+      record_.events.begin(), record_.events.end(),
+      [](const record::Event& event) { return std::holds_alternative<record::Resumed>(event); });
+  if (resumed)
+    for (const auto* earlier : record::readings(record_, {"temperature", "bench", "before"}))
+      if (std::isfinite(earlier->value))
+        low = std::min(low, earlier->value), high = std::max(high, earlier->value);
   // The drift over the run is a rectangle as wide as the difference.
-  const double drift = std::abs(last - before->value) / std::sqrt(12.0);
-  return Estimate{(before->value + last) / 2, std::hypot(before->u, drift, kSoak_K)};
+  const double drift = (high - low) / std::sqrt(12.0);
+  return Estimate{(low + high) / 2, std::hypot(before->u, drift, kSoak_K)};
 }
 
 std::vector<std::string> Evidence::unproven(const std::vector<std::string>& terminals) const {

@@ -28,6 +28,9 @@ class Handling {
     return measure_.drive(key, step, condition, energising_);
   }
 
+  /// Of a run that was cut off: nobody knows how long ago its last pulse was, recorded or not.
+  void assume_pulsed(const record::Record& record);
+
   /// Output off first, then air, then relays; each is tried whatever the others did. Throws the
   /// first Error.
   void make_safe();

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <set>
 
 #include "inspection/check.h"
 #include "inspection/handling.h"
@@ -14,7 +15,11 @@ namespace {
 class Run {
  public:
   Run(const RunOptions& options, record::Record& record)
-      : options_(options), record_(record), handling_(options) {}
+      : options_(options), record_(record), handling_(options) {
+    if (!options.resumed) return;
+    for (const record::Event& event : record.events) remember(event);
+    handling_.assume_pulsed(record);
+  }
 
   void all() {
     try {
@@ -24,7 +29,8 @@ class Run {
         std::erase_if(plan.steps, [](const Step& s) {
           return s.phase != Phase::bench_before && s.phase != Phase::bench_after;
         });
-      for (auto& skip : plan.skipped) emit(std::move(skip));
+      for (auto& skip : plan.skipped)
+        if (!answered_.contains(skip.key)) emit(std::move(skip));
       const auto last = std::find_if(plan.steps.begin(), plan.steps.end(),
                                      [](const Step& s) { return s.phase == Phase::bench_after; });
       take(plan.steps.begin(), last);
@@ -45,6 +51,18 @@ class Run {
  private:
   using Iterator = std::vector<Step>::iterator;
 
+  void remember(const record::Event& event) {
+    if (const auto* reading = std::get_if<record::Reading>(&event)) answered_.insert(reading->key);
+    if (const auto* capture = std::get_if<record::Capture>(&event)) answered_.insert(capture->key);
+    if (const auto* skipped = std::get_if<record::Skipped>(&event)) answered_.insert(skipped->key);
+  }
+
+  // Before the run was cut off. The bench and the temperature may have changed since.
+  bool answered(const Step& step) const {
+    return step.phase != Phase::bench_before && step.phase != Phase::bench_after &&
+           !std::holds_alternative<TemperatureStep>(step.action) && answered_.contains(step.key);
+  }
+
   void emit(record::Event event) {
     record_.events.push_back(std::move(event));
     for (record::Listener* listener : options_.listeners) listener->on_event(record_.events.back());
@@ -53,6 +71,10 @@ class Run {
   void take(Iterator from, Iterator to) {
     std::vector<Iterator> done;  // what was read, for a person who wants to go back
     for (Iterator step = from; step != to;) {
+      if (answered(*step)) {
+        ++step;
+        continue;
+      }
       // The self-check comes first and must hold before the pack is touched.
       if (step->phase != Phase::bench_before && !checked_) {
         checked_ = true;
@@ -151,6 +173,7 @@ class Run {
   Handling handling_;
   const record::Key* now_ = nullptr;
   bool checked_ = false;
+  std::set<record::Key> answered_;                             // before the run was cut off
   std::vector<std::pair<const Step*, record::Reading>> read_;  // steps outlive the run
 };
 

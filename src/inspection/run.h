@@ -20,7 +20,10 @@ struct RunOptions {
   std::vector<record::Listener*> listeners;
   std::stop_token stop;
   bool full = true;
-  bool only_bench = false;           ///< the self-check and nothing else
+  bool only_bench = false;  ///< the self-check and nothing else
+  /// The record holds the beginning of this run: the bench is checked anew, what was answered is
+  /// not asked again, and every coil is taken to be warm.
+  bool resumed = false;
   std::function<double()> now_s;     ///< since the start of the run; recorded with each reading
   std::function<void(double)> wait;  ///< sleeps that long; throws Error(aborted) when stopped
 };

@@ -20,6 +20,11 @@ void put(Json& out, const char* key, double value) {
   if (std::isfinite(value)) out[key] = value;
 }
 
+// Names come from keyboards and scanners: bytes that are no text are replaced, not refused.
+std::string text_of(const Json& json) {
+  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
 Json key_json(const Key& key) {
   return {{"check", key.check}, {"subject", key.subject}, {"role", key.role}};
 }
@@ -80,19 +85,22 @@ struct ToJson {
   Json operator()(const Finished& f) const {
     return {{"event", "finished"}, {"complete", f.complete}, {"why", f.why}};
   }
+  Json operator()(const Resumed& r) const { return {{"event", "resumed"}, {"at", r.at}}; }
 };
 
 Json header_json(const Header& h) {
-  Json out{{"profile_name", h.profile_name},
-           {"profile_hash", h.profile_hash},
-           {"bench_name", h.bench_name},
-           {"serial", h.serial},
-           {"lot", h.lot},
-           {"note", h.note},
-           {"program", h.program},
-           {"started_at", h.started_at},
-           {"full", h.full},
-           {"thermometer_u_K", h.thermometer_u}};
+  Json out;
+  if (!h.id.empty()) out["id"] = h.id;
+  out.update({{"profile_name", h.profile_name},
+              {"profile_hash", h.profile_hash},
+              {"bench_name", h.bench_name},
+              {"serial", h.serial},
+              {"lot", h.lot},
+              {"note", h.note},
+              {"program", h.program},
+              {"started_at", h.started_at},
+              {"full", h.full},
+              {"thermometer_u_K", h.thermometer_u}});
   if (h.reference)
     out["reference_ohm"] = h.reference->value, out["reference_u_ohm"] = h.reference->u;
   return out;
@@ -167,7 +175,7 @@ Capture read_capture(Place& e) {
 
 Event read_event(Place e) {
   Event out;
-  switch (e.word("event", {"read", "captured", "skipped", "bench-fault", "finished"})) {
+  switch (e.word("event", {"read", "captured", "skipped", "bench-fault", "finished", "resumed"})) {
     case 0:
       out = read_reading(e);
       break;
@@ -180,15 +188,19 @@ Event read_event(Place e) {
     case 3:
       out = BenchTrouble{read_key(e), e.text("what")};
       break;
-    default:
+    case 4:
       out = Finished{e.at("complete").boolean(), e.text("why")};
+      break;
+    default:
+      out = Resumed{e.text("at")};
   }
   e.done();
   return out;
 }
 
 Header read_header(Place h) {
-  Header out{h.text("profile_name"),
+  Header out{h.optional_text("id"),
+             h.text("profile_name"),
              h.text("profile_hash"),
              h.text("bench_name"),
              h.text("serial"),
@@ -208,12 +220,26 @@ Header read_header(Place h) {
 
 }  // namespace
 
+std::string event_to_json(const Event& event) { return text_of(std::visit(ToJson{}, event)); }
+
+Event event_from_json(std::string_view json, const std::string& file) {
+  const Document document = Document::parse(json, file);
+  return read_event(document.root());
+}
+
+std::string header_to_json(const Header& header) { return text_of(header_json(header)); }
+
+Header header_from_json(std::string_view json, const std::string& file) {
+  const Document document = Document::parse(json, file);
+  return read_header(document.root());
+}
+
 std::string to_json(const Record& record) {
   Json out{{"schema", "pinproof/record/1"},
            {"header", header_json(record.header)},
            {"events", Json::array()}};
   for (const Event& event : record.events) out["events"].push_back(std::visit(ToJson{}, event));
-  return out.dump();
+  return text_of(out);
 }
 
 Record from_json(std::string_view json, const std::string& file) {

@@ -88,15 +88,21 @@ struct BenchTrouble {
   std::string what;
 };
 
+/// A run that was cut off went on, after the bench had been checked anew.
+struct Resumed {
+  std::string at;  ///< UTC, ISO 8601
+};
+
 /// The run ended; `complete` when every step of the plan was answered.
 struct Finished {
   bool complete = false;
   std::string why;  ///< when not complete
 };
 
-using Event = std::variant<Reading, Capture, Skipped, BenchTrouble, Finished>;
+using Event = std::variant<Reading, Capture, Skipped, BenchTrouble, Finished, Resumed>;
 
 struct Header {
+  std::string id;  ///< in its ledger; empty where it is in none
   std::string profile_name;
   std::string profile_hash;
   std::string bench_name;

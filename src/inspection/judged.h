@@ -1,0 +1,16 @@
+// A judgement as the ledger keeps it.
+#pragma once
+
+#include <string>
+
+#include "inspection/judgement.h"
+#include "record/ledger.h"
+
+namespace pinproof::inspection {
+
+record::Judged judged_of(const Judgement& judgement, const std::string& profile_hash,
+                         const std::string& program);
+/// "complete", "stopped", "bench-fault" or "left", from the record's last Finished.
+std::string how_it_ended(const Judgement& judgement, const record::Record& record);
+
+}  // namespace pinproof::inspection

@@ -1,0 +1,182 @@
+// What a ledger is asked.
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "quantity/error.h"
+#include "quantity/text.h"
+#include "record/json.h"
+#include "record/ledger.h"
+#include "record/ledger_parts.h"
+
+namespace pinproof::record {
+namespace {
+
+constexpr const char* kColumns =
+    "a.number, a.id, a.serial, a.lot, a.profile_name, a.profile_hash, a.bench, a.started_at, "
+    "a.program, a.ended, a.verdict, a.why, a.level, a.overrides, a.owner";
+
+Attempt attempt_of(const Row& row) {
+  Attempt out;
+  out.number = row.whole(0);
+  std::string* const texts[] = {&out.id,           &out.serial,  &out.lot,        &out.profile_name,
+                                &out.profile_hash, &out.bench,   &out.started_at, &out.program,
+                                &out.ended,        &out.verdict, &out.why,        &out.level};
+  int column = 0;
+  for (std::string* text : texts) *text = row.text(++column);
+  out.closed = !out.ended.empty();
+  out.overrides = static_cast<std::size_t>(row.whole(13));
+  out.running = !out.closed && still_runs(std::string(row.text(14)));
+  return out;
+}
+
+// A search as SQL, one condition a field that is asked for.
+struct Conditions {
+  std::string sql;
+  std::vector<Value> values;
+  void add(const std::string& what, const std::string& value) {
+    if (value.empty()) return;
+    values.emplace_back(value);
+    std::string condition = what;
+    condition.replace(condition.find('?'), 1, "$" + std::to_string(values.size()));
+    sql += (sql.empty() ? " WHERE " : " AND ") + condition;
+  }
+};
+
+// Compares so much of a column as was asked for; how texts of unlike lengths sort depends on the
+// database's language.
+std::string beginning(const std::string& column, const char* how, const std::string& text) {
+  return "substr(" + column + ", 1, " + std::to_string(text.size()) + ") " + how + " ?";
+}
+
+Interval limit_of(const Row& row, int low, int high) {
+  constexpr double kNone = std::numeric_limits<double>::infinity();
+  return {row.empty(low) ? -kNone : row.number(low), row.empty(high) ? kNone : row.number(high)};
+}
+
+Figure figure_kind_of(const Row& row, int first) {
+  Figure out;
+  out.check = row.text(first), out.subject = row.text(first + 1), out.title = row.text(first + 2);
+  out.unit = unit_from_file_name(row.text(first + 3)).value_or(Unit::none);
+  out.limit = limit_of(row, first + 4, first + 5);
+  return out;
+}
+
+constexpr const char* kKind = "k.check_name, k.subject, k.title, k.unit, k.low, k.high";
+
+}  // namespace
+
+std::vector<Attempt> Ledger::find(const Search& search) const {
+  Conditions where;
+  constexpr std::size_t kWhole = 26;
+  where.add(search.id.size() == kWhole ? "a.id = ?" : beginning("a.id", "=", search.id), search.id);
+  where.add("a.serial = ?", search.serial);
+  where.add("a.lot = ?", search.lot);
+  where.add("a.verdict = ?", search.verdict);
+  where.add("a.profile_name = ?", search.profile);
+  where.add("a.bench = ?", search.bench);
+  // "2026-11-02" is that whole day.
+  where.add(beginning("a.started_at", ">=", search.from), search.from);
+  where.add(beginning("a.started_at", "<=", search.to), search.to);
+  where.add("EXISTS (SELECT 1 FROM findings f WHERE f.attempt = a.number AND f.kind = ?)",
+            search.finding);
+  if (search.open_only)
+    where.sql += where.sql.empty() ? " WHERE a.ended = ''" : " AND a.ended = ''";
+  std::string sql = std::string("SELECT ") + kColumns + " FROM attempts a" + where.sql +
+                    " ORDER BY a.number DESC";
+  if (search.at_most > 0) sql += " LIMIT " + std::to_string(search.at_most);
+  std::vector<Attempt> out;
+  store_->each(sql, where.values, [&](const Row& row) { out.push_back(attempt_of(row)); });
+  std::reverse(out.begin(), out.end());
+  for (Attempt& attempt : out)
+    if (attempt.overrides > 0)
+      if (auto all = overrides(attempt.id); !all.empty()) attempt.overridden = all.back();
+  return out;
+}
+
+Attempt Ledger::attempt(const std::string& beginning) const {
+  std::string id = beginning;
+  for (char& c : id)
+    if (c >= 'a' && c <= 'z') c = static_cast<char>(c - 'a' + 'A');
+  Search search;
+  search.id = id;
+  search.at_most = 2;
+  auto found = id.empty() ? std::vector<Attempt>() : find(search);
+  if (found.empty()) throw Error(Fault::usage, name() + ": no record \"" + beginning + "\"");
+  if (found.size() > 1 && found.front().id != id)
+    throw Error(Fault::usage,
+                name() + ": several records begin with \"" + beginning + "\": give more of the id");
+  return found.front();
+}
+
+Record Ledger::load(const std::string& id) const {
+  Record out;
+  const std::int64_t number = number_of(id);
+  store_->each("SELECT header FROM attempts WHERE number = $1", {number}, [&](const Row& row) {
+    out.header = header_from_json(row.text(0), name() + " " + id);
+  });
+  store_->each("SELECT body FROM events WHERE attempt = $1 ORDER BY number", {number},
+               [&](const Row& row) {
+                 out.events.push_back(event_from_json(row.text(0), name() + " " + id));
+               });
+  return out;
+}
+
+std::vector<Figure> Ledger::figures(const std::string& id) const {
+  std::vector<Figure> out;
+  store_->each(std::string("SELECT ") + kKind +
+                   ", f.value, f.u, f.outcome FROM figures f JOIN figure_kinds k ON k.kind = "
+                   "f.kind WHERE f.attempt = $1 ORDER BY f.kind",
+               {number_of(id)}, [&](const Row& row) {
+                 Figure figure = figure_kind_of(row, 0);
+                 if (!row.empty(6)) figure.value = row.number(6);
+                 figure.u = row.number(7), figure.outcome = row.text(8);
+                 out.push_back(std::move(figure));
+               });
+  return out;
+}
+
+std::vector<Override> Ledger::overrides(const std::string& id) const {
+  std::vector<Override> out;
+  store_->each(
+      "SELECT body, at FROM entries WHERE attempt = $1 AND kind = 'overridden' ORDER BY number",
+      {id}, [&](const Row& row) { out.push_back(read_override(row.text(0), row.text(1))); });
+  return out;
+}
+
+std::vector<Judged> Ledger::judgements(const std::string& id) const {
+  std::vector<Judged> out;
+  std::string hash;
+  store_->each("SELECT body FROM entries WHERE attempt = $1 AND kind = 'judged' ORDER BY number",
+               {id}, [&](const Row& row) { out.push_back(read_judged(row.text(0), hash)); });
+  return out;
+}
+
+std::string Ledger::profile_json(const std::string& hash) const {
+  std::string out;
+  store_->each("SELECT json FROM profiles WHERE hash = $1", {hash},
+               [&](const Row& row) { out = row.text(0); });
+  return out;
+}
+
+std::vector<std::pair<std::int64_t, Figure>> Ledger::figure_kinds() const {
+  std::vector<std::pair<std::int64_t, Figure>> out;
+  store_->each(std::string("SELECT k.kind, ") + kKind + " FROM figure_kinds k ORDER BY k.kind", {},
+               [&](const Row& row) { out.emplace_back(row.whole(0), figure_kind_of(row, 1)); });
+  return out;
+}
+
+void Ledger::scan_figures(const std::string& lot, std::int64_t every,
+                          const std::function<void(const Scanned&)>& on_figure) const {
+  std::vector<Value> values{lot};
+  std::string sql =
+      "SELECT f.attempt, f.kind, f.value FROM attempts a JOIN figures f ON f.attempt = a.number "
+      "WHERE a.lot = $1";
+  if (every > 1) values.emplace_back(every), sql += " AND a.number % $2 = 0";
+  sql += " ORDER BY a.number, f.kind";
+  store_->each(sql, values, [&](const Row& row) {
+    on_figure({row.whole(0), row.whole(1), row.empty(2) ? std::nan("") : row.number(2)});
+  });
+}
+
+}  // namespace pinproof::record

@@ -1,0 +1,166 @@
+#include "record/ledger_parts.h"
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <ctime>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <random>
+#include <sstream>
+
+#include "quantity/document.h"
+#include "quantity/text.h"
+
+namespace pinproof::record {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr std::string_view kDigits = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";  // Crockford's base 32
+
+std::string dump(const Json& json) {
+  return json.dump(-1, ' ', false, Json::error_handler_t::replace);
+}
+
+std::string in_base_32(const unsigned char (&bytes)[16]) {
+  std::string out(26, '0');
+  unsigned bits = 0, held = 0;
+  std::size_t at = 26;
+  for (std::size_t k = 16; k-- > 0;) {
+    held |= static_cast<unsigned>(bytes[k]) << bits;
+    bits += 8;
+    while (bits >= 5) out[--at] = kDigits[held & 31], held >>= 5, bits -= 5;
+  }
+  out[--at] = kDigits[held & 31];
+  return out;
+}
+
+// The time at which a process began, so that a number used again is another process.
+std::string began(const std::string& pid) {
+  std::ifstream in("/proc/" + pid + "/stat");
+  std::string all((std::istreambuf_iterator<char>(in)), {});
+  const std::size_t name_ends = all.rfind(')');
+  if (name_ends == std::string::npos) return "";
+  std::istringstream rest(all.substr(name_ends + 1));
+  std::string word;
+  for (int k = 3; k <= 22 && rest >> word; ++k) {
+  }
+  return word;
+}
+
+std::string host() {
+  char name[256] = {};
+  ::gethostname(name, sizeof name - 1);
+  return name;
+}
+
+}  // namespace
+
+std::string event_hash(const std::string& before, std::string_view body) {
+  return sha256_hex(before + "\n" + std::string(body));
+}
+
+std::string header_hash(std::string_view header) { return sha256_hex(header); }
+
+std::string entry_hash(const std::string& before, const Parcel::Entry& entry,
+                       const std::string& attempt) {
+  return sha256_hex(before + "\n" + entry.id + "\n" + attempt + "\n" + entry.kind + "\n" +
+                    entry.at + "\n" + entry.body);
+}
+
+std::string closed_body(const std::string& ended, std::int64_t events, const std::string& hash) {
+  return dump({{"ended", ended}, {"events", events}, {"hash", hash}});
+}
+
+Closed read_closed(std::string_view body) {
+  const Json json = Json::parse(body);
+  return {json.at("ended"), json.at("hash"), json.at("events")};
+}
+
+std::string judged_body(const Judged& judged) {
+  Json findings = Json::array();
+  for (const FoundName& f : judged.findings) findings.push_back({f.kind, f.part});
+  return dump({{"verdict", judged.verdict},
+               {"level", judged.level},
+               {"why", judged.why},
+               {"profile_hash", judged.profile_hash},
+               {"program", judged.program},
+               {"findings", findings},
+               {"figures", figures_hash(judged.figures)}});
+}
+
+Judged read_judged(std::string_view body, std::string& hash) {
+  const Json json = Json::parse(body);
+  Judged out;
+  out.verdict = json.at("verdict"), out.level = json.at("level"), out.why = json.at("why");
+  out.profile_hash = json.at("profile_hash"), out.program = json.at("program");
+  for (const Json& f : json.at("findings")) out.findings.push_back({f.at(0), f.at(1)});
+  hash = json.at("figures");
+  return out;
+}
+
+std::string override_body(const Override& decision) {
+  return dump({{"verdict", decision.verdict}, {"by", decision.by}, {"why", decision.why}});
+}
+
+Override read_override(std::string_view body, std::string_view at) {
+  const Json json = Json::parse(body);
+  return {json.at("verdict"), json.at("by"), json.at("why"), std::string(at)};
+}
+
+std::string figures_hash(const std::vector<Figure>& figures) {
+  std::vector<std::string> lines;
+  for (const Figure& f : figures)
+    lines.push_back(f.check + "\t" + f.subject + "\t" + f.title + "\t" + exact(f.limit.low) + "\t" +
+                    exact(f.limit.high) + "\t" + (f.value ? exact(*f.value) : "") + "\t" +
+                    exact(f.u) + "\t" + f.outcome);
+  std::sort(lines.begin(), lines.end());
+  std::string all;
+  for (const std::string& line : lines) all += line + "\n";
+  return sha256_hex(all);
+}
+
+std::string own_process() {
+  const std::string pid = std::to_string(::getpid());
+  return host() + " " + pid + " " + began(pid);
+}
+
+bool still_runs(const std::string& process) {
+  std::istringstream in(process);
+  std::string where, pid, start;
+  in >> where >> pid >> start;
+  // Of another computer nothing is known: better not to write into its attempt.
+  return where != host() || (!start.empty() && began(pid) == start);
+}
+
+std::string new_id() {
+  const auto now = std::chrono::duration_cast<std::chrono::milliseconds>(
+                       std::chrono::system_clock::now().time_since_epoch())
+                       .count();
+  unsigned char bytes[16];
+  for (int k = 0; k < 6; ++k) bytes[k] = static_cast<unsigned char>(now >> (40 - 8 * k));
+  std::random_device chance;
+  for (int k = 6; k < 16; ++k) bytes[k] = static_cast<unsigned char>(chance());
+  return in_base_32(bytes);
+}
+
+std::string id_of(const std::string& bytes) {
+  const std::string hex = sha256_hex(bytes);
+  unsigned char out[16];
+  for (std::size_t k = 0; k < 16; ++k)
+    out[k] = static_cast<unsigned char>(std::stoul(hex.substr(2 * k, 2), nullptr, 16));
+  return in_base_32(out);
+}
+
+std::string utc_text() {
+  const std::time_t now = std::time(nullptr);
+  std::tm utc{};
+  gmtime_r(&now, &utc);
+  char text[32];
+  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &utc);
+  return text;
+}
+
+}  // namespace pinproof::record

@@ -1,0 +1,45 @@
+// Inside of the ledger: what its files share.
+#pragma once
+
+#include <string>
+
+#include "record/ledger.h"
+#include "record/store.h"
+
+namespace pinproof::record {
+
+/// An attempt that this program is at.
+struct Ledger::Open {
+  std::string id;
+  std::int64_t number = 0, events = 0;
+  std::string hash;  ///< of the last event
+};
+
+/// Links of the two chains: an attempt's events, and the ledger's entries.
+std::string event_hash(const std::string& before, std::string_view body);
+std::string entry_hash(const std::string& before, const Parcel::Entry& entry,
+                       const std::string& attempt);
+/// The first link of an attempt's events.
+std::string header_hash(std::string_view header);
+
+/// Bodies of entries as JSON, and back.
+std::string closed_body(const std::string& ended, std::int64_t events, const std::string& hash);
+std::string judged_body(const Judged& judged);
+std::string override_body(const Override& decision);
+struct Closed {
+  std::string ended, hash;
+  std::int64_t events = 0;
+};
+Closed read_closed(std::string_view body);
+/// With a hash of the figures in place of them.
+Judged read_judged(std::string_view body, std::string& figures_hash);
+Override read_override(std::string_view body, std::string_view at);
+
+/// Of what the tables hold of an attempt's figures and findings.
+std::string figures_hash(const std::vector<Figure>& figures);
+
+/// "host 1234 56789": this process; and whether such a one still runs here.
+std::string own_process();
+bool still_runs(const std::string& process);
+
+}  // namespace pinproof::record
