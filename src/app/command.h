@@ -38,6 +38,10 @@ extern const Command kProfile;
 extern const Command kReport;
 extern const Command kSimulate;
 extern const Command kBench;
+extern const Command kRecords;
+extern const Command kLot;
+extern const Command kLearn;
+extern const Command kGauge;
 extern const Command kGuardian;
 
 /// Finds a profile: a path as it stands, or a name among the installed ones.

@@ -13,7 +13,7 @@ namespace pinproof::app {
 // The one table of commands.
 std::span<const Command* const> commands() {
   static constexpr std::array kCommands{&kInspect,  &kDiagnose, &kLever,   &kSample,
-                                        &kCoverage, &kCoil,     &kProfile, &kReport,
+                                        &kRecords, &kCoverage, &kCoil,     &kProfile, &kReport,
                                         &kBench,    &kSimulate, &kGuardian};
   return kCommands;
 }

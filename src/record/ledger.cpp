@@ -63,8 +63,9 @@ void Ledger::add_entry(const Parcel::Entry& entry, const std::string& attempt) {
 
 void Ledger::insert_attempt(const Header& header, const std::string& owner,
                             const std::string& profile_json) {
-  store_->run("INSERT INTO profiles VALUES ($1, $2, $3) ON CONFLICT DO NOTHING",
-              {header.profile_hash, header.profile_name, profile_json});
+  if (!profile_json.empty())
+    store_->run("INSERT INTO profiles VALUES ($1, $2, $3) ON CONFLICT DO NOTHING",
+                {header.profile_hash, header.profile_name, profile_json});
   store_->run(
       "INSERT INTO attempts (id, serial, lot, profile_name, profile_hash, bench, started_at, "
       "program, header, owner) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)",
@@ -112,16 +113,19 @@ void Ledger::append(const std::string& id, const Event& event) {
 
 std::int64_t Ledger::kind_of(const Figure& f) {
   const std::string key = named(f);
+  if (const auto seen = kinds_.find(key); seen != kinds_.end()) return seen->second;
   std::int64_t out = 0;
   const OnRow take = [&](const Row& row) { out = row.whole(0); };
   store_->each("SELECT kind FROM figure_kinds WHERE named = $1", {key}, take);
-  if (out != 0) return out;
+  if (out == 0) {
   store_->run(
       "INSERT INTO figure_kinds (named, check_name, subject, title, unit, low, high) VALUES ($1, "
       "$2, $3, $4, $5, $6, $7) ON CONFLICT DO NOTHING",
       {key, f.check, f.subject, f.title, std::string(file_name(f.unit)),
        finite_or_null(f.limit.low), finite_or_null(f.limit.high)});
   store_->each("SELECT kind FROM figure_kinds WHERE named = $1", {key}, take);
+  }
+  kinds_.emplace(key, out);
   return out;
 }
 
@@ -145,6 +149,7 @@ void Ledger::note_judged(const std::string& id, std::int64_t number, const Judge
 
 void Ledger::close(const std::string& id, const std::string& ended, const Judged& judged) {
   const Open open = open_attempt(id);
+  const Forget forget{kinds_};
   Transaction transaction(*store_);
   store_->run("UPDATE attempts SET ended = $1, owner = '' WHERE number = $2", {ended, open.number});
   add_entry({new_id(), "closed", utc_text(), closed_body(ended, open.events, open.hash)}, id);
@@ -178,7 +183,16 @@ Record Ledger::resume(const std::string& id) {
   return record;
 }
 
+void Ledger::keep_profile(const std::string& hash, const std::string& profile,
+                          const std::string& json) {
+  Transaction transaction(*store_);
+  store_->run("INSERT INTO profiles VALUES ($1, $2, $3) ON CONFLICT DO NOTHING",
+              {hash, profile, json});
+  transaction.commit();
+}
+
 void Ledger::judge_again(const std::string& id, const Judged& judged) {
+  const Forget forget{kinds_};
   Transaction transaction(*store_);
   note_judged(id, number_of(id), without_doubles(judged));
   transaction.commit();

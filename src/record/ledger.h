@@ -8,6 +8,8 @@
 #include <optional>
 #include <set>
 #include <string>
+#include <string_view>
+#include <unordered_map>
 #include <vector>
 
 #include "quantity/quantity.h"
@@ -109,6 +111,8 @@ class Ledger {
   Record resume(const std::string& id);
 
   // --- afterwards ---
+  /// So that who looks later can judge as it was judged now.
+  void keep_profile(const std::string& hash, const std::string& name, const std::string& json);
   void judge_again(const std::string& id, const Judged& judged);
   /// `at` of the decision is now, whatever it holds.
   void override_verdict(const std::string& id, const Override& decision);
@@ -129,6 +133,17 @@ class Ledger {
     std::int64_t attempt = 0, kind = 0;
     double value = 0;  ///< NaN where there is none
   };
+  /// What a lot's yield is counted from; attempts of one serial come together, oldest first.
+  struct Outcome {
+    std::int64_t number = 0;
+    std::string_view serial, ended, verdict, level, profile_hash;
+    bool overridden = false;
+  };
+  void each_outcome(const std::string& lot, const std::function<void(const Outcome&)>& f) const;
+  /// Lots of packs by this profile that began before this attempt, the latest first.
+  std::vector<std::string> lots_before(const std::string& profile_name, std::int64_t number,
+                                       std::size_t at_most) const;
+  Attempt attempt(std::int64_t number) const;
   /// All figures of a lot, attempts in their order, `every`-th attempt only.
   void scan_figures(const std::string& lot, std::int64_t every,
                     const std::function<void(const Scanned&)>& on_figure) const;
@@ -165,7 +180,12 @@ class Ledger {
 
   std::unique_ptr<Store> store_;
   std::vector<std::unique_ptr<Open>> open_;
+  std::unordered_map<std::string, std::int64_t> kinds_;  // seen in one receive()
 };
+
+/// Of a record that comes from a file: header.id is set; equal records give equal parcels.
+Parcel parcel_of(const Record& record, const std::string& profile_json, const std::string& ended,
+                 const Judged& judged);
 
 /// 26 letters and digits, sorted by time: the milliseconds and 80 random bits (ULID).
 std::string new_id();

@@ -166,14 +166,56 @@ std::vector<std::pair<std::int64_t, Figure>> Ledger::figure_kinds() const {
   return out;
 }
 
+void Ledger::each_outcome(const std::string& lot,
+                          const std::function<void(const Outcome&)>& f) const {
+  store_->each(
+      "SELECT number, serial, ended, verdict, level, profile_hash, overrides FROM attempts WHERE "
+      "lot = $1 ORDER BY serial, number",
+      {lot}, [&](const Row& row) {
+        f({row.whole(0), row.text(1), row.text(2), row.text(3), row.text(4), row.text(5),
+           row.whole(6) > 0});
+      });
+}
+
+std::vector<std::string> Ledger::lots_before(const std::string& profile_name, std::int64_t number,
+                                             std::size_t at_most) const {
+  std::vector<std::string> out;
+  store_->each(
+      "SELECT lot FROM (SELECT lot, min(number) AS first FROM attempts WHERE profile_name = $1 AND "
+      "lot <> '' AND ended = 'complete' GROUP BY lot) AS lots WHERE first < $2 ORDER BY first DESC "
+      "LIMIT " + std::to_string(at_most),
+      {profile_name, number}, [&](const Row& row) { out.emplace_back(row.text(0)); });
+  return out;
+}
+
+Attempt Ledger::attempt(std::int64_t number) const {
+  std::string id;
+  store_->each("SELECT id FROM attempts WHERE number = $1", {number},
+               [&](const Row& row) { id = row.text(0); });
+  return attempt(id);
+}
+
 void Ledger::scan_figures(const std::string& lot, std::int64_t every,
                           const std::function<void(const Scanned&)>& on_figure) const {
-  std::vector<Value> values{lot};
-  std::string sql =
-      "SELECT f.attempt, f.kind, f.value FROM attempts a JOIN figures f ON f.attempt = a.number "
-      "WHERE a.lot = $1";
-  if (every > 1) values.emplace_back(every), sql += " AND a.number % $2 = 0";
-  sql += " ORDER BY a.number, f.kind";
+  std::int64_t first = 0, last = -1, count = 0, between = 0;
+  store_->each("SELECT min(number), max(number), count(*) FROM attempts WHERE lot = $1", {lot},
+               [&](const Row& row) {
+                 count = row.whole(2);
+                 if (count > 0) first = row.whole(0), last = row.whole(1);
+               });
+  store_->each("SELECT count(*) FROM attempts WHERE number BETWEEN $1 AND $2", {first, last},
+               [&](const Row& row) { between = row.whole(0); });
+  std::vector<Value> values{first, last};
+  std::string sql = "SELECT f.attempt, f.kind, f.value FROM figures f ";
+  // A lot that stands in one piece is read in one piece.
+  if (between > count || every > 1)
+    sql = "SELECT f.attempt, f.kind, f.value FROM attempts a JOIN figures f ON f.attempt = "
+          "a.number WHERE a.lot = $1";
+  else
+    sql += "WHERE f.attempt BETWEEN $1 AND $2";
+  if (between > count || every > 1) values = {lot};
+  if (every > 1) sql += " AND a.number % " + std::to_string(every) + " = 0";
+  sql += " ORDER BY f.attempt, f.kind";
   store_->each(sql, values, [&](const Row& row) {
     on_figure({row.whole(0), row.whole(1), row.empty(2) ? std::nan("") : row.number(2)});
   });

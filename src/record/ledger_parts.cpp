@@ -12,6 +12,7 @@
 
 #include "quantity/document.h"
 #include "quantity/text.h"
+#include "record/json.h"
 
 namespace pinproof::record {
 namespace {
@@ -133,6 +134,26 @@ bool still_runs(const std::string& process) {
   in >> where >> pid >> start;
   // Of another computer nothing is known: better not to write into its attempt.
   return where != host() || (!start.empty() && began(pid) == start);
+}
+
+Parcel parcel_of(const Record& record, const std::string& profile_json, const std::string& ended,
+                 const Judged& judged) {
+  const std::string header = header_to_json(record.header), &id = record.header.id;
+  Parcel out;
+  out.header = header_from_json(header, id);  // bytes that are no text are replaced on the way
+  out.profile_json = profile_json;
+  std::string hash = header_hash(header);
+  for (const Event& event : record.events) {
+    out.bodies.push_back(event_to_json(event));
+    hash = event_hash(hash, out.bodies.back());
+  }
+  const std::string& at = record.header.started_at;
+  const auto count = static_cast<std::int64_t>(out.bodies.size());
+  out.entries = {{id_of(id + " begun"), "begun", at, header},
+                 {id_of(id + " closed"), "closed", at, closed_body(ended, count, hash)},
+                 {id_of(id + " judged"), "judged", at, judged_body(judged)}};
+  out.figures = judged.figures;
+  return out;
 }
 
 std::string new_id() {

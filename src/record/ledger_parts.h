@@ -2,6 +2,7 @@
 #pragma once
 
 #include <string>
+#include <unordered_map>
 
 #include "record/ledger.h"
 #include "record/store.h"
@@ -13,6 +14,12 @@ struct Ledger::Open {
   std::string id;
   std::int64_t number = 0, events = 0;
   std::string hash;  ///< of the last event
+};
+
+/// Numbers of kinds are good inside one transaction only: it may be rolled back.
+struct Forget {
+  std::unordered_map<std::string, std::int64_t>& kinds;
+  ~Forget() { kinds.clear(); }
 };
 
 /// Links of the two chains: an attempt's events, and the ledger's entries.

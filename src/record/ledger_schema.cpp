@@ -24,6 +24,9 @@ constexpr const char* kRecords[] = {
     "overrides $whole NOT NULL DEFAULT 0) $strict",
     "CREATE INDEX attempts_serial ON attempts (serial)",
     "CREATE INDEX attempts_lot ON attempts (lot, number)",
+    // All that the yield of a lot needs, so that the wide rows are not read for it.
+    "CREATE INDEX attempts_yield ON attempts (lot, serial, number, ended, verdict, level, "
+    "overrides, profile_hash)",
     "CREATE INDEX attempts_started ON attempts (started_at)",
     "CREATE TABLE events (attempt $whole NOT NULL REFERENCES attempts, number $whole NOT NULL, "
     "body TEXT NOT NULL, hash TEXT NOT NULL, PRIMARY KEY (attempt, number)) WITHOUT ROWID, $strict",

@@ -175,6 +175,7 @@ bool Ledger::receive(const std::vector<Parcel>& parcels) {
   // The head first: who comes at the same time waits here, and never for one another crosswise.
   store_->run("UPDATE ledger SET value = value WHERE key = 'head'");
   bool any = false;
+  const Forget forget{kinds_};
   for (const Parcel& parcel : parcels) any = receive_one(parcel) || any;
   transaction.commit();
   return any;

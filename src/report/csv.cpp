@@ -3,6 +3,7 @@
 
 #include "quantity/text.h"
 #include "report/formats.h"
+#include "report/records.h"
 
 namespace pinproof::report {
 namespace {
@@ -30,13 +31,22 @@ std::string number(double value) { return std::isfinite(value) ? exact(value) : 
 
 }  // namespace
 
-std::string to_csv(const Input& input) {
-  std::string out =
-      "check,subject,role,from,to,condition,value,standard_uncertainty,unit,open,range_end,"
-      "function,instrument,lead_null,repeats,spread,at_s\r\n";
-  for (const record::Event& event : input.record->events) {
+std::string csv_head(bool with_record) {
+  return std::string(with_record ? "record,serial,lot,began_utc,verdict," : "") +
+         "check,subject,role,from,to,condition,value,standard_uncertainty,unit,open,range_end,"
+         "function,instrument,lead_null,repeats,spread,at_s\r\n";
+}
+
+std::string csv_rows(const record::Record& record, const std::string& verdict, bool with_record) {
+  const record::Header& h = record.header;
+  std::string first, out;
+  if (with_record)
+    for (const std::string& text : {h.id, h.serial, h.lot, h.started_at, verdict})
+      first += cell(text) + ",";
+  for (const record::Event& event : record.events) {
     const auto* r = std::get_if<record::Reading>(&event);
     if (!r) continue;
+    out += first;
     for (const std::string& text : {r->key.check, r->key.subject, r->key.role, join(r->from),
                                     join(r->to), text_of(r->condition)})
       out += cell(text) + ",";
@@ -46,6 +56,10 @@ std::string to_csv(const Input& input) {
            std::to_string(r->repeats) + "," + number(r->spread) + "," + number(r->at_s) + "\r\n";
   }
   return out;
+}
+
+std::string to_csv(const Input& input) {
+  return csv_head(false) + csv_rows(*input.record, "", false);
 }
 
 }  // namespace pinproof::report

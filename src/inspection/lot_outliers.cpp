@@ -1,0 +1,139 @@
+// Which packs of a lot stand out, and by what.
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <numeric>
+
+#include "inspection/lot_parts.h"
+#include "quantity/error.h"
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+namespace {
+
+constexpr std::size_t kMost = 500;      // packs listed
+constexpr std::size_t kRowsAColumn = 5;  // that the covariance needs at least
+
+std::string between(const Interval& limits, Unit unit) {
+  return format_si(limits.low, unit, 5) + " to " + format_si(limits.high, unit, 5);
+}
+
+std::string fixed(double value, int decimals) {
+  char text[40];
+  std::snprintf(text, sizeof text, "%.*f", decimals, value);
+  return text;
+}
+
+bool inside(double value, const Interval& limits) {
+  return value >= limits.low && value <= limits.high;
+}
+
+}  // namespace
+
+Outliers::Outliers(LotStudy& study, const LotSample& sample) : study_(study) {
+  place_.assign(study.figures.size(), -1);
+  // All coil figures together, or the resistances alone where packs are few.
+  if (!choose(sample, true) && !choose(sample, false)) return;
+  std::vector<double> rows;
+  std::vector<std::size_t> columns;
+  for (const std::size_t f : chosen_)
+    columns.push_back(static_cast<std::size_t>(
+        std::find(sample.kinds.begin(), sample.kinds.end(), study.figures[f].kind) -
+        sample.kinds.begin()));
+  for (const auto& row : sample.rows)
+    if (std::all_of(columns.begin(), columns.end(), [&](auto c) { return std::isfinite(row[c]); }))
+      for (const std::size_t c : columns) rows.push_back(row[c]);
+  const auto outcome = metrology::minimum_covariance_determinant(rows, chosen_.size());
+  if (!outcome.mcd) {
+    study.no_distance = metrology::failure_text(outcome);
+    return;
+  }
+  mcd_ = outcome.mcd;
+  distance_.emplace(mcd_->centre, mcd_->covariance);
+  row_.resize(chosen_.size());
+  for (std::size_t k = 0; k < chosen_.size(); ++k) {
+    place_[chosen_[k]] = static_cast<int>(k);
+    study.distance_over.push_back(study.figures[chosen_[k]].name.title);
+  }
+  const auto kept = static_cast<std::size_t>(
+      std::accumulate(mcd_->weights.begin(), mcd_->weights.end(), 0));
+  // A chance of alpha that any pack of a good lot is called unusual.
+  study.distance_cutoff = metrology::distance_cutoff_new_part(
+      chosen_.size(), kept, 1 - study.asked.alpha / double(study.counts.packs));
+}
+
+bool Outliers::choose(const LotSample& sample, bool driven_too) {
+  chosen_.clear();
+  for (std::size_t f = 0; f < study_.figures.size(); ++f) {
+    const LotFigure& figure = study_.figures[f];
+    const bool wanted = figure.name.check == "coil-resistance" ||
+                        (driven_too && figure.name.check == "coil-drive");
+    if (wanted && 10 * figure.sample.size() >= 9 * sample.rows.size() && figure.robust.sigma > 0 &&
+        !figure.robust.floored)
+      chosen_.push_back(f);
+  }
+  const bool enough = chosen_.size() >= 2 && sample.rows.size() >= kRowsAColumn * chosen_.size();
+  if (!enough)
+    study_.no_distance = chosen_.size() < 2
+                             ? "fewer than two coil figures that vary"
+                             : std::to_string(kRowsAColumn) + " packs for each of " +
+                                   std::to_string(chosen_.size()) + " coil figures are needed";
+  else
+    study_.no_distance.clear();
+  return enough;
+}
+
+void Outliers::note(std::int64_t attempt, std::string reason) {
+  if (const auto found = reasons_.find(attempt); found != reasons_.end())
+    found->second.push_back(std::move(reason));
+  else if (reasons_.size() < kMost)
+    reasons_[attempt] = {std::move(reason)};
+  else
+    ++study_.outliers_left_out;
+}
+
+void Outliers::beyond_limits(std::int64_t attempt, const LotFigure& f, double value) {
+  if (!std::isfinite(value)) return;  // no number is a fail of its own
+  const std::string what = f.name.title + ": " + format_si(value, f.name.unit, 5) + " lies outside ";
+  if (!inside(value, f.name.limit))
+    note(attempt, what + "its limits " + between(f.name.limit, f.name.unit));
+  else if (!inside(value, f.dynamic_limits))
+    note(attempt, what + "this lot's own " + between(f.dynamic_limits, f.name.unit));
+  else
+    note(attempt, what + between(f.static_limits, f.name.unit) + " of the lots before");
+}
+
+void Outliers::end_pack() {
+  if (distance_ && filled_ == row_.size()) {
+    const double d2 = (*distance_)(row_);
+    if (d2 > study_.distance_cutoff) {
+      const auto shares = metrology::distance_shares(row_, mcd_->centre, mcd_->covariance);
+      const auto most = static_cast<std::size_t>(
+          std::max_element(shares.share.begin(), shares.share.end()) - shares.share.begin());
+      const std::string& title = study_.figures[chosen_[most]].name.title;
+      note(now_, "its coils together are unlike the others' (squared distance " + fixed(d2, 1) +
+                     ", at most " + fixed(study_.distance_cutoff, 1) + "), by " +
+                     fixed(100 * shares.share[most], 0) + " % for " + title + ": " +
+                     fixed(std::abs(shares.given_others[most]), 1) +
+                     " deviations from what its other coils foretell");
+    }
+  }
+  filled_ = 0;
+}
+
+void Outliers::finish(const record::Ledger& ledger) {
+  end_pack();
+  for (const LotFigure& f : study_.figures)
+    for (std::size_t k = 0; k < f.esd.outliers; ++k)
+      note(f.esd.taken[k].part, f.name.title + ": " + format_si(f.esd.taken[k].value, f.name.unit, 5) +
+                                    " is extreme in this lot (" + fixed(f.esd.R[k], 2) +
+                                    " deviations, at most " + fixed(f.esd.lambda[k], 2) + ")");
+  for (auto& [number, reasons] : reasons_) {
+    LotOutlier out;
+    out.number = number, out.attempt = ledger.attempt(number), out.reasons = std::move(reasons);
+    out.hold = out.attempt.verdict == "accept";
+    study_.outliers.push_back(std::move(out));
+  }
+}
+
+}  // namespace pinproof::inspection

@@ -1,0 +1,262 @@
+#include "inspection/lot_study.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+#include <unordered_set>
+
+#include "inspection/lot_parts.h"
+#include "quantity/error.h"
+
+namespace pinproof::inspection {
+namespace {
+
+using Scanned = record::Ledger::Scanned;
+
+constexpr std::size_t kEarlierSample = 500;   // packs of each earlier lot
+constexpr std::size_t kRepeatSample = 40;     // records looked into for the repeatability
+constexpr std::size_t kFewest = 5;            // values that a lot's statistics need
+constexpr std::size_t kFewestStaticLots = 3;  // as part average testing asks of static limits
+
+/// Counts packs while attempts of one serial come together.
+class Counting {
+ public:
+  Counting(LotStudy& study, std::unordered_set<std::int64_t>& left_out)
+      : study_(study), left_out_(left_out) {}
+
+  void add(const record::Ledger::Outcome& o) {
+    if (first_ == 0 || o.number < first_) first_ = o.number;
+    auto& hashes = study_.profile_hashes;
+    if (hashes.empty() || hashes.back() != o.profile_hash)
+      if (std::find(hashes.begin(), hashes.end(), o.profile_hash) == hashes.end())
+        hashes.emplace_back(o.profile_hash);
+    if (o.ended != "complete") {
+      ++study_.counts.no_verdict;
+      left_out_.insert(o.number);
+      return;
+    }
+    ++study_.counts.attempts;
+    study_.counts.no_serial += o.serial.empty();
+    const bool same = open_ && !o.serial.empty() && o.serial == serial_;
+    if (!same) end_pack();
+    if (same) left_out_.insert(last_), ++tries_;
+    if (!same) open_ = true, tries_ = 1, first_accept_ = o.verdict == "accept";
+    serial_ = o.serial, verdict_ = o.verdict, level_ = o.level, last_ = o.number;
+    overridden_ = o.overridden;
+  }
+
+  std::int64_t finish() {
+    end_pack();
+    LotCounts& c = study_.counts;
+    if (c.packs > 0) {
+      c.first_pass = metrology::share_interval(c.first_accepts, c.packs, study_.asked.confidence);
+      c.final_yield = metrology::share_interval(c.accepts, c.packs, study_.asked.confidence);
+    }
+    return first_;
+  }
+
+ private:
+  void end_pack() {
+    if (!open_) return;
+    open_ = false;
+    LotCounts& c = study_.counts;
+    ++c.packs;
+    c.retested += tries_ > 1;
+    c.first_accepts += first_accept_;
+    c.accepts += verdict_ == "accept";
+    c.static_accepts += verdict_ == "accept" && level_ == "static";
+    c.rejects += verdict_ == "reject";
+    c.holds += verdict_ == "hold";
+    c.overridden += overridden_;
+  }
+
+  LotStudy& study_;
+  std::unordered_set<std::int64_t>& left_out_;
+  std::string serial_, verdict_, level_;
+  std::int64_t last_ = 0, first_ = 0;
+  std::size_t tries_ = 0;
+  bool open_ = false, first_accept_ = false, overridden_ = false;
+};
+
+// The bench's own check, the temperature and what is open or closed are no figures of the part.
+bool is_looked_at(const record::Figure& f) {
+  static const std::set<std::string> kNot{"bench-check", "temperature", "lever-table"};
+  return !kNot.contains(f.check);
+}
+
+void make_figures(const record::Ledger& ledger, const LotSample& sample, LotStudy& study) {
+  std::map<std::int64_t, record::Figure> names;
+  for (auto& [kind, figure] : ledger.figure_kinds()) names.emplace(kind, std::move(figure));
+  for (std::size_t column = 0; column < sample.kinds.size(); ++column) {
+    const record::Figure& name = names.at(sample.kinds[column]);
+    if (!is_looked_at(name)) continue;
+    LotFigure f;
+    f.kind = sample.kinds[column], f.name = name;
+    for (const auto& row : sample.rows)
+      if (column < row.size() && std::isfinite(row[column])) f.sample.push_back(row[column]);
+    if (f.sample.size() >= kFewest) study.figures.push_back(std::move(f));
+  }
+}
+
+// The part of the uncertainty that is new in each reading: the median over some records.
+std::map<std::pair<std::string, std::string>, double> repeatabilities(
+    const record::Ledger& ledger, const LotSample& sample) {
+  std::map<std::pair<std::string, std::string>, std::vector<double>> all;
+  const std::size_t step = std::max<std::size_t>(1, sample.numbers.size() / kRepeatSample);
+  for (std::size_t k = 0; k < sample.numbers.size(); k += step) {
+    const auto record = ledger.load(ledger.attempt(sample.numbers[k]).id);
+    for (const auto& event : record.events)
+      if (const auto* r = std::get_if<record::Reading>(&event); r && std::isfinite(r->u_random))
+        all[{r->key.check, r->key.subject}].push_back(r->u_random);
+  }
+  std::map<std::pair<std::string, std::string>, double> out;
+  for (auto& [key, values] : all) out[key] = metrology::quantile_of(values, 0.5);
+  return out;
+}
+
+// The smallest step between values that differ: what the display resolves, as far as can be seen.
+double step_of(std::vector<double> values) {
+  std::sort(values.begin(), values.end());
+  double out = 0;
+  for (std::size_t k = 1; k < values.size(); ++k)
+    if (const double gap = values[k] - values[k - 1];
+        gap > 1e-9 * std::abs(values[k]) && (out == 0 || gap < out))
+      out = gap;
+  return out;
+}
+
+void set_dynamic_limits(const record::Ledger& ledger, const LotSample& sample, LotStudy& study) {
+  const auto repeat = repeatabilities(ledger, sample);
+  for (LotFigure& f : study.figures) {
+    const auto known = repeat.find({f.name.check, f.name.subject});
+    f.floor = std::max(step_of(f.sample) / std::sqrt(12.0), known == repeat.end() ? 0 : known->second);
+    f.robust = metrology::robust_of(f.sample, f.floor);
+    f.static_limits = {-INFINITY, INFINITY};
+    f.dynamic_limits = f.robust.sigma > 0
+                           ? metrology::part_average_limits(f.robust, f.name.limit)
+                           : Interval{-INFINITY, INFINITY};
+  }
+}
+
+// Figures are told apart by what they are called: limits may have changed since.
+std::map<std::string, std::vector<double>> values_by_title(const record::Ledger& ledger,
+                                                           const std::string& lot) {
+  std::map<std::int64_t, std::string> titles;
+  for (const auto& [kind, figure] : ledger.figure_kinds()) titles[kind] = figure.title;
+  const LotSample sample = sample_lot(ledger, lot, kEarlierSample, {});
+  std::map<std::string, std::vector<double>> out;
+  for (const auto& row : sample.rows)
+    for (std::size_t k = 0; k < row.size(); ++k)
+      if (std::isfinite(row[k])) out[titles[sample.kinds[k]]].push_back(row[k]);
+  return out;
+}
+
+void look_back(const record::Ledger& ledger, std::int64_t first, LotStudy& study) {
+  std::vector<std::string> lots =
+      ledger.lots_before(study.profile_name, first, study.asked.earlier_lots);
+  std::erase(lots, study.lot);
+  if (lots.empty()) return;
+  study.previous_lot = lots.front();
+  std::map<std::string, std::vector<double>> pooled;
+  for (const std::string& lot : lots) {
+    const auto values = values_by_title(ledger, lot);
+    for (const auto& [title, v] : values)
+      pooled[title].insert(pooled[title].end(), v.begin(), v.end());
+    if (lot != study.previous_lot) continue;
+    for (LotFigure& f : study.figures) {
+      const auto found = values.find(f.name.title);
+      if (found == values.end() || found->second.size() < kFewest) continue;
+      const auto before = metrology::moments_of(found->second);
+      f.previous_sd = before.sd;
+      f.shift = metrology::mean_shift(before, found->second.size(),
+                                      metrology::moments_of(f.sample), f.sample.size(),
+                                      study.asked.confidence);
+    }
+  }
+  if (lots.size() < kFewestStaticLots) return;
+  study.static_lots = lots;
+  for (LotFigure& f : study.figures) {
+    const auto found = pooled.find(f.name.title);
+    if (found == pooled.end() || found->second.size() < kFewest) continue;
+    const auto robust = metrology::robust_of(found->second, f.floor);
+    if (robust.sigma > 0) f.static_limits = metrology::part_average_limits(robust, f.name.limit);
+  }
+}
+
+void conclude(LotStudy& study) {
+  for (LotFigure& f : study.figures) {
+    if (f.series.n() < kFewest) continue;
+    f.capability = metrology::capability_of(f.series.moments(), f.series.n(), f.name.limit,
+                                            study.asked.confidence);
+    f.drift = f.series.drift();
+    const std::size_t most = std::min<std::size_t>(10, f.series.n() / 10 + 1);
+    if (most + 2 < f.series.n())
+      f.esd = metrology::generalised_esd(f.series, most,
+                                         study.asked.alpha / double(study.figures.size()));
+  }
+}
+
+}  // namespace
+
+LotSample sample_lot(const record::Ledger& ledger, const std::string& lot, std::size_t at_most,
+                     const std::unordered_set<std::int64_t>& left_out) {
+  std::int64_t count = 0;
+  ledger.each_outcome(lot, [&](const auto&) { ++count; });
+  const std::int64_t every =
+      std::max<std::int64_t>(1, (count + static_cast<std::int64_t>(at_most) - 1) /
+                                    static_cast<std::int64_t>(std::max<std::size_t>(at_most, 1)));
+  LotSample out;
+  std::map<std::int64_t, std::size_t> column;
+  ledger.scan_figures(lot, every, [&](const Scanned& s) {
+    if (left_out.contains(s.attempt)) return;
+    if (out.numbers.empty() || out.numbers.back() != s.attempt)
+      out.numbers.push_back(s.attempt), out.rows.emplace_back(out.kinds.size(), std::nan(""));
+    const auto [at, fresh] = column.emplace(s.kind, out.kinds.size());
+    if (fresh) out.kinds.push_back(s.kind);
+    auto& row = out.rows.back();
+    if (row.size() < out.kinds.size()) row.resize(out.kinds.size(), std::nan(""));
+    row[at->second] = s.value;
+  });
+  for (auto& row : out.rows) row.resize(out.kinds.size(), std::nan(""));
+  return out;
+}
+
+LotStudy study_lot(const record::Ledger& ledger, const LotAsked& asked) {
+  LotStudy study;
+  study.lot = asked.lot, study.asked = asked;
+  std::unordered_set<std::int64_t> left_out;  // retested since, or without a verdict
+  Counting counting(study, left_out);
+  ledger.each_outcome(asked.lot, [&](const auto& outcome) { counting.add(outcome); });
+  const std::int64_t first = counting.finish();
+  if (study.counts.attempts == 0)
+    throw Error(Fault::usage, ledger.name() + ": no inspected pack of lot \"" + asked.lot + "\"");
+  study.profile_name = ledger.attempt(first).profile_name;
+
+  const LotSample sample = sample_lot(ledger, asked.lot, asked.sample, left_out);
+  study.sampled = sample.rows.size();
+  make_figures(ledger, sample, study);
+  set_dynamic_limits(ledger, sample, study);
+  look_back(ledger, first, study);
+  Outliers outliers(study, sample);
+  std::vector<LotFigure*> by_kind;
+  for (LotFigure& f : study.figures) {
+    const auto kind = static_cast<std::size_t>(f.kind);
+    if (by_kind.size() <= kind) by_kind.resize(kind + 1);
+    by_kind[kind] = &f;
+  }
+  const bool all_count = left_out.empty();
+  ledger.scan_figures(asked.lot, 1, [&](const Scanned& s) {
+    if (!all_count && left_out.contains(s.attempt)) return;
+    const auto kind = static_cast<std::size_t>(s.kind);
+    LotFigure* f = kind < by_kind.size() ? by_kind[kind] : nullptr;
+    if (!f) return;
+    f->series.add(s.attempt, s.value);
+    outliers.add(s.attempt, *f, s.value);
+  });
+  conclude(study);
+  outliers.finish(ledger);
+  return study;
+}
+
+}  // namespace pinproof::inspection

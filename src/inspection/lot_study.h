@@ -1,0 +1,79 @@
+// A lot as a whole: how many passed, which packs stand out though they are within limits, whether
+// it drifts, and whether it is like the lots before.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "metrology/lot_series.h"
+#include "metrology/robust_distance.h"
+#include "record/ledger.h"
+
+namespace pinproof::inspection {
+
+struct LotAsked {
+  std::string lot;
+  double confidence = 0.95;      ///< of intervals and bounds
+  double alpha = 0.05;           ///< of each test for outliers over the whole lot
+  std::size_t earlier_lots = 6;  ///< at most so many make the static limits
+  std::size_t sample = 2000;     ///< packs at most that quartiles and covariance come from
+};
+
+/// Packs by serial; a pack without one counts as a pack of its own each time.
+struct LotCounts {
+  std::size_t packs = 0, attempts = 0;     ///< with a verdict
+  std::size_t no_verdict = 0;              ///< stopped, bench faults, unfinished
+  std::size_t retested = 0, no_serial = 0;
+  std::size_t first_accepts = 0;           ///< packs accepted at their first attempt
+  std::size_t accepts = 0, rejects = 0, holds = 0;  ///< by the last attempt
+  std::size_t static_accepts = 0;          ///< of `accepts`: no coil was driven
+  std::size_t overridden = 0;
+  Interval first_pass, final_yield;        ///< Clopper-Pearson
+};
+
+/// One figure of the packs' last attempts.
+struct LotFigure {
+  std::int64_t kind = 0;
+  record::Figure name;  ///< check, subject, title, unit, limit
+  metrology::LotSeries series;
+  metrology::Robust robust;
+  double floor = 0;              ///< least sigma: resolution and repeatability
+  Interval dynamic_limits, static_limits;  ///< part average; infinite where there are none
+  std::optional<metrology::Capability> capability;
+  metrology::Drift drift;
+  metrology::EsdOfSeries esd;
+  std::optional<metrology::MeanShift> shift;  ///< against the lot before
+  double previous_sd = 0;
+  std::vector<double> sample;  ///< values for a histogram, in their order
+};
+
+/// A pack that is to be looked at.
+struct LotOutlier {
+  std::int64_t number = 0;
+  record::Attempt attempt;
+  std::vector<std::string> reasons;
+  bool hold = false;  ///< it was accepted
+};
+
+struct LotStudy {
+  std::string lot, profile_name;
+  std::vector<std::string> profile_hashes;  ///< more than one: limits changed inside the lot
+  LotAsked asked;
+  LotCounts counts;
+  std::vector<LotFigure> figures;
+  std::vector<LotOutlier> outliers;
+  std::size_t outliers_left_out = 0;       ///< beyond what is listed
+  std::string previous_lot;                ///< empty: none
+  std::vector<std::string> static_lots;    ///< that the static limits come from; empty: none
+  std::vector<std::string> distance_over;  ///< titles of the figures of the distance
+  std::string no_distance;                 ///< why there is none
+  double distance_cutoff = 0;              ///< squared
+  std::size_t sampled = 0;                 ///< packs
+};
+
+/// Throws Error(usage) where the ledger has no such lot or it holds packs of several kinds.
+LotStudy study_lot(const record::Ledger& ledger, const LotAsked& asked);
+
+}  // namespace pinproof::inspection

@@ -1,0 +1,39 @@
+#include <cmath>
+#include <stdexcept>
+
+#include "metrology/robust_distance.h"
+
+namespace pinproof::metrology {
+
+SquaredDistance::SquaredDistance(std::span<const double> centre, std::span<const double> covariance)
+    : centre_(centre.begin(), centre.end()),
+      factor_(covariance.begin(), covariance.end()),
+      work_(centre.size()) {
+  const std::size_t p = centre.size();
+  if (covariance.size() != p * p) throw std::domain_error("centre and covariance do not fit");
+  for (std::size_t i = 0; i < p; ++i)
+    for (std::size_t j = 0; j <= i; ++j) {
+      double rest = covariance[i * p + j];
+      for (std::size_t k = 0; k < j; ++k) rest -= factor_[i * p + k] * factor_[j * p + k];
+      if (j < i) {
+        factor_[i * p + j] = rest * factor_[j * p + j];
+      } else {
+        if (!(rest > 0)) throw std::domain_error("the covariance is not positive definite");
+        factor_[i * p + i] = 1 / std::sqrt(rest);
+      }
+    }
+}
+
+double SquaredDistance::operator()(std::span<const double> row) const {
+  const std::size_t p = centre_.size();
+  double out = 0;
+  for (std::size_t i = 0; i < p; ++i) {
+    double rest = row[i] - centre_[i];
+    for (std::size_t k = 0; k < i; ++k) rest -= factor_[i * p + k] * work_[k];
+    work_[i] = rest * factor_[i * p + i];
+    out += work_[i] * work_[i];
+  }
+  return out;
+}
+
+}  // namespace pinproof::metrology
