@@ -13,9 +13,9 @@ namespace pinproof::app {
 namespace {
 
 // The one table of what can be done with records.
-constexpr std::array kDeeds{&kFindRecords, &kShowRecord, &kCompareRecords, &kExportRecords,
-                            &kImportRecords, &kRejudge,  &kOverride,       &kLabel,
-                            &kVerify,        &kBackUp,   &kSend};
+constexpr std::array kDeeds{
+    &kFindRecords, &kShowRecord, &kCompareRecords, &kExportRecords, &kImportRecords, &kRejudge,
+    &kOverride,    &kLabel,      &kVerify,         &kBackUp,        &kSend};
 
 RecordsOptions options;
 const Deed* chosen = nullptr;
@@ -63,8 +63,9 @@ profile::Profile profile_of(const record::Ledger& ledger, const record::Attempt&
 const Command kRecords{
     .name = "records",
     .description = "Find, show, compare, export, judge again and verify what was inspected",
-    .example = "pinproof records find --lot 2026-W48 --verdict reject\n"
-               "  pinproof records show 01M8BXY2AD --html A17.html",
+    .example =
+        "pinproof records find --lot 2026-W48 --verdict reject\n"
+        "  pinproof records show 01M8BXY2AD --html A17.html",
     .options = add_options,
     .run = run};
 

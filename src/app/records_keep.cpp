@@ -96,9 +96,9 @@ void verify_options(CLI::App& app, RecordsOptions& o) {
 
 int verify(const RecordsOptions& o, const Common& common) {
   const auto verified = open_to_read(o.ledger)->verify(o.head);
-  std::fputs((common.json ? report::verified_json(verified) : report::verified_text(verified))
-                 .c_str(),
-             stdout);
+  std::fputs(
+      (common.json ? report::verified_json(verified) : report::verified_text(verified)).c_str(),
+      stdout);
   return verified.problems.empty() ? 0 : 1;
 }
 
@@ -106,7 +106,8 @@ int verify(const RecordsOptions& o, const Common& common) {
 report::LabelSize size_of(const std::string& text) {
   const std::size_t cross = text.find('x');
   const auto wide = parse_number(text.substr(0, cross));
-  const auto high = cross == std::string::npos ? std::nullopt : parse_number(text.substr(cross + 1));
+  const auto high =
+      cross == std::string::npos ? std::nullopt : parse_number(text.substr(cross + 1));
   if (!wide || !high)
     throw Error(Fault::usage, "--size \"" + text + "\": width x height in mm, \"62x29\"");
   return {*wide, *high};

@@ -19,8 +19,7 @@ void find_options(CLI::App& app, RecordsOptions& o) {
 
 int find(const RecordsOptions& o, const Common& common) {
   const auto found = open_to_read(o.ledger)->find(o.search);
-  const std::string text =
-      common.json ? report::records_json(found) : report::records_text(found);
+  const std::string text = common.json ? report::records_json(found) : report::records_text(found);
   std::fwrite(text.data(), 1, text.size(), stdout);
   return 0;
 }

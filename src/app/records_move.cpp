@@ -123,8 +123,8 @@ class Importing {
 
   record::Parcel parcel_of(const record::Record& record) {
     const Known* profile = known(record.header);
-    record::Judged judged{"hold", "static", "Not judged: its profile is not at hand.", "", "", {},
-                          {}};
+    record::Judged judged{"hold", "static", "Not judged: its profile is not at hand.", "", "",
+                          {},     {}};
     std::string ended = "complete";
     if (profile) {
       const auto judgement = inspection::judge(profile->profile, record);
@@ -223,7 +223,6 @@ const Deed kExportRecords{"export", "Readings as CSV, records as JSON lines", ex
 const Deed kImportRecords{"import", "Take in records of a file or of another ledger",
                           import_options, import_records};
 const Deed kBackUp{"backup", "A verified copy of the ledger in a file", backup_options, back_up};
-const Deed kSend{"send", "Hand over what waits for a server that did not answer", no_options,
-                 send};
+const Deed kSend{"send", "Hand over what waits for a server that did not answer", no_options, send};
 
 }  // namespace pinproof::app

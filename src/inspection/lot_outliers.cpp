@@ -11,10 +11,12 @@
 namespace pinproof::inspection {
 namespace {
 
-constexpr std::size_t kMost = 500;      // packs listed
+constexpr std::size_t kMost = 500;       // packs listed
 constexpr std::size_t kRowsAColumn = 5;  // that the covariance needs at least
 
 std::string between(const Interval& limits, Unit unit) {
+  if (!std::isfinite(limits.low)) return "at most " + format_si(limits.high, unit, 5);
+  if (!std::isfinite(limits.high)) return "at least " + format_si(limits.low, unit, 5);
   return format_si(limits.low, unit, 5) + " to " + format_si(limits.high, unit, 5);
 }
 
@@ -55,8 +57,8 @@ Outliers::Outliers(LotStudy& study, const LotSample& sample) : study_(study) {
     place_[chosen_[k]] = static_cast<int>(k);
     study.distance_over.push_back(study.figures[chosen_[k]].name.title);
   }
-  const auto kept = static_cast<std::size_t>(
-      std::accumulate(mcd_->weights.begin(), mcd_->weights.end(), 0));
+  const auto kept =
+      static_cast<std::size_t>(std::accumulate(mcd_->weights.begin(), mcd_->weights.end(), 0));
   // A chance of alpha that any pack of a good lot is called unusual.
   study.distance_cutoff = metrology::distance_cutoff_new_part(
       chosen_.size(), kept, 1 - study.asked.alpha / double(study.counts.packs));
@@ -66,8 +68,8 @@ bool Outliers::choose(const LotSample& sample, bool driven_too) {
   chosen_.clear();
   for (std::size_t f = 0; f < study_.figures.size(); ++f) {
     const LotFigure& figure = study_.figures[f];
-    const bool wanted = figure.name.check == "coil-resistance" ||
-                        (driven_too && figure.name.check == "coil-drive");
+    const bool wanted =
+        figure.name.check == "coil-resistance" || (driven_too && figure.name.check == "coil-drive");
     if (wanted && 10 * figure.sample.size() >= 9 * sample.rows.size() && figure.robust.sigma > 0 &&
         !figure.robust.floored)
       chosen_.push_back(f);
@@ -94,10 +96,10 @@ void Outliers::note(std::int64_t attempt, std::string reason) {
 
 void Outliers::beyond_limits(std::int64_t attempt, const LotFigure& f, double value) {
   if (!std::isfinite(value)) return;  // no number is a fail of its own
-  const std::string what = f.name.title + ": " + format_si(value, f.name.unit, 5) + " lies outside ";
-  if (!inside(value, f.name.limit))
-    note(attempt, what + "its limits " + between(f.name.limit, f.name.unit));
-  else if (!inside(value, f.dynamic_limits))
+  const std::string what =
+      f.name.title + ": " + format_si(value, f.name.unit, 5) + " lies outside ";
+  if (!inside(value, f.name.limit)) return;  // that is in its verdict already
+  if (!inside(value, f.dynamic_limits))
     note(attempt, what + "this lot's own " + between(f.dynamic_limits, f.name.unit));
   else
     note(attempt, what + between(f.static_limits, f.name.unit) + " of the lots before");
@@ -125,7 +127,8 @@ void Outliers::finish(const record::Ledger& ledger) {
   end_pack();
   for (const LotFigure& f : study_.figures)
     for (std::size_t k = 0; k < f.esd.outliers; ++k)
-      note(f.esd.taken[k].part, f.name.title + ": " + format_si(f.esd.taken[k].value, f.name.unit, 5) +
+      note(f.esd.taken[k].part, f.name.title + ": " +
+                                    format_si(f.esd.taken[k].value, f.name.unit, 5) +
                                     " is extreme in this lot (" + fixed(f.esd.R[k], 2) +
                                     " deviations, at most " + fixed(f.esd.lambda[k], 2) + ")");
   for (auto& [number, reasons] : reasons_) {

@@ -44,7 +44,7 @@ class Outliers {
   LotStudy& study_;
   std::optional<metrology::Mcd> mcd_;
   std::optional<metrology::SquaredDistance> distance_;
-  std::vector<int> place_;       ///< of a figure in the row of the distance, or -1
+  std::vector<int> place_;  ///< of a figure in the row of the distance, or -1
   std::vector<std::size_t> chosen_;
   std::vector<double> row_;
   std::size_t filled_ = 0;

@@ -100,12 +100,12 @@ void make_figures(const record::Ledger& ledger, const LotSample& sample, LotStud
 }
 
 // The part of the uncertainty that is new in each reading: the median over some records.
-std::map<std::pair<std::string, std::string>, double> repeatabilities(
-    const record::Ledger& ledger, const LotSample& sample) {
+std::map<std::pair<std::string, std::string>, double> repeatabilities(const record::Ledger& ledger,
+                                                                      const LotSample& sample) {
   std::map<std::pair<std::string, std::string>, std::vector<double>> all;
   const std::size_t step = std::max<std::size_t>(1, sample.numbers.size() / kRepeatSample);
   for (std::size_t k = 0; k < sample.numbers.size(); k += step) {
-    const auto record = ledger.load(ledger.attempt(sample.numbers[k]).id);
+    const auto record = ledger.load_readings(ledger.attempt(sample.numbers[k]).id);
     for (const auto& event : record.events)
       if (const auto* r = std::get_if<record::Reading>(&event); r && std::isfinite(r->u_random))
         all[{r->key.check, r->key.subject}].push_back(r->u_random);
@@ -130,12 +130,12 @@ void set_dynamic_limits(const record::Ledger& ledger, const LotSample& sample, L
   const auto repeat = repeatabilities(ledger, sample);
   for (LotFigure& f : study.figures) {
     const auto known = repeat.find({f.name.check, f.name.subject});
-    f.floor = std::max(step_of(f.sample) / std::sqrt(12.0), known == repeat.end() ? 0 : known->second);
+    f.floor =
+        std::max(step_of(f.sample) / std::sqrt(12.0), known == repeat.end() ? 0 : known->second);
     f.robust = metrology::robust_of(f.sample, f.floor);
     f.static_limits = {-INFINITY, INFINITY};
-    f.dynamic_limits = f.robust.sigma > 0
-                           ? metrology::part_average_limits(f.robust, f.name.limit)
-                           : Interval{-INFINITY, INFINITY};
+    f.dynamic_limits = f.robust.sigma > 0 ? metrology::part_average_limits(f.robust, f.name.limit)
+                                          : Interval{-INFINITY, INFINITY};
   }
 }
 
@@ -169,9 +169,8 @@ void look_back(const record::Ledger& ledger, std::int64_t first, LotStudy& study
       if (found == values.end() || found->second.size() < kFewest) continue;
       const auto before = metrology::moments_of(found->second);
       f.previous_sd = before.sd;
-      f.shift = metrology::mean_shift(before, found->second.size(),
-                                      metrology::moments_of(f.sample), f.sample.size(),
-                                      study.asked.confidence);
+      f.shift = metrology::mean_shift(before, found->second.size(), metrology::moments_of(f.sample),
+                                      f.sample.size(), study.asked.confidence);
     }
   }
   if (lots.size() < kFewestStaticLots) return;

@@ -16,21 +16,21 @@ namespace pinproof::inspection {
 struct LotAsked {
   std::string lot;
   double confidence = 0.95;      ///< of intervals and bounds
-  double alpha = 0.05;           ///< of each test for outliers over the whole lot
+  double alpha = 0.01;           ///< of each test for outliers over the whole lot
   std::size_t earlier_lots = 6;  ///< at most so many make the static limits
   std::size_t sample = 2000;     ///< packs at most that quartiles and covariance come from
 };
 
 /// Packs by serial; a pack without one counts as a pack of its own each time.
 struct LotCounts {
-  std::size_t packs = 0, attempts = 0;     ///< with a verdict
-  std::size_t no_verdict = 0;              ///< stopped, bench faults, unfinished
+  std::size_t packs = 0, attempts = 0;  ///< with a verdict
+  std::size_t no_verdict = 0;           ///< stopped, bench faults, unfinished
   std::size_t retested = 0, no_serial = 0;
-  std::size_t first_accepts = 0;           ///< packs accepted at their first attempt
+  std::size_t first_accepts = 0;                    ///< packs accepted at their first attempt
   std::size_t accepts = 0, rejects = 0, holds = 0;  ///< by the last attempt
-  std::size_t static_accepts = 0;          ///< of `accepts`: no coil was driven
+  std::size_t static_accepts = 0;                   ///< of `accepts`: no coil was driven
   std::size_t overridden = 0;
-  Interval first_pass, final_yield;        ///< Clopper-Pearson
+  Interval first_pass, final_yield;  ///< Clopper-Pearson
 };
 
 /// One figure of the packs' last attempts.
@@ -39,7 +39,7 @@ struct LotFigure {
   record::Figure name;  ///< check, subject, title, unit, limit
   metrology::LotSeries series;
   metrology::Robust robust;
-  double floor = 0;              ///< least sigma: resolution and repeatability
+  double floor = 0;                        ///< least sigma: resolution and repeatability
   Interval dynamic_limits, static_limits;  ///< part average; infinite where there are none
   std::optional<metrology::Capability> capability;
   metrology::Drift drift;

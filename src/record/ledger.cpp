@@ -118,12 +118,12 @@ std::int64_t Ledger::kind_of(const Figure& f) {
   const OnRow take = [&](const Row& row) { out = row.whole(0); };
   store_->each("SELECT kind FROM figure_kinds WHERE named = $1", {key}, take);
   if (out == 0) {
-  store_->run(
-      "INSERT INTO figure_kinds (named, check_name, subject, title, unit, low, high) VALUES ($1, "
-      "$2, $3, $4, $5, $6, $7) ON CONFLICT DO NOTHING",
-      {key, f.check, f.subject, f.title, std::string(file_name(f.unit)),
-       finite_or_null(f.limit.low), finite_or_null(f.limit.high)});
-  store_->each("SELECT kind FROM figure_kinds WHERE named = $1", {key}, take);
+    store_->run(
+        "INSERT INTO figure_kinds (named, check_name, subject, title, unit, low, high) VALUES ($1, "
+        "$2, $3, $4, $5, $6, $7) ON CONFLICT DO NOTHING",
+        {key, f.check, f.subject, f.title, std::string(file_name(f.unit)),
+         finite_or_null(f.limit.low), finite_or_null(f.limit.high)});
+    store_->each("SELECT kind FROM figure_kinds WHERE named = $1", {key}, take);
   }
   kinds_.emplace(key, out);
   return out;

@@ -121,6 +121,8 @@ class Ledger {
   /// Throws Error(usage) where there is none, or several begin with it.
   Attempt attempt(const std::string& id_or_its_beginning) const;
   Record load(const std::string& id) const;
+  /// The same without the waveforms, which are most of a record.
+  Record load_readings(const std::string& id) const;
   std::vector<Figure> figures(const std::string& id) const;
   std::vector<Override> overrides(const std::string& id) const;
   std::vector<Judged> judgements(const std::string& id) const;  ///< oldest first, without figures
@@ -169,6 +171,7 @@ class Ledger {
   void insert_attempt(const Header& header, const std::string& owner,
                       const std::string& profile_json);
   std::int64_t number_of(const std::string& id) const;
+  Record load_where(const std::string& id, const char* condition) const;
   std::int64_t kind_of(const Figure& figure);
   void note_judged(const std::string& id, std::int64_t number, const Judged& judged);
   void draw_figures(std::int64_t number, const Judged& judged);

@@ -109,17 +109,24 @@ Attempt Ledger::attempt(const std::string& beginning) const {
   return found.front();
 }
 
-Record Ledger::load(const std::string& id) const {
+Record Ledger::load_where(const std::string& id, const char* condition) const {
   Record out;
   const std::int64_t number = number_of(id);
   store_->each("SELECT header FROM attempts WHERE number = $1", {number}, [&](const Row& row) {
     out.header = header_from_json(row.text(0), name() + " " + id);
   });
-  store_->each("SELECT body FROM events WHERE attempt = $1 ORDER BY number", {number},
-               [&](const Row& row) {
-                 out.events.push_back(event_from_json(row.text(0), name() + " " + id));
-               });
+  store_->each(
+      std::string("SELECT body FROM events WHERE attempt = $1") + condition + " ORDER BY number",
+      {number}, [&](const Row& row) {
+        out.events.push_back(event_from_json(row.text(0), name() + " " + id));
+      });
   return out;
+}
+
+Record Ledger::load(const std::string& id) const { return load_where(id, ""); }
+
+Record Ledger::load_readings(const std::string& id) const {
+  return load_where(id, " AND substr(body, 1, 15) = '{\"event\":\"read\"'");
 }
 
 std::vector<Figure> Ledger::figures(const std::string& id) const {
@@ -183,7 +190,8 @@ std::vector<std::string> Ledger::lots_before(const std::string& profile_name, st
   store_->each(
       "SELECT lot FROM (SELECT lot, min(number) AS first FROM attempts WHERE profile_name = $1 AND "
       "lot <> '' AND ended = 'complete' GROUP BY lot) AS lots WHERE first < $2 ORDER BY first DESC "
-      "LIMIT " + std::to_string(at_most),
+      "LIMIT " +
+          std::to_string(at_most),
       {profile_name, number}, [&](const Row& row) { out.emplace_back(row.text(0)); });
   return out;
 }
@@ -209,8 +217,9 @@ void Ledger::scan_figures(const std::string& lot, std::int64_t every,
   std::string sql = "SELECT f.attempt, f.kind, f.value FROM figures f ";
   // A lot that stands in one piece is read in one piece.
   if (between > count || every > 1)
-    sql = "SELECT f.attempt, f.kind, f.value FROM attempts a JOIN figures f ON f.attempt = "
-          "a.number WHERE a.lot = $1";
+    sql =
+        "SELECT f.attempt, f.kind, f.value FROM attempts a JOIN figures f ON f.attempt = "
+        "a.number WHERE a.lot = $1";
   else
     sql += "WHERE f.attempt BETWEEN $1 AND $2";
   if (between > count || every > 1) values = {lot};

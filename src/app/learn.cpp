@@ -1,0 +1,435 @@
+// pinproof learn: limits from packs known to be good, where no book has them.
+#include <unistd.h>
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <map>
+#include <set>
+
+#include "app/command.h"
+#include "app/ledgers.h"
+#include "inspection/judge.h"
+#include "inspection/judged.h"
+#include "metrology/lot_statistics.h"
+#include "metrology/tolerance.h"
+#include "network/reach.h"
+#include "profile/learned_limits.h"
+#include "profile/load.h"
+#include "quantity/document.h"
+#include "quantity/error.h"
+#include "quantity/text.h"
+#include "report/learned.h"
+
+namespace pinproof::app {
+namespace {
+
+using metrology::LimitMethod;
+using record::Attempt;
+using report::Fate;
+using report::LearnedCase;
+using report::LearnedFigure;
+
+constexpr std::size_t kLargestProfile = std::size_t{4} << 20;
+constexpr std::size_t kRepeatSample = 40;  // records looked into for the repeatability
+constexpr std::array kIfBetween{0.1, 0.25, 0.5};
+
+struct Options {
+  LedgerOptions ledger;
+  std::string profile, method = "normal", out, html;
+  std::vector<std::string> lots, serials, records;
+  double coverage = 0.99, confidence = 0.95;
+  bool few_lots = false, widen = false;
+} options;
+
+void add_options(CLI::App& app) {
+  app.add_option("--profile", options.profile, "Profile whose packs are looked at")->required();
+  options.ledger.add(app);
+  app.add_option("--good-lot", options.lots,
+                 "All packs of this lot are known to be good; may be repeated");
+  app.add_option("--good-serial", options.serials, "The pack with this serial number; the same");
+  app.add_option("--good-record", options.records, "The pack of this record; the same");
+  const CLI::Range share(0.5, 0.9999);
+  app.add_option("--coverage", options.coverage, "Share of all good packs that the limits cover")
+      ->check(share)
+      ->capture_default_str();
+  app.add_option("--confidence", options.confidence, "Confidence that they do")
+      ->check(share)
+      ->capture_default_str();
+  app.add_option("--method", options.method, "How limits come from values")
+      ->check(CLI::IsMember({"normal", "nonparametric", "robust"}))
+      ->capture_default_str();
+  app.add_flag("--allow-few-lots", options.few_lots, "Learn from one lot, and be told the risk");
+  app.add_flag("--widen", options.widen, "Write limits that are wider than the present ones too");
+  app.add_option("--out", options.out, "Write a profile with the learned limits to this file");
+  app.add_option("--html", options.html, "Write the report to this HTML file");
+}
+
+metrology::Learning asked() {
+  metrology::Learning how;
+  how.coverage = options.coverage, how.confidence = options.confidence;
+  how.allow_few_lots = options.few_lots;
+  how.method = options.method == "robust"          ? LimitMethod::robust
+               : options.method == "nonparametric" ? LimitMethod::nonparametric
+                                                   : LimitMethod::normal;
+  return how;
+}
+
+/// Gathers the packs that somebody calls good, each by its last complete inspection.
+class Packs {
+ public:
+  Packs(const record::Ledger& ledger, std::string profile)
+      : ledger_(ledger), profile_(std::move(profile)) {}
+
+  void add_named() {
+    for (const std::string& lot : options.lots) add_found("--good-lot", lot, &record::Search::lot);
+    for (const std::string& serial : options.serials)
+      add_found("--good-serial", serial, &record::Search::serial);
+    for (const std::string& id : options.records) {
+      const Attempt named = ledger_.attempt(id);
+      const Attempt* last = add(named);
+      if (last && last->id != named.id)
+        throw Error(Fault::usage, "--good-record " + id +
+                                      ": this pack was inspected again since, " + "as record " +
+                                      last->id + ": name that one");
+    }
+    const auto earlier = [](const Attempt& a, const Attempt& b) { return a.number < b.number; };
+    std::sort(good.begin(), good.end(), earlier);
+  }
+
+  std::vector<Attempt> good;
+  std::map<std::string, std::size_t> left_out;
+  std::size_t rejected = 0;
+
+ private:
+  void add_found(const char* option, const std::string& name, std::string record::Search::*by) {
+    record::Search search;
+    search.*by = name;
+    const auto found = name.empty() ? std::vector<Attempt>() : ledger_.find(search);
+    if (found.empty())
+      throw Error(Fault::usage, ledger_.name() + ": no pack for " + option + " \"" + name + "\"");
+    for (const Attempt& attempt : found) add(attempt);
+  }
+
+  // All inspections of the same pack; without a serial number each is a pack of its own.
+  std::vector<Attempt> all_of(const Attempt& one) const {
+    if (one.serial.empty()) return {one};
+    record::Search search;
+    search.serial = one.serial, search.profile = profile_;
+    return ledger_.find(search);
+  }
+
+  // What counts for this pack where it is a good one.
+  const Attempt* add(const Attempt& one) {
+    const bool other = one.profile_name != profile_;
+    const std::string pack = one.serial.empty() ? "record " + one.id : "serial " + one.serial;
+    const auto [place, fresh] = seen_.emplace((other ? "other " : "") + pack, std::nullopt);
+    if (fresh && other) ++left_out["another kind of pack"];
+    if (fresh && !other) place->second = last_good(all_of(one));
+    if (fresh && place->second) good.push_back(*place->second);
+    return place->second ? &*place->second : nullptr;
+  }
+
+  std::optional<Attempt> last_good(const std::vector<Attempt>& all) {
+    std::optional<Attempt> last;
+    std::string lot;  // a retest is often entered without one
+    for (const Attempt& attempt : all) {
+      if (!attempt.lot.empty()) lot = attempt.lot;
+      if (attempt.closed && attempt.ended == "complete") last = attempt;
+    }
+    const bool person = last && last->overridden && last->overridden->verdict == "reject";
+    if (!last) return ++left_out["no complete inspection"], std::nullopt;
+    if (last->verdict == "reject" || person) {
+      rejected += last->verdict == "reject";
+      ++left_out[person ? "rejected by a person" : "rejected"];
+      return std::nullopt;
+    }
+    last->lot = lot;
+    return last;
+  }
+
+  const record::Ledger& ledger_;
+  std::string profile_;
+  std::map<std::string, std::optional<Attempt>> seen_;
+};
+
+/// How a limit of the profile is called where it is judged.
+struct Kind {
+  std::string_view key, check, title;
+  Unit unit;
+};
+constexpr std::array<Kind, 5> kKinds{
+    {{"resistance_ohm", "coil-resistance", "resistance at ", Unit::ohm},
+     {"inductance_H", "coil-drive", "inductance, plunger at rest", Unit::henry},
+     {"pull_in_s", "coil-drive", "time to seating", Unit::second},
+     {"release_s", "coil-drive", "time to release", Unit::second},
+     {"pull_in_current_A", "coil-drive", "current at which the plunger starts", Unit::ampere}}};
+
+/// One limit while its values are gathered.
+struct Gathered {
+  profile::LimitPlace place;
+  std::string check, subject, title;
+  Unit unit = Unit::none;
+  double wires_max_ohm = 0;
+  metrology::Lots lots;
+  std::vector<std::string> evidence;
+  std::vector<double> u;
+  std::size_t without_value = 0;
+
+  bool is(const record::Figure& f) const {
+    return f.check == check && f.subject == subject && f.title == title;
+  }
+};
+
+Gathered gathered(const profile::Profile& profile, const profile::LimitPlace& place,
+                  std::size_t lots) {
+  const profile::Part& part = profile.parts[place.part];
+  const Kind& kind = *std::find_if(kKinds.begin(), kKinds.end(),
+                                   [&](const Kind& k) { return k.key == place.key; });
+  Gathered out{place, std::string(kind.check), part.name, "", kind.unit, 0, {}, {}, {}, 0};
+  out.title = "Coil " + part.name + ": " + std::string(kind.title);
+  if (!part.coil)
+    out.check = "other-part", out.title = std::string(name_of(part.kind)) + " " + part.name;
+  if (const auto leads = network::leads_of(profile, part); leads && kind.unit == Unit::ohm)
+    out.wires_max_ohm = leads->wires_max_ohm;
+  if (part.coil && kind.unit == Unit::ohm)
+    out.title += format_si(part.coil->resistance_celsius, Unit::celsius, 2);
+  out.lots.resize(lots);
+  return out;
+}
+
+/// Values of the good packs. What nobody had a limit for was never judged: it is read from the
+/// record's captures now.
+class Values {
+ public:
+  Values(const record::Ledger& ledger, const profile::Profile& profile)
+      : ledger_(ledger), profile_(profile), open_(profile::with_all_limits(profile)) {}
+
+  void read(const Attempt& attempt, std::size_t lot, std::vector<Gathered>& all) {
+    auto figures = ledger_.figures(attempt.id);
+    const auto known = [&](const Gathered& g) {
+      return std::any_of(figures.begin(), figures.end(), [&](const auto& f) { return g.is(f); });
+    };
+    if (!std::all_of(all.begin(), all.end(), known)) judge_again(attempt, figures);
+    for (Gathered& g : all) {
+      const auto f = std::find_if(figures.begin(), figures.end(),
+                                  [&](const record::Figure& one) { return g.is(one); });
+      if (f == figures.end()) continue;
+      if (!f->value || !std::isfinite(*f->value)) {
+        ++g.without_value;
+        continue;
+      }
+      g.lots[lot].push_back(*f->value), g.u.push_back(f->u);
+      g.evidence.push_back(attempt.id + " " + exact(*f->value) + "\n");
+    }
+  }
+  std::size_t judged = 0;
+
+ private:
+  void judge_again(const Attempt& attempt, std::vector<record::Figure>& figures) {
+    const auto record = ledger_.load(attempt.id);
+    auto now = inspection::judged_of(inspection::judge(open_, record), profile_.hash, "").figures;
+    figures.insert(figures.end(), now.begin(), now.end());  // what was kept goes first
+    ++judged;
+  }
+
+  const record::Ledger& ledger_;
+  const profile::Profile& profile_;
+  profile::Profile open_;
+};
+
+using Repeatabilities = std::map<std::pair<std::string, std::string>, double>;
+
+// The part of the uncertainty that is new in each reading: the median over some records.
+Repeatabilities repeatabilities(const record::Ledger& ledger, const std::vector<Attempt>& good) {
+  std::map<std::pair<std::string, std::string>, std::vector<double>> all;
+  const std::size_t step = good.size() / kRepeatSample + 1;
+  for (std::size_t k = 0; k < good.size(); k += step)
+    for (const auto& event : ledger.load(good[k].id).events)
+      if (const auto* r = std::get_if<record::Reading>(&event); r && std::isfinite(r->u_random))
+        all[{r->key.check, r->key.subject}].push_back(r->u_random);
+  Repeatabilities out;
+  for (const auto& [key, values] : all) out[key] = metrology::quantile_of(values, 0.5);
+  return out;
+}
+
+// The smallest step between values that differ: what the display resolves, as far as can be seen.
+double step_of(const metrology::Lots& lots) {
+  std::vector<double> values;
+  for (const auto& lot : lots) values.insert(values.end(), lot.begin(), lot.end());
+  std::sort(values.begin(), values.end());
+  double out = 0;
+  for (std::size_t k = 1; k < values.size(); ++k)
+    if (const double gap = values[k] - values[k - 1];
+        gap > 1e-9 * std::abs(values[k]) && (out == 0 || gap < out))
+      out = gap;
+  return out;
+}
+
+std::vector<std::pair<double, double>> if_between(const metrology::LearnedLimits& learned,
+                                                  const metrology::Learning& how) {
+  std::vector<std::pair<double, double>> out;
+  const bool normal = how.method == LimitMethod::normal;
+  if (learned.lots != 1 || learned.n < 3 || !(normal || learned.limits)) return out;
+  const std::array sizes{learned.n};
+  for (const double share : kIfBetween) {
+    const metrology::LotModel model{how.coverage, share, how.method, how.spread, learned.k};
+    out.emplace_back(share, normal ? metrology::confidence_with_lot_share(
+                                         1, learned.n, how.coverage, how.confidence, share)
+                                   : metrology::simulated_lot_confidence(sizes, model));
+  }
+  return out;
+}
+
+std::string refusal_words(const metrology::LearnedLimits& learned, const metrology::Learning& how) {
+  std::string out = "No limits: " + metrology::refusal_text(learned.refusal);
+  if (learned.refusal == metrology::Refusal::too_few_for_min_max)
+    out += " (" + std::to_string(metrology::wilks_n(how.coverage, how.confidence, 0, true)) +
+           " are needed)";
+  return out + ".";
+}
+
+bool reaches_beyond(const Interval& limits, const Interval& present) {
+  return limits.low < present.low || limits.high > present.high;
+}
+
+/// Why limits that were learned do not go into the profile, or `learned`.
+std::pair<Fate, std::string> fate_of(const LearnedFigure& f) {
+  if (!(f.limits->low <= f.limits->high))
+    return {Fate::unusable, "Not written: the wires that the check allows for take all of it."};
+  if (!(f.guard_share < 1))
+    return {Fate::unusable,
+            "Not written: the guard bands of this bench take all of it, so that no pack could be "
+            "proven to be inside."};
+  if (!f.present && f.without_value > 0)
+    return {Fate::gaps, "Not written: good packs without this number would be held from now on."};
+  if (f.present && reaches_beyond(*f.limits, *f.present) && !options.widen)
+    return {Fate::wider, "Wider than the present limit: not written without --widen."};
+  return {Fate::learned, ""};
+}
+
+/// A profile file as it was read.
+struct Source {
+  std::string path, json;
+  profile::Profile profile;
+};
+
+std::string evidence_of(std::vector<std::string> lines) {
+  std::sort(lines.begin(), lines.end());
+  std::string all;
+  for (const std::string& one : lines) all += one;
+  return sha256_hex(all);
+}
+
+LearnedFigure learn_one(const Gathered& g, metrology::Learning how, const Source& source,
+                        const Repeatabilities& repeat) {
+  LearnedFigure f;
+  f.pointer = g.place.pointer, f.title = g.title, f.unit = g.unit, f.present = g.place.present;
+  f.lots = g.lots, f.without_value = g.without_value, f.wires_max_ohm = g.wires_max_ohm;
+  if (!g.evidence.empty()) f.evidence = evidence_of(g.evidence);
+  const auto known = repeat.find({g.check, g.subject});
+  how.resolution = step_of(g.lots);
+  how.repeatability = known == repeat.end() ? 0 : known->second;
+  f.learned = metrology::learn_limits(g.lots, how);
+  f.if_between = if_between(f.learned, how);
+  f.why = refusal_words(f.learned, how);
+  if (!f.learned.limits) return f;
+  const Interval& read = *f.learned.limits;
+  f.limits = profile::rounded({read.low, read.high - g.wires_max_ohm});
+  const double U = 2 * metrology::quantile_of(g.u, 0.5);
+  f.guard_share = 2 * source.profile.guard_factor * U / read.width();
+  std::tie(f.fate, f.why) = fate_of(f);
+  return f;
+}
+
+std::string with_learned(const Source& source, const LearnedCase& one,
+                         const std::vector<LearnedFigure>& figures) {
+  std::vector<profile::LimitChange> changes;
+  for (const LearnedFigure& f : figures)
+    if (f.fate == Fate::learned)
+      changes.push_back({f.pointer, *f.limits, report::learned_source(one, f)});
+  return profile::with_limits(source.json, source.path, changes);
+}
+
+// One by one, so that what the loader refuses does not stop the others.
+void refuse_unloadable(const Source& source, LearnedCase& one) {
+  for (LearnedFigure& f : one.figures) {
+    if (f.fate != Fate::learned) continue;
+    try {
+      with_learned(source, one, {f});
+    } catch (const Error& e) {
+      f.fate = Fate::unusable, f.why = std::string("Not written: ") + e.what();
+    }
+  }
+}
+
+// Captures of many packs take a while.
+void show_progress(std::size_t done, std::size_t of) {
+  if (isatty(STDERR_FILENO) == 0) return;
+  std::fprintf(stderr, "\r%zu of %zu packs read%s", done, of, done == of ? "\n" : "");
+}
+
+LearnedCase study(const record::Ledger& ledger, const Source& source, const Packs& packs) {
+  LearnedCase one;
+  one.profile = source.profile.name, one.old_hash = source.profile.hash;
+  one.ledger = ledger.name(), one.date = record::utc_text().substr(0, 10), one.how = asked();
+  one.packs = packs.good.size(), one.rejected = packs.rejected;
+  one.left_out.assign(packs.left_out.begin(), packs.left_out.end());
+  std::map<std::string, std::size_t> lots;
+  for (const Attempt& attempt : packs.good)
+    if (lots.emplace(attempt.lot, one.lots.size()).second) one.lots.push_back(attempt.lot);
+  std::vector<Gathered> all;
+  for (const auto& place : profile::limit_places(source.profile))
+    all.push_back(gathered(source.profile, place, one.lots.size()));
+  Values values(ledger, source.profile);
+  for (std::size_t k = 0; k < packs.good.size(); ++k) {
+    values.read(packs.good[k], lots.at(packs.good[k].lot), all);
+    show_progress(k + 1, packs.good.size());
+  }
+  one.judged_again = values.judged;
+  const auto repeat = repeatabilities(ledger, packs.good);
+  for (const Gathered& g : all) one.figures.push_back(learn_one(g, one.how, source, repeat));
+  refuse_unloadable(source, one);
+  return one;
+}
+
+void write_profile(const Source& source, LearnedCase& one) {
+  one.out = options.out;
+  if (one.out.empty() || one.learned() == 0) return;
+  const std::string json = with_learned(source, one, one.figures);
+  write_file(one.out, json);
+  one.new_hash = sha256_hex(json);
+}
+
+int run(const Common& common) {
+  if (options.lots.empty() && options.serials.empty() && options.records.empty())
+    throw Error(Fault::usage,
+                "which packs are known to be good? Name them by --good-lot LOT, --good-serial S "
+                "or --good-record ID: nothing is learned from packs that nobody vouches for");
+  Source source{find_profile(options.profile), "", {}};
+  source.json = read_file(source.path, kLargestProfile);
+  source.profile = profile::parse_profile(source.json, source.path);
+  const auto ledger = open_to_read(options.ledger);
+  Packs packs(*ledger, source.profile.name);
+  packs.add_named();
+  LearnedCase one = study(*ledger, source, packs);
+  write_profile(source, one);
+  if (!options.html.empty()) write_file(options.html, report::learned_html(one));
+  std::fputs((common.json ? report::learned_json(one) : report::learned_text(one)).c_str(), stdout);
+  return one.learned() > 0 ? 0 : 2;
+}
+
+}  // namespace
+
+const Command kLearn{
+    .name = "learn",
+    .description = "Learn limits from packs known to be good, where no book has them",
+    .example =
+        "pinproof learn --profile six-speed-20-pin --good-lot 2026-W40 "
+        "--good-lot 2026-W44 --out learned.json",
+    .options = add_options,
+    .run = run};
+
+}  // namespace pinproof::app

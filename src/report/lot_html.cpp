@@ -1,0 +1,171 @@
+// The page of a lot, with its plots.
+#include <algorithm>
+#include <cmath>
+
+#include "quantity/text.h"
+#include "report/drawing.h"
+#include "report/lot.h"
+#include "report/page.h"
+
+namespace pinproof::report {
+namespace {
+
+using inspection::LotFigure;
+using inspection::LotStudy;
+
+constexpr double kWide = 680;
+constexpr std::size_t kDots = 400;  // of a strip
+
+bool is_coil(const LotFigure& f) {
+  return f.name.check == "coil-resistance" || f.name.check == "coil-drive";
+}
+
+// What a plot of the figure spans: its limits and all of its values, with some room.
+Interval span_of(const LotFigure& f) {
+  Interval out{f.robust.middle, f.robust.middle};
+  const auto widen = [&](double v) {
+    if (std::isfinite(v)) out.low = std::min(out.low, v), out.high = std::max(out.high, v);
+  };
+  for (const auto& e : f.series.lowest()) widen(e.value);
+  for (const auto& e : f.series.highest()) widen(e.value);
+  for (const double v : {f.name.limit.low, f.name.limit.high}) widen(v);
+  for (const double v : {f.dynamic_limits.low, f.dynamic_limits.high}) widen(v);
+  const double room = out.high > out.low ? 0.04 * (out.high - out.low) : 1;
+  return {out.low - room, out.high + room};
+}
+
+std::string dot(double x, double y) {
+  return "<circle class=\"dot\"" + attribute("cx", x) + attribute("cy", y) + " r=\"1.8\"/>";
+}
+
+// Limits as strong lines, the lot's own as broken ones.
+std::string limits_across(const LotFigure& f, const Axis& ax, double top, double bottom) {
+  std::string out;
+  for (const double v : {f.name.limit.low, f.name.limit.high})
+    if (std::isfinite(v)) out += line(ax(v), top, ax(v), bottom, "limit");
+  for (const double v : {f.dynamic_limits.low, f.dynamic_limits.high})
+    if (std::isfinite(v)) out += line(ax(v), top, ax(v), bottom, "own");
+  return out;
+}
+
+// One row a figure, each on its own scale from end to end of its limits.
+std::string strip_plot(const LotStudy& s) {
+  std::vector<const LotFigure*> rows;
+  for (const LotFigure& f : s.figures)
+    if (is_coil(f)) rows.push_back(&f);
+  constexpr double kRow = 34, kLeft = 250;
+  std::string out = open_svg(kWide, kRow * double(rows.size()) + 8, "Every pack by coil figure");
+  double y = 4;
+  for (const LotFigure* f : rows) {
+    const Interval span = span_of(*f);
+    const Axis ax{span.low, span.high, kLeft, kWide - 8};
+    out += label(kLeft - 8, y + 15, f->name.title, "end");
+    out +=
+        label(kLeft - 8, y + 28,
+              format_si(span.low, f->name.unit, 4) + " … " + format_si(span.high, f->name.unit, 4),
+              "end", "small");
+    out += rectangle(kLeft, y + 2, kWide - 8 - kLeft, kRow - 6, "frame");
+    const std::size_t step = std::max<std::size_t>(1, f->sample.size() / kDots);
+    for (std::size_t k = 0; k < f->sample.size(); k += step)
+      out += dot(ax(f->sample[k]), y + 6 + double((k * 7) % 19));
+    // The ends in any case: they are what one looks for.
+    for (const auto& e : f->series.lowest()) out += dot(ax(e.value), y + 15);
+    for (const auto& e : f->series.highest()) out += dot(ax(e.value), y + 15);
+    out += limits_across(*f, ax, y + 2, y + kRow - 4);
+    y += kRow;
+  }
+  return out + "</svg>";
+}
+
+std::string run_chart(const LotFigure& f) {
+  constexpr double kHigh = 130;
+  const auto& blocks = f.series.blocks();
+  const Interval span = span_of(f);
+  const Axis ax{0, double(std::max<std::size_t>(blocks.size(), 2) - 1), 56, kWide / 2 - 12};
+  const Axis ay{span.low, span.high, kHigh - 20, 8};
+  std::vector<double> x, mean;
+  std::string out = open_svg(kWide / 2, kHigh, "Run chart of " + f.name.title);
+  for (const double v : {f.name.limit.low, f.name.limit.high})
+    if (std::isfinite(v)) out += line(56, ay(v), kWide / 2 - 12, ay(v), "limit");
+  out += line(56, ay(f.robust.middle), kWide / 2 - 12, ay(f.robust.middle), "own");
+  for (std::size_t k = 0; k < blocks.size(); ++k) {
+    x.push_back(double(k)), mean.push_back(blocks[k].sum / double(blocks[k].n));
+    if (blocks[k].n > 1)
+      out += line(ax(double(k)), ay(blocks[k].low), ax(double(k)), ay(blocks[k].high), "range");
+  }
+  out += path(x, mean, ax, ay, "run");
+  out += label(52, ay(span.high) + 10, format_si(span.high, f.name.unit, 4), "end", "small");
+  out += label(52, ay(span.low), format_si(span.low, f.name.unit, 4), "end", "small");
+  return out + label(56, kHigh - 4, "first to last pack", "start", "small") + "</svg>";
+}
+
+std::string histogram(const LotFigure& f) {
+  constexpr double kHigh = 130;
+  constexpr std::size_t kBins = 30;
+  const Interval span = span_of(f);
+  std::vector<std::size_t> bins(kBins);
+  for (const double v : f.sample) {
+    const double at = (v - span.low) / (span.high - span.low) * double(kBins);
+    ++bins[std::min(kBins - 1, static_cast<std::size_t>(std::max(0.0, at)))];
+  }
+  const double most = double(*std::max_element(bins.begin(), bins.end()));
+  const Axis ax{span.low, span.high, 10, kWide / 2 - 12}, ay{0, std::max(most, 1.0), kHigh - 20, 8};
+  const double wide = (kWide / 2 - 22) / double(kBins);
+  std::string out = open_svg(kWide / 2, kHigh, "Histogram of " + f.name.title);
+  for (std::size_t k = 0; k < kBins; ++k)
+    if (bins[k] > 0)
+      out += rectangle(10 + wide * double(k), ay(double(bins[k])), wide - 1,
+                       kHigh - 20 - ay(double(bins[k])), "bin");
+  out += limits_across(f, ax, 8, kHigh - 20);
+  out += label(10, kHigh - 4, format_si(span.low, f.name.unit, 4), "start", "small");
+  return out +
+         label(kWide / 2 - 12, kHigh - 4, format_si(span.high, f.name.unit, 4), "end", "small") +
+         "</svg>";
+}
+
+std::string outlier_table(const LotStudy& s) {
+  if (s.outliers.empty()) return "<p>No pack stands out.</p>";
+  std::string out =
+      "<table><thead><tr><th>Pack</th><th>Verdict</th><th>By what it stands "
+      "out</th></tr></thead><tbody>";
+  for (const auto& o : s.outliers) {
+    out += "<tr><td>" + escape(o.attempt.serial.empty() ? "no serial" : o.attempt.serial) +
+           "<br><small>" + escape(o.attempt.id) + "</small></td><td>" +
+           (o.hold ? "▲ hold" : escape(o.attempt.verdict)) + "</td><td>";
+    for (const auto& reason : o.reasons) out += "<p>" + escape(reason) + "</p>";
+    out += "</td></tr>";
+  }
+  return out + "</tbody></table>";
+}
+
+constexpr std::string_view kPlotStyle =
+    "svg .dot{fill:currentColor;opacity:.45}svg .limit{stroke:currentColor;stroke-width:2}"
+    "svg .own{stroke:currentColor;stroke-width:1.2;stroke-dasharray:5 4}"
+    "svg .frame{fill:none;stroke:currentColor;opacity:.25}svg .bin{fill:currentColor;opacity:.55}"
+    "svg .range{stroke:currentColor;opacity:.35;stroke-width:2}"
+    "svg .run{fill:none;stroke:currentColor;stroke-width:1.3}svg .small{font-size:10px;opacity:.8}"
+    ".pair{display:flex;flex-wrap:wrap;gap:8px}.pair svg{flex:1 1 300px}";
+
+}  // namespace
+
+std::string lot_html(const LotStudy& s) {
+  std::string out =
+      "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
+      "content=\"width=device-width\"><title>Lot " +
+      escape(s.lot) + "</title><style>" + std::string(style()) + std::string(kPlotStyle) +
+      "</style></head><body><main><h1>Lot " + escape(s.lot) + "</h1><p>" + escape(s.profile_name) +
+      "</p><p><strong>" + escape(lot_verdict(s)) + "</strong></p>";
+  out += "<h2>Packs that stand out</h2>" + outlier_table(s);
+  out += "<h2>Every pack by coil</h2><figure>" + strip_plot(s) +
+         "<figcaption>A dot is a pack. Strong lines: the profile's limits; broken lines: this "
+         "lot's own (part average).</figcaption></figure>";
+  out += "<h2>Along the lot, and how it spreads</h2>";
+  for (const LotFigure& f : s.figures)
+    if (is_coil(f))
+      out += "<h3>" + escape(f.name.title) + "</h3><div class=\"pair\">" + run_chart(f) +
+             histogram(f) + "</div>";
+  return out + "<h2>All figures</h2><pre>" + escape_lines(lot_text(s, true)) +
+         "</pre></main></body></html>\n";
+}
+
+}  // namespace pinproof::report
