@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
-#include <numeric>
 
 #include "inspection/lot_parts.h"
 #include "quantity/error.h"
@@ -50,18 +49,28 @@ Outliers::Outliers(LotStudy& study, const LotSample& sample) : study_(study) {
     study.no_distance = metrology::failure_text(outcome);
     return;
   }
-  mcd_ = outcome.mcd;
-  distance_.emplace(mcd_->centre, mcd_->covariance);
   row_.resize(chosen_.size());
   for (std::size_t k = 0; k < chosen_.size(); ++k) {
     place_[chosen_[k]] = static_cast<int>(k);
     study.distance_over.push_back(study.figures[chosen_[k]].name.title);
   }
-  const auto kept =
-      static_cast<std::size_t>(std::accumulate(mcd_->weights.begin(), mcd_->weights.end(), 0));
+  leave_suspects_out(rows, *outcome.mcd);
+}
+
+// Robust distances find who hides behind whom, but scatter more than their cutoff allows for: of
+// good lots of 50 they call seven in a hundred unusual at a nominal one. So they only say who is
+// suspect; the suspects are then held against all others, where Hotelling's cutoff is exact.
+void Outliers::leave_suspects_out(const std::vector<double>& rows, const metrology::Mcd& mcd) {
+  const std::size_t p = chosen_.size(), n = rows.size() / p;
   // A chance of alpha that any pack of a good lot is called unusual.
-  study.distance_cutoff = metrology::distance_cutoff_new_part(
-      chosen_.size(), kept, 1 - study.asked.alpha / double(study.counts.packs));
+  const double sure = 1 - study_.asked.alpha / double(study_.counts.packs);
+  const double suspect = metrology::distance_cutoff_new_part(p, n, sure);
+  std::vector<std::size_t> suspects;
+  for (std::size_t k = 0; k < n; ++k)
+    if (mcd.squared_distances[k] > suspect) suspects.push_back(k);
+  others_ = metrology::mean_and_covariance(rows, p, suspects);
+  distance_.emplace(others_.centre, others_.covariance);
+  study_.distance_cutoff = metrology::distance_cutoff_new_part(p, others_.n, sure);
 }
 
 bool Outliers::choose(const LotSample& sample, bool driven_too) {
@@ -109,7 +118,7 @@ void Outliers::end_pack() {
   if (distance_ && filled_ == row_.size()) {
     const double d2 = (*distance_)(row_);
     if (d2 > study_.distance_cutoff) {
-      const auto shares = metrology::distance_shares(row_, mcd_->centre, mcd_->covariance);
+      const auto shares = metrology::distance_shares(row_, others_.centre, others_.covariance);
       const auto most = static_cast<std::size_t>(
           std::max_element(shares.share.begin(), shares.share.end()) - shares.share.begin());
       const std::string& title = study_.figures[chosen_[most]].name.title;

@@ -40,9 +40,10 @@ class Outliers {
   void beyond_limits(std::int64_t attempt, const LotFigure& figure, double value);
   void note(std::int64_t attempt, std::string reason);
   bool choose(const LotSample& sample, bool driven_too);
+  void leave_suspects_out(const std::vector<double>& rows, const metrology::Mcd& mcd);
 
   LotStudy& study_;
-  std::optional<metrology::Mcd> mcd_;
+  metrology::Classical others_;  ///< of all packs but the suspects
   std::optional<metrology::SquaredDistance> distance_;
   std::vector<int> place_;  ///< of a figure in the row of the distance, or -1
   std::vector<std::size_t> chosen_;

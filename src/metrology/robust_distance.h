@@ -56,6 +56,14 @@ double distance_cutoff_chi2(std::size_t p, double probability);
 /// n > p; std::domain_error otherwise.
 double distance_cutoff_new_part(std::size_t p, std::size_t n, double probability);
 
+/// Mean and covariance (n - 1) of the rows that `without` does not hold, row by row; two at least.
+struct Classical {
+  std::size_t n = 0;
+  std::vector<double> centre, covariance;
+};
+Classical mean_and_covariance(std::span<const double> rows, std::size_t p,
+                              std::span<const std::size_t> without);
+
 /// Squared distances of many parts from one middle.
 class SquaredDistance {
  public:

@@ -1,9 +1,26 @@
+#include <algorithm>
 #include <cmath>
 #include <stdexcept>
 
 #include "metrology/robust_distance.h"
 
 namespace pinproof::metrology {
+
+Classical mean_and_covariance(std::span<const double> rows, std::size_t p,
+                              std::span<const std::size_t> without) {
+  std::vector<std::size_t> kept;
+  for (std::size_t k = 0; k < rows.size() / p; ++k)
+    if (std::find(without.begin(), without.end(), k) == without.end()) kept.push_back(k);
+  Classical out{kept.size(), std::vector<double>(p), std::vector<double>(p * p)};
+  for (const std::size_t k : kept)
+    for (std::size_t i = 0; i < p; ++i) out.centre[i] += rows[k * p + i] / double(out.n);
+  for (const std::size_t k : kept)
+    for (std::size_t i = 0; i < p; ++i)
+      for (std::size_t j = 0; j < p; ++j)
+        out.covariance[i * p + j] += (rows[k * p + i] - out.centre[i]) *
+                                     (rows[k * p + j] - out.centre[j]) / double(out.n - 1);
+  return out;
+}
 
 SquaredDistance::SquaredDistance(std::span<const double> centre, std::span<const double> covariance)
     : centre_(centre.begin(), centre.end()),

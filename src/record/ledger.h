@@ -178,6 +178,8 @@ class Ledger {
   void check_events(const Attempt& row, const std::string& header, const std::string& closed,
                     Verified& out) const;
   bool receive_one(const Parcel& parcel);
+  void refuse_other_readings(const Parcel& parcel, std::int64_t number,
+                             const std::string& header) const;
   bool receive_entries(const Parcel& parcel, std::int64_t number,
                        const std::set<std::string>& known);
 

@@ -196,6 +196,7 @@ bool Ledger::receive_one(const Parcel& parcel) {
   } else {
     store_->each("SELECT id FROM entries WHERE attempt = $1", {id},
                  [&](const Row& row) { known.emplace(row.text(0)); });
+    refuse_other_readings(parcel, number, hash);
   }
   for (std::size_t k = 0; fresh && k < parcel.bodies.size(); ++k) {
     hash = event_hash(hash, parcel.bodies[k]);
@@ -203,6 +204,20 @@ bool Ledger::receive_one(const Parcel& parcel) {
                 {number, static_cast<std::int64_t>(k), parcel.bodies[k], hash});
   }
   return receive_entries(parcel, number, known) || fresh;
+}
+
+// An id is one inspection: what comes by the same name must be the same.
+void Ledger::refuse_other_readings(const Parcel& parcel, std::int64_t number,
+                                   const std::string& header) const {
+  std::string theirs = header, ours;
+  for (const std::string& body : parcel.bodies) theirs = event_hash(theirs, body);
+  store_->each("SELECT header FROM attempts WHERE number = $1", {number},
+               [&](const Row& row) { ours = header_hash(row.text(0)); });
+  store_->each("SELECT hash FROM events WHERE attempt = $1 ORDER BY number DESC LIMIT 1", {number},
+               [&](const Row& row) { ours = row.text(0); });
+  if (theirs != ours)
+    throw Error(Fault::usage,
+                name() + ": record " + parcel.header.id + " is here already, with other readings");
 }
 
 // Their order and ids stay; the chain is this ledger's own.

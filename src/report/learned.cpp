@@ -28,7 +28,10 @@ std::string number(double value, const char* format) {
 std::string percent(double share) { return number(100 * share, "%.6g") + " %"; }
 
 // Never more than it is.
-std::string floored(double share) { return number(std::floor(100 * share + 1e-9), "%.0f") + " %"; }
+std::string floored(double share) {
+  const double steps = share > 0.99 ? 1e4 : 100;  // 99.99 % is not 99 %
+  return percent(std::floor(steps * share + 1e-9) / steps);
+}
 
 std::string counted(std::size_t n, const char* what) {
   return std::to_string(n) + " " + what + (n == 1 ? "" : "s");
@@ -275,39 +278,43 @@ Json interval(const std::optional<Interval>& i) {
   return i ? Json{{"low", i->low}, {"high", i->high}} : Json();
 }
 
-Json figure_json(const LearnedCase& one, const LearnedFigure& f) {
-  const auto& l = f.learned;
-  Json between = Json::array();
-  for (const auto& [share, confidence] : f.if_between)
-    between.push_back({{"share_between_lots", share}, {"confidence", confidence}});
-  return {{"pointer", f.pointer},
-          {"title", f.title},
-          {"unit", file_name(f.unit)},
-          {"fate", f.fate == Fate::learned ? "learned" : word_of(f)},
-          {"why", f.why},
-          {"present", interval(f.present)},
-          {"limits", interval(f.limits)},
-          {"as_read", interval(l.limits)},
-          {"wires_max_ohm", f.wires_max_ohm},
-          {"packs", l.n},
+Json statistics_json(const metrology::LearnedLimits& l) {
+  return {{"packs", l.n},
           {"lots", l.lots},
-          {"packs_without_number", f.without_value},
           {"mean", or_null(l.mean)},
           {"sd", or_null(l.sd)},
           {"k", or_null(l.k)},
           {"confidence", or_null(l.confidence)},
           {"confidence_for_lots_to_come", or_null(l.future_confidence)},
-          {"if_between_lots", between},
           {"share_between_lots", or_null(l.lot_share.rho)},
           {"share_between_lots_raw", or_null(l.lot_share.raw)},
           {"normality_p", or_null(l.normality.p)},
-          {"guard_share", or_null(f.guard_share)},
           {"provisional", l.provisional},
           {"few_lots", l.few_lots},
           {"not_normal", l.not_normal},
-          {"floored", l.floored},
-          {"warnings", l.limits ? warnings(f, one.how) : std::vector<std::string>{}},
-          {"evidence_sha256", f.evidence}};
+          {"floored", l.floored}};
+}
+
+Json figure_json(const LearnedCase& one, const LearnedFigure& f) {
+  Json between = Json::array();
+  for (const auto& [share, confidence] : f.if_between)
+    between.push_back({{"share_between_lots", share}, {"confidence", confidence}});
+  Json out{{"pointer", f.pointer},
+           {"title", f.title},
+           {"unit", file_name(f.unit)},
+           {"fate", f.fate == Fate::learned ? "learned" : word_of(f)},
+           {"why", f.why},
+           {"present", interval(f.present)},
+           {"limits", interval(f.limits)},
+           {"as_read", interval(f.learned.limits)},
+           {"wires_max_ohm", f.wires_max_ohm},
+           {"packs_without_number", f.without_value},
+           {"guard_share", or_null(f.guard_share)},
+           {"if_between_lots", between},
+           {"warnings", f.learned.limits ? warnings(f, one.how) : std::vector<std::string>{}},
+           {"evidence_sha256", f.evidence}};
+  out.update(statistics_json(f.learned));
+  return out;
 }
 
 constexpr double kWide = 640, kLeft = 110, kRight = kWide - 20, kRow = 16, kTop = 14;
@@ -366,12 +373,15 @@ std::string strip_plot(const LearnedCase& one, const LearnedFigure& f) {
 }
 
 std::string figure_html(const LearnedCase& one, const LearnedFigure& f) {
-  std::string out = "<figure><h3>" + escape(f.title) + "</h3>" + strip_plot(one, f) +
-                    "<figcaption>" + escape(word_of(f)) + ". " + escape(f.why);
+  std::string words = f.limits ? "Learned " + range(*f.limits, f.unit) + "; present " : "Present ";
+  words += f.present ? range(*f.present, f.unit) + "." : "none.";
+  if (f.learned.limits) words += " For lots to come: " + for_lots_to_come(f) + ".";
+  if (f.fate != Fate::learned) words += " " + f.why;
   if (f.learned.limits)
-    for (const std::string& warning : warnings(f, one.how)) out += " " + escape(warning);
-  if (f.lots.size() > kRows) out += " Only the first lots are drawn.";
-  return out + "</figcaption></figure>";
+    for (const std::string& warning : warnings(f, one.how)) words += " " + warning;
+  if (f.lots.size() > kRows) words += " Only the first lots are drawn.";
+  return "<figure><h3>" + escape(f.title) + "</h3>" + strip_plot(one, f) + "<figcaption>" +
+         escape(words) + "</figcaption></figure>";
 }
 
 }  // namespace

@@ -128,7 +128,8 @@ void add_rules(const LotStudy& s, std::string& out) {
            " over all figures.");
   wrap(out, "  - ",
        s.no_distance.empty() ? "Distance over " + std::to_string(s.distance_over.size()) +
-                                   " coil figures together, middle and covariance by MCD, " +
+                                   " coil figures together: suspects by MCD, each "
+                                   "against all others (Hotelling), " +
                                    percent(s.asked.alpha) + " over all packs."
                              : "No distance over all coils: " + s.no_distance + ".");
   if (s.sampled < s.counts.packs)

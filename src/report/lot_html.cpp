@@ -13,7 +13,7 @@ namespace {
 using inspection::LotFigure;
 using inspection::LotStudy;
 
-constexpr double kWide = 680;
+constexpr double kWide = 720;
 constexpr std::size_t kDots = 400;  // of a strip
 
 bool is_coil(const LotFigure& f) {
@@ -53,7 +53,7 @@ std::string strip_plot(const LotStudy& s) {
   std::vector<const LotFigure*> rows;
   for (const LotFigure& f : s.figures)
     if (is_coil(f)) rows.push_back(&f);
-  constexpr double kRow = 34, kLeft = 250;
+  constexpr double kRow = 34, kLeft = 310;
   std::string out = open_svg(kWide, kRow * double(rows.size()) + 8, "Every pack by coil figure");
   double y = 4;
   for (const LotFigure* f : rows) {
@@ -144,6 +144,7 @@ constexpr std::string_view kPlotStyle =
     "svg .frame{fill:none;stroke:currentColor;opacity:.25}svg .bin{fill:currentColor;opacity:.55}"
     "svg .range{stroke:currentColor;opacity:.35;stroke-width:2}"
     "svg .run{fill:none;stroke:currentColor;stroke-width:1.3}svg .small{font-size:10px;opacity:.8}"
+    "td:nth-child(2){white-space:nowrap}"
     ".pair{display:flex;flex-wrap:wrap;gap:8px}.pair svg{flex:1 1 300px}";
 
 }  // namespace

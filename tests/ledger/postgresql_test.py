@@ -1,0 +1,538 @@
+"""A shared ledger on a PostgreSQL server of the test's own: what happens when the server is
+killed, the network is cut, the sender is killed, and when eight write at once. Nothing is
+lost, nothing comes twice, no command hangs, and an inspection always has its verdict.
+Usage: postgresql_test.py PINPROOF SOURCES [--seconds S]   (77: no PostgreSQL here)"""
+import argparse
+import collections
+import concurrent.futures
+import contextlib
+import hashlib
+import os
+import random
+import select
+import shutil
+import signal
+import socket
+import struct
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+import workbench
+from workbench import Violation, demand
+
+BINARIES = "/usr/lib/postgresql/15/bin"
+HANG_S = 30  # no command may take longer, whatever the network does
+WRITERS = 8
+A_FILE = 5  # records
+ENTRIES = 3  # begun, closed, judged
+
+parser = argparse.ArgumentParser()
+parser.add_argument("program")
+parser.add_argument("sources")
+parser.add_argument("--seconds", type=float, default=10)
+ARGS = parser.parse_args()
+
+
+def free_port():
+    with socket.create_server(("127.0.0.1", 0)) as s:
+        return s.getsockname()[1]
+
+
+class Server:
+    """A cluster in a folder of its own, with its safety (fsync) on."""
+
+    def __init__(self, folder):
+        self.folder = os.path.join(folder, "server")
+        os.mkdir(self.folder)
+        self.port = free_port()
+        if os.geteuid() == 0:
+            os.chmod(folder, 0o755)  # the server's user must get through
+            shutil.chown(self.folder, "postgres")
+        self.data = os.path.join(self.folder, "data")
+        self.tool("initdb", "-A", "trust", "-U", "postgres", "-E", "UTF8", "--locale=C", "-D",
+                  self.data)
+        self.start()
+
+    def tool(self, name, *words):
+        # As root the server refuses to run.
+        user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
+        done = subprocess.run([*user, os.path.join(BINARIES, name), *words], cwd=self.folder,
+                              stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL,
+                              stderr=subprocess.PIPE)
+        demand(done.returncode == 0, "%s: %s" % (name, done.stderr.decode()))
+
+    def start(self):
+        self.tool("pg_ctl", "start", "-w", "-D", self.data, "-l",
+                  os.path.join(self.folder, "log"), "-o", "-p %d -h 127.0.0.1 -k %s "
+                  "-c max_connections=100" % (self.port, self.folder))
+
+    def crash(self):
+        self.tool("pg_ctl", "stop", "-m", "immediate", "-D", self.data)
+
+    def sql(self, database, text):
+        done = subprocess.run([os.path.join(BINARIES, "psql"), "-h", "127.0.0.1", "-p",
+                               str(self.port), "-U", "postgres", "-XAtc", text, database],
+                              stdin=subprocess.DEVNULL, stdout=subprocess.PIPE,
+                              stderr=subprocess.PIPE)
+        demand(done.returncode == 0, "psql: " + done.stderr.decode())
+        return [line.split("|") for line in done.stdout.decode().splitlines()]
+
+    def until_ready(self):
+        """After a killed backend the server starts again by itself."""
+        end = time.monotonic() + 30
+        while True:
+            try:
+                return self.sql("postgres", "SELECT 1")
+            except Violation:
+                if time.monotonic() > end:
+                    raise
+                time.sleep(0.1)
+
+    def new_database(self, name):
+        self.sql("postgres", "CREATE DATABASE " + name)
+        return self.at(self.port, name)
+
+    @staticmethod
+    def at(port, name):
+        return "postgresql://postgres@127.0.0.1:%d/%s" % (port, name)
+
+
+class Setting:
+    """What each part works with."""
+
+    def __init__(self, folder, server, records):
+        self.folder, self.server, self.records = folder, server, records
+        self.events = len(records[0]["events"])
+
+    def place(self, name, port=None):
+        """A program with a spool of its own, and a database."""
+        folder = os.path.join(self.folder, name)
+        os.mkdir(folder)
+        self.server.new_database(name)
+        program = workbench.Program(ARGS.program, ARGS.sources, folder)
+        return program, self.server.at(port or self.server.port, name)
+
+    def lines(self, path, serials):
+        workbench.write_lines(path, self.records, serials)
+        return path
+
+    def demand_held(self, name, serials, when):
+        """Exactly these, each once and whole."""
+        rows = self.server.sql(
+            name, "SELECT a.serial, a.ended, (SELECT count(*) FROM events e WHERE e.attempt = "
+            "a.number), (SELECT count(*) FROM entries n WHERE n.attempt = a.id) FROM attempts a")
+        held = collections.Counter(row[0] for row in rows)
+        doubles = [s for s, n in held.items() if n > 1]
+        missing = sorted(set(serials) - set(held))
+        strange = sorted(set(held) - set(serials))
+        demand(not doubles, "%s: doubles: %s" % (when, doubles[:5]))
+        demand(not missing, "%s: %d lost: %s" % (when, len(missing), missing[:5]))
+        demand(not strange, "%s: not known: %s" % (when, strange[:5]))
+        for serial, ended, events, entries in rows:
+            demand((ended, int(events), int(entries)) == ("complete", self.events, ENTRIES),
+                   "%s: %s is torn: %s, %s events, %s entries" %
+                   (when, serial, ended, events, entries))
+
+
+def spool_of(program, where):
+    name = "waiting-%s.sqlite" % hashlib.sha256(where.encode()).hexdigest()[:12]
+    return os.path.join(program.data, "pinproof", name)
+
+
+def fill_spool(setting, program, where, serials):
+    lines = setting.lines(os.path.join(program.folder, "spool.jsonl"), serials)
+    code, _, err = program.run("records", "import", "--profile", program.profile, "--ledger",
+                               spool_of(program, where), lines)
+    demand(code == 0, "filling the spool: " + err)
+
+
+def send(program, where, when):
+    """How many were sent; all of what waits, that is."""
+    code, out, err = program.run("records", "send", "--ledger", where)
+    demand(code == 0, "%s: send gives %d: %s%s" % (when, code, out, err))
+    again, out_again, _ = program.run("records", "send", "--ledger", where)
+    demand(again == 0 and out_again.startswith("0 "), "%s: still waits: %s" % (when, out_again))
+    return int(out.split()[0])
+
+
+def inspect(program, bench, where, serial, when):
+    """True where it says that the record waits."""
+    begun = time.monotonic()
+    code, out, err = program.run(*program.inspection(bench, serial, where, "--static"),
+                                 timeout=HANG_S)
+    demand(code == 0 and "ACCEPT" in out, "%s: no verdict: %d: %s%s" % (when, code, out, err))
+    waits = "the record waits" in err
+    demand(waits or not err.strip(), "%s: says: %s" % (when, err))
+    return waits, time.monotonic() - begun
+
+
+# --- (a) the ordinary way ---
+
+def ordinary(setting):
+    program, where = setting.place("ordinary")
+    bench = workbench.Bench(program)
+    try:
+        for serial in ("A1", "A2"):
+            waits, _ = inspect(program, bench, where, serial, "server there")
+            demand(not waits, "the server is there and the record waits")
+    finally:
+        bench.close()
+    setting.demand_held("ordinary", ["A1", "A2"], "server there")
+    code, out, err = program.run("records", "find", "--ledger", where, "--json")
+    demand(code == 0 and "A1" in out and "A2" in out, "find: %d %s%s" % (code, out, err))
+    id_, = setting.server.sql("ordinary", "SELECT id FROM attempts WHERE serial = 'A2'")
+    code, out, err = program.run("records", "show", "--ledger", where, id_[0])
+    demand(code == 0 and "A2" in out and "ACCEPT" in out, "show: %d %s%s" % (code, out, err))
+    program.verify(where, "server there")
+    # The verification has to see what somebody else changes.
+    setting.server.sql("ordinary", "UPDATE events SET body = replace(body, 'read', 'raed') "
+                       "WHERE attempt = 1 AND number = 5")
+    code, out, _ = program.run("records", "verify", "--ledger", where)
+    demand(code != 0, "a changed event is not seen: " + out)
+    print("ordinary: 2 records arrive; find, show, verify; a changed event is seen")
+
+
+# --- (b) the server is killed ---
+
+def server_killed(setting, rng):
+    program, where = setting.place("killed")
+    bench = workbench.Bench(program)
+    server, serials, waited = setting.server, [], 0
+
+    def one(when, during=None):
+        nonlocal waited
+        serials.append("B%d" % len(serials))
+        with concurrent.futures.ThreadPoolExecutor(1) as pool:
+            running = pool.submit(inspect, program, bench, where, serials[-1], when)
+            if during is not None:
+                time.sleep(during)
+                server.crash()
+            waits, _ = running.result()
+        waited += waits
+        return waits
+
+    try:
+        begun = time.monotonic()
+        demand(not one("server there"), "the record waits")
+        lasts_s = time.monotonic() - begun
+        server.crash()
+        demand(one("server down before"), "server down, and nobody says that the record waits")
+        demand(one("server still down"), "server down, and nobody says that the record waits")
+        server.start()
+        demand(send(program, where, "server up") == 2, "two waited")
+        setting.demand_held("killed", serials, "server up")
+        for k in range(6):
+            when = "server killed during inspection %d" % k
+            one(when, lasts_s * (0.4 + 0.7 * rng.random()))
+            server.start()
+            send(program, where, when)
+            setting.demand_held("killed", serials, when)
+        one("server killed after")
+        server.crash()
+        server.start()
+        setting.demand_held("killed", serials, "server killed after")  # before any send
+    finally:
+        bench.close()
+    program.verify(where, "server killed")
+    print("server killed before, during and after: %d inspections, all with a verdict, %d said "
+          "that the record waits, all there once" % (len(serials), waited))
+
+
+def backend_killed(setting, rng):
+    program, where = setting.place("backend")
+    server = setting.server
+    serials = ["K%03d" % k for k in range(80)]
+    fill_spool(setting, program, where, serials)
+    program.verify(where, "empty")  # makes the schema: the kills should meet the sending
+    code, hits = None, 0
+    for k in range(5):
+        process = program.start("records", "send", "--ledger", where, stderr=subprocess.PIPE)
+        time.sleep(rng.uniform(0, 0.15))
+        pids = server.sql("postgres", "SELECT pid FROM pg_stat_activity WHERE datname = 'backend'")
+        for pid, in pids:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(int(pid), signal.SIGKILL)
+        _, err = process.communicate(timeout=HANG_S)
+        code = process.returncode
+        demand(code in (0, 4), "backend killed: send ends with %d: %s" % (code, err))
+        hits += code == 4
+        server.until_ready()
+    send(program, where, "backend killed")
+    setting.demand_held("backend", serials, "backend killed")
+    program.verify(where, "backend killed")
+    print("backend killed: %d of 5 sends cut off, then %d records there once" %
+          (hits, len(serials)))
+
+
+# --- (c) the network is cut ---
+
+class Network:
+    """Stands between client and server. `how`: "reset" ends connections, "hole" swallows
+    everything in silence. `at`: "connect", "start" (after some statements), "commit" (before
+    the server gets it), "answer" (after it was carried out, before the client knows).
+    `lasting`: connections that come after are treated in the same way."""
+
+    def __init__(self, port, how, at, lasting, skip):
+        self.port, self.how, self.at, self.lasting, self.skip = port, how, at, lasting, skip
+        self.mended, self.hits, self.held = False, 0, []
+        self.listener = socket.create_server(("127.0.0.1", 0))
+        self.here = self.listener.getsockname()[1]
+        threading.Thread(target=self.serve, daemon=True).start()
+
+    def cut(self):
+        """Whether a new connection is cut at once."""
+        return not self.mended and (self.at == "connect" or (self.hits > 0 and self.lasting))
+
+    def serve(self):
+        while True:
+            client, _ = self.listener.accept()
+            client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            if self.cut():
+                self.hit(client)
+                continue
+            server = socket.create_connection(("127.0.0.1", self.port))
+            server.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            threading.Thread(target=self.carry, args=(client, server), daemon=True).start()
+
+    def hit(self, *ends):
+        self.hits += 1
+        for end in ends:
+            if self.how == "hole":
+                self.held.append(end)  # stays open; nobody reads it
+            else:
+                end.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+                end.close()
+
+    def due(self, statements, writing, data):
+        if self.mended or (self.hits and not self.lasting):
+            return False
+        if self.at == "start":
+            return statements > self.skip
+        return writing and b"COMMIT" in data
+
+    def carry(self, client, server):
+        statements, writing = 0, False
+        try:
+            while True:
+                for ready in select.select([client, server], [], [])[0]:
+                    data = ready.recv(1 << 20)
+                    if not data:
+                        raise OSError
+                    if ready is server:
+                        client.sendall(data)
+                        continue
+                    statements += 1
+                    writing = writing or b"INSERT INTO attempts" in data
+                    if self.due(statements, writing, data):
+                        if self.at == "answer":
+                            server.sendall(data)
+                            demand(b"COMMIT" in server.recv(1 << 16), "the server does not commit")
+                        self.hit(client, server)
+                        return
+                    server.sendall(data)
+        except OSError:
+            client.close()
+            server.close()
+
+
+Cut = collections.namedtuple("Cut", "deed how at lasting")
+CUTS = ([Cut("inspect", how, at, True) for how in ("reset", "hole")
+         for at in ("connect", "start", "commit", "answer")] +
+        [Cut("inspect", "reset", at, False) for at in ("start", "commit", "answer")] +
+        [Cut("import", how, "answer", True) for how in ("reset", "hole")] +
+        [Cut("import", "reset", at, False) for at in ("start", "commit", "answer")] +
+        [Cut("find", how, at, True) for how in ("reset", "hole") for at in ("connect", "start")])
+
+
+def cut_off(setting, number, cut, rng):
+    """Seconds that the command took, and whether it knew of the trouble."""
+    name = "cut%d" % number
+    when = "%s, %s at %s%s" % (cut.deed, cut.how, cut.at, "" if cut.lasting else ", once")
+    network = Network(setting.server.port, cut.how, cut.at, cut.lasting, rng.randint(3, 12))
+    program, where = setting.place(name, network.here)
+    program.verify(setting.server.at(setting.server.port, name), when)  # makes the schema
+    serials = ["%s-%d" % (name, k) for k in range(1 if cut.deed == "inspect" else 3)]
+    begun = time.monotonic()
+    if cut.deed == "inspect":
+        bench = workbench.Bench(program)
+        try:
+            knew, took = inspect(program, bench, where, serials[0], when)
+        finally:
+            bench.close()
+    elif cut.deed == "find":
+        fill_spool(setting, program, where, serials)
+        begun = time.monotonic()
+        code, _, err = program.run("records", "find", "--ledger", where, timeout=HANG_S)
+        demand(code in (0, 4) and err, "%s: %d: %s" % (when, code, err))
+        knew, took = code == 4, time.monotonic() - begun
+    else:
+        lines = setting.lines(os.path.join(program.folder, "lines"), serials)
+        code, _, err = program.run("records", "import", "--profile", program.profile, "--ledger",
+                                   where, lines, timeout=HANG_S)
+        demand(code == 4 and err, "%s: ends with %d: %s" % (when, code, err))
+        knew, took = True, time.monotonic() - begun
+    demand(network.hits, when + ": was not cut")
+    demand(took < HANG_S, "%s: took %.0f s" % (when, took))
+    network.mended = True
+    if cut.deed == "import":
+        code, _, err = program.run("records", "import", "--profile", program.profile, "--ledger",
+                                   where, lines)
+        demand(code == 0, "%s: importing again: %d: %s" % (when, code, err))
+    else:
+        send(program, where, when)
+    setting.demand_held(name, serials, when)
+    program.verify(where, when)
+    return when, took, knew
+
+
+def network_cut(setting, rng):
+    with concurrent.futures.ThreadPoolExecutor(len(CUTS)) as pool:
+        running = [pool.submit(cut_off, setting, k, cut, random.Random(rng.random()))
+                   for k, cut in enumerate(CUTS)]
+        failed = []
+        print("%-36s %9s %s" % ("network cut", "seconds", "told"))
+        for one in running:
+            try:
+                when, took, knew = one.result()
+                print("%-36s %9.1f %s" % (when, took, "yes" if knew else "no"))
+            except Violation as e:
+                print("VIOLATION %s" % e)
+                failed.append(str(e))
+    demand(not failed, "%d of %d cuts: %s" % (len(failed), len(CUTS), failed[:1]))
+
+
+# --- (d) the sender is killed ---
+
+def sender_killed(setting, rng, kills=20):
+    program, where = setting.place("sender")
+    serials, killed, cut_short = [], 0, 0
+    while killed < kills:
+        fresh = ["S%04d" % (len(serials) + k) for k in range(60)]
+        serials += fresh
+        fill_spool(setting, program, where, fresh)
+        while killed < kills:
+            process = program.start("records", "send", "--ledger", where)
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                process.wait(rng.uniform(0, 0.4))
+            process.kill()
+            if process.wait() == 0:
+                break
+            killed += 1
+            rows = setting.server.sql("sender", "SELECT count(*) FROM information_schema.tables "
+                                      "WHERE table_name = 'attempts'")
+            if rows[0][0] == "1":
+                there = int(setting.server.sql("sender", "SELECT count(*) FROM attempts")[0][0])
+                cut_short += there < len(serials)
+    send(program, where, "sender killed")
+    setting.demand_held("sender", serials, "sender killed")
+    program.verify(where, "sender killed")
+    print("sender killed: %d kills (%d with some records left to send), then %d records there "
+          "once" % (killed, cut_short, len(serials)))
+
+
+# --- (e) eight at once ---
+
+class Writers:
+    def __init__(self, setting, seconds):
+        self.setting, self.seconds = setting, seconds
+        self.program, self.where = setting.place("writers")
+        self.lock = threading.Lock()
+        self.acknowledged, self.took = [], []
+        self.files = []  # already imported by somebody
+        self.twice = self.inspections = self.verified = 0
+
+    def note(self, serials, seconds):
+        with self.lock:
+            self.acknowledged += serials
+            self.took.append(seconds)
+
+    def import_file(self, path):
+        begun = time.monotonic()
+        code, _, err = self.program.run("records", "import", "--profile", self.program.profile,
+                                        "--ledger", self.where, path)
+        demand(code == 0, "eight at once: import gives %d: %s" % (code, err))
+        return time.monotonic() - begun
+
+    def write(self, number):
+        rng = random.Random(9000 + number)
+        bench = workbench.Bench(self.program, "writer%d" % number) if number < 2 else None
+        try:
+            for k in range(1_000_000):
+                if time.monotonic() > self.end:
+                    return
+                if bench and k % 5 == 4:
+                    serial = "I%d-%d" % (number, k)
+                    begun = time.monotonic()
+                    waits, _ = inspect(self.program, bench, self.where, serial, "eight at once")
+                    demand(not waits, "eight at once: a record waits")
+                    self.note([serial], time.monotonic() - begun)
+                    self.inspections += 1
+                    continue
+                serials = ["W%d-%d-%d" % (number, k, one) for one in range(A_FILE)]
+                path = os.path.join(self.program.folder, "w%d-%d" % (number, k))
+                self.note(serials, self.import_file(self.setting.lines(path, serials)))
+                self.files.append(path)
+                if rng.random() < 0.1:  # what somebody else has imported already
+                    self.import_file(rng.choice(self.files))
+                    self.twice += 1
+        finally:
+            if bench:
+                bench.close()
+
+    def verify(self):
+        while time.monotonic() < self.end:
+            self.program.verify(self.where, "while eight write")
+            self.verified += 1
+            time.sleep(1)
+
+    def run(self):
+        self.end = time.monotonic() + self.seconds
+        begun = time.monotonic()
+        # The schema is made by all of them at once, too.
+        with concurrent.futures.ThreadPoolExecutor(WRITERS + 1) as pool:
+            running = [pool.submit(self.write, k) for k in range(WRITERS)]
+            running.append(pool.submit(self.verify))
+            failed = [str(one.exception()) for one in running if one.exception()]
+        lasted = time.monotonic() - begun
+        self.setting.demand_held("writers", self.acknowledged, "eight at once")
+        self.program.verify(self.where, "eight at once")
+        took = sorted(self.took)
+        print("eight at once for %.0f s: %d records acknowledged, %d there, no doubles; %.1f "
+              "records/s; %d inspections, %d files imported twice, verified %d times meanwhile; a "
+              "command took %.2f s (median), %.2f s (longest)" %
+              (lasted, len(self.acknowledged), len(self.acknowledged),
+               len(self.acknowledged) / lasted, self.inspections, self.twice, self.verified,
+               took[len(took) // 2], took[-1]))
+        demand(not failed, "; ".join(failed[:2]))
+
+
+def test():
+    if not os.path.exists(os.path.join(BINARIES, "initdb")):
+        print("SKIP: no PostgreSQL 15 here")
+        sys.exit(77)
+    begun = time.monotonic()
+    rng = random.Random(15)
+    with tempfile.TemporaryDirectory() as folder:
+        program = workbench.Program(ARGS.program, ARGS.sources, folder)
+        bench = workbench.Bench(program)
+        records = workbench.real_records(program, bench, 3)
+        bench.close()
+        server = Server(folder)
+        try:
+            setting = Setting(folder, server, records)
+            ordinary(setting)
+            server_killed(setting, rng)
+            backend_killed(setting, rng)
+            sender_killed(setting, rng)
+            Writers(setting, ARGS.seconds).run()
+            network_cut(setting, rng)
+        finally:
+            server.crash()
+    print("%.0f s" % (time.monotonic() - begun))
+
+
+if __name__ == "__main__":
+    workbench.main(test)
