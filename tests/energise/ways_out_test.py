@@ -18,6 +18,8 @@ import tempfile
 import threading
 import time
 
+os.environ.setdefault("PINPROOF_LEDGER", "none")  # leaves nothing in anybody's home
+
 PROGRAM, SOURCES = sys.argv[1], sys.argv[2]
 TRIALS = int(sys.argv[3]) if len(sys.argv) > 3 else 200
 PROFILE = os.path.join(SOURCES, "profiles", "six-speed-20-pin.json")

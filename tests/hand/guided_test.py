@@ -14,6 +14,8 @@ import tempfile
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 import technician as t
 
+os.environ.setdefault("PINPROOF_LEDGER", "none")  # leaves nothing in anybody's home
+
 PROGRAM, SOURCES = sys.argv[1], sys.argv[2]
 PROFILE = os.path.join(SOURCES, "profiles", "six-speed-20-pin.json")
 SEED = 7

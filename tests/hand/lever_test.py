@@ -15,6 +15,8 @@ import time
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 import technician as t
 
+os.environ.setdefault("PINPROOF_LEDGER", "none")  # leaves nothing in anybody's home
+
 PROGRAM, SOURCES = sys.argv[1], sys.argv[2]
 SIX, FOUR = "six-speed-20-pin", "four-speed-13-pin"
 HARNESS = os.path.join(SOURCES, "examples", "harness-20-pin.json")
