@@ -37,9 +37,10 @@ class Sqlite final : public Store {
  public:
   Sqlite(const std::string& path, Access access)
       : path_(path),
+        // One thread only: no lock around every column of a lot.
         database_(path,
-                  access == Access::write ? SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE
-                                          : SQLite::OPEN_READWRITE,
+                  SQLite::OPEN_READWRITE | SQLite::OPEN_NOMUTEX |
+                      (access == Access::write ? SQLite::OPEN_CREATE : 0),
                   kPatience_ms) {
     // A commit is on the disk when it returns; readers and a writer do not wait for each other.
     database_.exec("PRAGMA journal_mode=WAL");
