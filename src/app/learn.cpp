@@ -10,12 +10,12 @@
 #include <set>
 
 #include "app/command.h"
+#include "app/learn_packs.h"
+#include "app/learn_values.h"
 #include "app/ledgers.h"
-#include "inspection/judge.h"
-#include "inspection/judged.h"
+#include "inspection/repeatability.h"
 #include "metrology/lot_statistics.h"
 #include "metrology/tolerance.h"
-#include "network/reach.h"
 #include "profile/learned_limits.h"
 #include "profile/load.h"
 #include "quantity/document.h"
@@ -33,13 +33,12 @@ using report::LearnedCase;
 using report::LearnedFigure;
 
 constexpr std::size_t kLargestProfile = std::size_t{4} << 20;
-constexpr std::size_t kRepeatSample = 40;  // records looked into for the repeatability
 constexpr std::array kIfBetween{0.1, 0.25, 0.5};
 
 struct Options {
   LedgerOptions ledger;
   std::string profile, method = "normal", out, html;
-  std::vector<std::string> lots, serials, records;
+  NamedGood good;
   double coverage = 0.99, confidence = 0.95;
   bool few_lots = false, widen = false;
 } options;
@@ -47,10 +46,11 @@ struct Options {
 void add_options(CLI::App& app) {
   app.add_option("--profile", options.profile, "Profile whose packs are looked at")->required();
   options.ledger.add(app);
-  app.add_option("--good-lot", options.lots,
+  app.add_option("--good-lot", options.good.lots,
                  "All packs of this lot are known to be good; may be repeated");
-  app.add_option("--good-serial", options.serials, "The pack with this serial number; the same");
-  app.add_option("--good-record", options.records, "The pack of this record; the same");
+  app.add_option("--good-serial", options.good.serials,
+                 "The pack with this serial number; the same");
+  app.add_option("--good-record", options.good.records, "The pack of this record; the same");
   const CLI::Range share(0.5, 0.9999);
   app.add_option("--coverage", options.coverage, "Share of all good packs that the limits cover")
       ->check(share)
@@ -75,197 +75,6 @@ metrology::Learning asked() {
                : options.method == "nonparametric" ? LimitMethod::nonparametric
                                                    : LimitMethod::normal;
   return how;
-}
-
-/// Gathers the packs that somebody calls good, each by its last complete inspection.
-class Packs {
- public:
-  Packs(const record::Ledger& ledger, std::string profile)
-      : ledger_(ledger), profile_(std::move(profile)) {}
-
-  void add_named() {
-    for (const std::string& lot : options.lots) add_found("--good-lot", lot, &record::Search::lot);
-    for (const std::string& serial : options.serials)
-      add_found("--good-serial", serial, &record::Search::serial);
-    for (const std::string& id : options.records) {
-      const Attempt named = ledger_.attempt(id);
-      const Attempt* last = add(named);
-      if (last && last->id != named.id)
-        throw Error(Fault::usage, "--good-record " + id +
-                                      ": this pack was inspected again since, " + "as record " +
-                                      last->id + ": name that one");
-    }
-    const auto earlier = [](const Attempt& a, const Attempt& b) { return a.number < b.number; };
-    std::sort(good.begin(), good.end(), earlier);
-  }
-
-  std::vector<Attempt> good;
-  std::map<std::string, std::size_t> left_out;
-  std::size_t rejected = 0;
-
- private:
-  void add_found(const char* option, const std::string& name, std::string record::Search::*by) {
-    record::Search search;
-    search.*by = name;
-    const auto found = name.empty() ? std::vector<Attempt>() : ledger_.find(search);
-    if (found.empty())
-      throw Error(Fault::usage, ledger_.name() + ": no pack for " + option + " \"" + name + "\"");
-    for (const Attempt& attempt : found) add(attempt);
-  }
-
-  // All inspections of the same pack; without a serial number each is a pack of its own.
-  std::vector<Attempt> all_of(const Attempt& one) const {
-    if (one.serial.empty()) return {one};
-    record::Search search;
-    search.serial = one.serial, search.profile = profile_;
-    return ledger_.find(search);
-  }
-
-  // What counts for this pack where it is a good one.
-  const Attempt* add(const Attempt& one) {
-    const bool other = one.profile_name != profile_;
-    const std::string pack = one.serial.empty() ? "record " + one.id : "serial " + one.serial;
-    const auto [place, fresh] = seen_.emplace((other ? "other " : "") + pack, std::nullopt);
-    if (fresh && other) ++left_out["another kind of pack"];
-    if (fresh && !other) place->second = last_good(all_of(one));
-    if (fresh && place->second) good.push_back(*place->second);
-    return place->second ? &*place->second : nullptr;
-  }
-
-  std::optional<Attempt> last_good(const std::vector<Attempt>& all) {
-    std::optional<Attempt> last;
-    std::string lot;  // a retest is often entered without one
-    for (const Attempt& attempt : all) {
-      if (!attempt.lot.empty()) lot = attempt.lot;
-      if (attempt.closed && attempt.ended == "complete") last = attempt;
-    }
-    const bool person = last && last->overridden && last->overridden->verdict == "reject";
-    if (!last) return ++left_out["no complete inspection"], std::nullopt;
-    if (last->verdict == "reject" || person) {
-      rejected += last->verdict == "reject";
-      ++left_out[person ? "rejected by a person" : "rejected"];
-      return std::nullopt;
-    }
-    last->lot = lot;
-    return last;
-  }
-
-  const record::Ledger& ledger_;
-  std::string profile_;
-  std::map<std::string, std::optional<Attempt>> seen_;
-};
-
-/// How a limit of the profile is called where it is judged.
-struct Kind {
-  std::string_view key, check, title;
-  Unit unit;
-};
-constexpr std::array<Kind, 5> kKinds{
-    {{"resistance_ohm", "coil-resistance", "resistance at ", Unit::ohm},
-     {"inductance_H", "coil-drive", "inductance, plunger at rest", Unit::henry},
-     {"pull_in_s", "coil-drive", "time to seating", Unit::second},
-     {"release_s", "coil-drive", "time to release", Unit::second},
-     {"pull_in_current_A", "coil-drive", "current at which the plunger starts", Unit::ampere}}};
-
-/// One limit while its values are gathered.
-struct Gathered {
-  profile::LimitPlace place;
-  std::string check, subject, title;
-  Unit unit = Unit::none;
-  double wires_max_ohm = 0;
-  metrology::Lots lots;
-  std::vector<std::string> evidence;
-  std::vector<double> u;
-  std::size_t without_value = 0;
-
-  bool is(const record::Figure& f) const {
-    return f.check == check && f.subject == subject && f.title == title;
-  }
-};
-
-Gathered gathered(const profile::Profile& profile, const profile::LimitPlace& place,
-                  std::size_t lots) {
-  const profile::Part& part = profile.parts[place.part];
-  const Kind& kind = *std::find_if(kKinds.begin(), kKinds.end(),
-                                   [&](const Kind& k) { return k.key == place.key; });
-  Gathered out{place, std::string(kind.check), part.name, "", kind.unit, 0, {}, {}, {}, 0};
-  out.title = "Coil " + part.name + ": " + std::string(kind.title);
-  if (!part.coil)
-    out.check = "other-part", out.title = std::string(name_of(part.kind)) + " " + part.name;
-  if (const auto leads = network::leads_of(profile, part); leads && kind.unit == Unit::ohm)
-    out.wires_max_ohm = leads->wires_max_ohm;
-  if (part.coil && kind.unit == Unit::ohm)
-    out.title += format_si(part.coil->resistance_celsius, Unit::celsius, 2);
-  out.lots.resize(lots);
-  return out;
-}
-
-/// Values of the good packs. What nobody had a limit for was never judged: it is read from the
-/// record's captures now.
-class Values {
- public:
-  Values(const record::Ledger& ledger, const profile::Profile& profile)
-      : ledger_(ledger), profile_(profile), open_(profile::with_all_limits(profile)) {}
-
-  void read(const Attempt& attempt, std::size_t lot, std::vector<Gathered>& all) {
-    auto figures = ledger_.figures(attempt.id);
-    const auto known = [&](const Gathered& g) {
-      return std::any_of(figures.begin(), figures.end(), [&](const auto& f) { return g.is(f); });
-    };
-    if (!std::all_of(all.begin(), all.end(), known)) judge_again(attempt, figures);
-    for (Gathered& g : all) {
-      const auto f = std::find_if(figures.begin(), figures.end(),
-                                  [&](const record::Figure& one) { return g.is(one); });
-      if (f == figures.end()) continue;
-      if (!f->value || !std::isfinite(*f->value)) {
-        ++g.without_value;
-        continue;
-      }
-      g.lots[lot].push_back(*f->value), g.u.push_back(f->u);
-      g.evidence.push_back(attempt.id + " " + exact(*f->value) + "\n");
-    }
-  }
-  std::size_t judged = 0;
-
- private:
-  void judge_again(const Attempt& attempt, std::vector<record::Figure>& figures) {
-    const auto record = ledger_.load(attempt.id);
-    auto now = inspection::judged_of(inspection::judge(open_, record), profile_.hash, "").figures;
-    figures.insert(figures.end(), now.begin(), now.end());  // what was kept goes first
-    ++judged;
-  }
-
-  const record::Ledger& ledger_;
-  const profile::Profile& profile_;
-  profile::Profile open_;
-};
-
-using Repeatabilities = std::map<std::pair<std::string, std::string>, double>;
-
-// The part of the uncertainty that is new in each reading: the median over some records.
-Repeatabilities repeatabilities(const record::Ledger& ledger, const std::vector<Attempt>& good) {
-  std::map<std::pair<std::string, std::string>, std::vector<double>> all;
-  const std::size_t step = good.size() / kRepeatSample + 1;
-  for (std::size_t k = 0; k < good.size(); k += step)
-    for (const auto& event : ledger.load(good[k].id).events)
-      if (const auto* r = std::get_if<record::Reading>(&event); r && std::isfinite(r->u_random))
-        all[{r->key.check, r->key.subject}].push_back(r->u_random);
-  Repeatabilities out;
-  for (const auto& [key, values] : all) out[key] = metrology::quantile_of(values, 0.5);
-  return out;
-}
-
-// The smallest step between values that differ: what the display resolves, as far as can be seen.
-double step_of(const metrology::Lots& lots) {
-  std::vector<double> values;
-  for (const auto& lot : lots) values.insert(values.end(), lot.begin(), lot.end());
-  std::sort(values.begin(), values.end());
-  double out = 0;
-  for (std::size_t k = 1; k < values.size(); ++k)
-    if (const double gap = values[k] - values[k - 1];
-        gap > 1e-9 * std::abs(values[k]) && (out == 0 || gap < out))
-      out = gap;
-  return out;
 }
 
 std::vector<std::pair<double, double>> if_between(const metrology::LearnedLimits& learned,
@@ -324,13 +133,15 @@ std::string evidence_of(std::vector<std::string> lines) {
 }
 
 LearnedFigure learn_one(const Gathered& g, metrology::Learning how, const Source& source,
-                        const Repeatabilities& repeat) {
+                        const inspection::Repeatabilities& repeat) {
   LearnedFigure f;
   f.pointer = g.place.pointer, f.title = g.title, f.unit = g.unit, f.present = g.place.present;
   f.lots = g.lots, f.without_value = g.without_value, f.wires_max_ohm = g.wires_max_ohm;
   if (!g.evidence.empty()) f.evidence = evidence_of(g.evidence);
   const auto known = repeat.find({g.check, g.subject});
-  how.resolution = step_of(g.lots);
+  std::vector<double> values;
+  for (const auto& lot : g.lots) values.insert(values.end(), lot.begin(), lot.end());
+  how.resolution = inspection::step_of(values);
   how.repeatability = known == repeat.end() ? 0 : known->second;
   f.learned = metrology::learn_limits(g.lots, how);
   f.if_between = if_between(f.learned, how);
@@ -389,7 +200,9 @@ LearnedCase study(const record::Ledger& ledger, const Source& source, const Pack
     show_progress(k + 1, packs.good.size());
   }
   one.judged_again = values.judged;
-  const auto repeat = repeatabilities(ledger, packs.good);
+  std::vector<std::string> ids;
+  for (const Attempt& attempt : packs.good) ids.push_back(attempt.id);
+  const auto repeat = inspection::repeatabilities(ledger, ids);
   for (const Gathered& g : all) one.figures.push_back(learn_one(g, one.how, source, repeat));
   refuse_unloadable(source, one);
   return one;
@@ -404,7 +217,7 @@ void write_profile(const Source& source, LearnedCase& one) {
 }
 
 int run(const Common& common) {
-  if (options.lots.empty() && options.serials.empty() && options.records.empty())
+  if (options.good.none())
     throw Error(Fault::usage,
                 "which packs are known to be good? Name them by --good-lot LOT, --good-serial S "
                 "or --good-record ID: nothing is learned from packs that nobody vouches for");
@@ -413,7 +226,7 @@ int run(const Common& common) {
   source.profile = profile::parse_profile(source.json, source.path);
   const auto ledger = open_to_read(options.ledger);
   Packs packs(*ledger, source.profile.name);
-  packs.add_named();
+  packs.add(options.good);
   LearnedCase one = study(*ledger, source, packs);
   write_profile(source, one);
   if (!options.html.empty()) write_file(options.html, report::learned_html(one));

@@ -7,6 +7,7 @@
 #include <unordered_set>
 
 #include "inspection/lot_parts.h"
+#include "inspection/repeatability.h"
 #include "quantity/error.h"
 
 namespace pinproof::inspection {
@@ -15,7 +16,6 @@ namespace {
 using Scanned = record::Ledger::Scanned;
 
 constexpr std::size_t kEarlierSample = 500;   // packs of each earlier lot
-constexpr std::size_t kRepeatSample = 40;     // records looked into for the repeatability
 constexpr std::size_t kFewest = 5;            // values that a lot's statistics need
 constexpr std::size_t kFewestStaticLots = 3;  // as part average testing asks of static limits
 
@@ -99,35 +99,12 @@ void make_figures(const record::Ledger& ledger, const LotSample& sample, LotStud
   }
 }
 
-// The part of the uncertainty that is new in each reading: the median over some records.
-std::map<std::pair<std::string, std::string>, double> repeatabilities(const record::Ledger& ledger,
-                                                                      const LotSample& sample) {
-  std::map<std::pair<std::string, std::string>, std::vector<double>> all;
-  const std::size_t step = std::max<std::size_t>(1, sample.numbers.size() / kRepeatSample);
-  for (std::size_t k = 0; k < sample.numbers.size(); k += step) {
-    const auto record = ledger.load_readings(ledger.attempt(sample.numbers[k]).id);
-    for (const auto& event : record.events)
-      if (const auto* r = std::get_if<record::Reading>(&event); r && std::isfinite(r->u_random))
-        all[{r->key.check, r->key.subject}].push_back(r->u_random);
-  }
-  std::map<std::pair<std::string, std::string>, double> out;
-  for (auto& [key, values] : all) out[key] = metrology::quantile_of(values, 0.5);
-  return out;
-}
-
-// The smallest step between values that differ: what the display resolves, as far as can be seen.
-double step_of(std::vector<double> values) {
-  std::sort(values.begin(), values.end());
-  double out = 0;
-  for (std::size_t k = 1; k < values.size(); ++k)
-    if (const double gap = values[k] - values[k - 1];
-        gap > 1e-9 * std::abs(values[k]) && (out == 0 || gap < out))
-      out = gap;
-  return out;
-}
-
 void set_dynamic_limits(const record::Ledger& ledger, const LotSample& sample, LotStudy& study) {
-  const auto repeat = repeatabilities(ledger, sample);
+  std::vector<std::string> ids;
+  const std::size_t step = std::max<std::size_t>(1, sample.numbers.size() / 50);
+  for (std::size_t k = 0; k < sample.numbers.size(); k += step)
+    ids.push_back(ledger.attempt(sample.numbers[k]).id);
+  const auto repeat = repeatabilities(ledger, ids);
   for (LotFigure& f : study.figures) {
     const auto known = repeat.find({f.name.check, f.name.subject});
     f.floor =

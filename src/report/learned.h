@@ -63,5 +63,8 @@ std::string learned_text(const LearnedCase& one);
 std::string learned_json(const LearnedCase& one);
 /// A page of its own with the values of each figure drawn by lot.
 std::string learned_html(const LearnedCase& one);
+/// One figure's values by lot with its limits, as SVG; so many lots at most.
+inline constexpr std::size_t kLearnedRows = 30;
+std::string learned_plot(const LearnedCase& one, const LearnedFigure& figure);
 
 }  // namespace pinproof::report

@@ -38,7 +38,7 @@ class Program:
         options.setdefault("stderr", subprocess.DEVNULL)
         return subprocess.Popen([self.path, *words], env=self.environment(), **options)
 
-    def run(self, *words, timeout=120, **options):
+    def run(self, *words, timeout=60, **options):
         """Exit code, standard output, standard error."""
         process = self.start(*words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **options)
         try:
