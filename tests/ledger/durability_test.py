@@ -129,7 +129,7 @@ class Inspections:
         while time.monotonic() < at and process.poll() is None:
             onlooker.look()
             terminal.read()
-            time.sleep(0.0005)
+            time.sleep(0.001)
         process.kill()
         process.wait()
         onlooker.close()
@@ -210,11 +210,12 @@ class Inspections:
         (_, _, ended, verdict), = workbench.attempts(self.path, serial)
         demand((ended, verdict) == ("complete", "accept"),
                "%s: %s, %s" % (serial, ended, verdict))
-        resumed = [k for k, e in enumerate(self.events(serial)) if e["event"] == "resumed"]
         if not more or (rows and rows[0][2]):
             return
+        events = self.events(serial)
+        resumed = [k for k, e in enumerate(events) if e["event"] == "resumed"]
         demand(resumed, serial + ": the record does not say that it was resumed")
-        after = self.events(serial)[resumed[-1]:]
+        after = events[resumed[-1]:]
         checked = any(e["event"] == "read" and e["key"]["check"] == "bench-check" for e in after)
         demand(checked or finished, serial + ": resumed without a check of the bench")
 
@@ -453,7 +454,7 @@ def fill_disks():
         imports = Imports(program, random.Random(1), "F", bench)
         try:
             for kind in disks():
-                for size in SIZES:
+                for size in SIZES if kind is disks()[0] or ARGS.kills > 100 else SIZES[::2]:
                     out.append(inspect_until_full(program, bench, kind, size))
             out.append(import_until_full(program, imports, disks()[0], 24_000_000))
             if ARGS.kills > 100:

@@ -120,7 +120,7 @@ class Setting:
         return path
 
     def demand_held(self, name, serials, when):
-        """Exactly these, each once and whole."""
+        """Exactly these, each once and whole; how many the server says there are."""
         rows = self.server.sql(
             name, "SELECT a.serial, a.ended, (SELECT count(*) FROM events e WHERE e.attempt = "
             "a.number), (SELECT count(*) FROM entries n WHERE n.attempt = a.id) FROM attempts a")
@@ -135,6 +135,7 @@ class Setting:
             demand((ended, int(events), int(entries)) == ("complete", self.events, ENTRIES),
                    "%s: %s is torn: %s, %s events, %s entries" %
                    (when, serial, ended, events, entries))
+        return len(rows)
 
 
 def spool_of(program, where):
@@ -410,29 +411,31 @@ def network_cut(setting, rng):
 
 def sender_killed(setting, rng, kills=20):
     program, where = setting.place("sender")
-    program.verify(where, "empty")  # makes the schema: the kills should meet the sending
+    serials = ["S%04d" % k for k in range(60)]
+    fill_spool(setting, program, where, serials)
     begun = time.monotonic()
-    send(program, where, "nothing waits")
-    starts_s = (time.monotonic() - begun) / 2  # it does so twice
-    serials, killed, cut_short = [], 0, 0
+    send(program, where, "sender left alone")
+    lasts_s = time.monotonic() - begun
+    killed = cut_short = 0
     while killed < kills:
+        before = len(serials)
         fresh = ["S%04d" % (len(serials) + k) for k in range(60)]
         serials += fresh
         fill_spool(setting, program, where, fresh)
         while killed < kills:
             process = program.start("records", "send", "--ledger", where)
             with contextlib.suppress(subprocess.TimeoutExpired):
-                process.wait(rng.uniform(0.5, 3) * starts_s)
+                process.wait(rng.uniform(0, 0.5) * lasts_s)
             process.kill()
             if process.wait() == 0:
                 break
             killed += 1
             there = int(setting.server.sql("sender", "SELECT count(*) FROM attempts")[0][0])
-            cut_short += 0 < there < len(serials)
+            cut_short += before < there < len(serials)
     send(program, where, "sender killed")
     setting.demand_held("sender", serials, "sender killed")
     program.verify(where, "sender killed")
-    print("sender killed: %d kills (%d with some of the records there), then %d records there "
+    print("sender killed: %d kills (%d with some of what waited there), then %d records there "
           "once" % (killed, cut_short, len(serials)))
 
 
@@ -500,16 +503,16 @@ class Writers:
             running.append(pool.submit(self.verify))
             failed = [str(one.exception()) for one in running if one.exception()]
         lasted = time.monotonic() - begun
-        self.setting.demand_held("writers", self.acknowledged, "eight at once")
+        demand(not failed, "; ".join(failed[:2]))
+        there = self.setting.demand_held("writers", self.acknowledged, "eight at once")
         self.program.verify(self.where, "eight at once")
         took = sorted(self.took)
         print("eight at once for %.0f s: %d records acknowledged, %d there, no doubles; %.1f "
               "records/s; %d inspections, %d files imported twice, verified %d times meanwhile; a "
               "command took %.2f s (median), %.2f s (longest)" %
-              (lasted, len(self.acknowledged), len(self.acknowledged),
-               len(self.acknowledged) / lasted, self.inspections, self.twice, self.verified,
+              (lasted, len(self.acknowledged), there, there / lasted, self.inspections, self.twice,
+               self.verified,
                took[len(took) // 2], took[-1]))
-        demand(not failed, "; ".join(failed[:2]))
 
 
 def test():
