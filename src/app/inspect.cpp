@@ -164,9 +164,15 @@ int run(const Common& common) {
 
   const auto judgement = inspection::judge(profile, record);
   const report::Input input{&profile, &record, &judgement, options.verbose};
-  const std::string told =
-      keeping.close(inspection::how_it_ended(judgement, record),
-                    inspection::judged_of(judgement, profile.hash, record.header.program));
+  std::string told;
+  try {
+    told = keeping.close(inspection::how_it_ended(judgement, record),
+                         inspection::judged_of(judgement, profile.hash, record.header.program));
+  } catch (const Error&) {
+    // What was measured is kept, and said; only its verdict is not: --resume keeps that too.
+    if (!stopped) stopped = std::current_exception();
+    told = "The verdict is NOT in the ledger: make room and say --resume.";
+  }
   write_reports(input);
   std::fputs(report::render(common.json ? "json" : "text", input).c_str(), stdout);
   if (!common.json && keeping.keeps()) std::printf("Record: %s\n", keeping.id().c_str());

@@ -49,11 +49,12 @@ std::string spool_of(const std::string& server) {
 
 std::size_t send_all(record::Ledger& from, record::Ledger& to) {
   std::size_t sent = 0;
-  for (const std::string& id : from.not_sent(to.name())) {
+  const std::string destination = to.identity();
+  for (const std::string& id : from.not_sent(destination)) {
     const record::Parcel parcel = from.parcel(id);
     to.receive({parcel});
     // Here it may be cut off: the next time the other side says that it has all of it.
-    from.mark_sent(id, parcel.entries.size(), to.name());
+    from.mark_sent(id, parcel.entries.size(), destination);
     ++sent;
   }
   return sent;

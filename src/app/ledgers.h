@@ -35,7 +35,8 @@ struct Sent {
 /// Hands over what the server does not have yet. Safe to repeat and to interrupt: nothing is lost,
 /// nothing comes twice. Never throws for a server that does not answer.
 Sent send_spooled(const std::string& server);
-/// The same from one open ledger to another; Error where either fails.
+/// The same from one open ledger to another, with notes in `from` of what has gone; Error where
+/// either fails.
 std::size_t send_all(record::Ledger& from, record::Ledger& to);
 
 /// Writes a run into the ledger, each event on the disk before anybody else is told of it.

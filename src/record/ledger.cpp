@@ -39,6 +39,13 @@ Ledger::~Ledger() = default;
 
 const std::string& Ledger::name() const { return store_->name(); }
 
+std::string Ledger::identity() const {
+  std::string out;
+  store_->each("SELECT value FROM ledger WHERE key = 'identity'", {},
+               [&](const Row& row) { out = row.text(0); });
+  return out;
+}
+
 std::unique_ptr<Ledger> Ledger::open(const std::string& where) {
   return std::unique_ptr<Ledger>(new Ledger(open_store(where, Access::write)));
 }
@@ -113,18 +120,18 @@ void Ledger::append(const std::string& id, const Event& event) {
 
 std::int64_t Ledger::kind_of(const Figure& f) {
   const std::string key = named(f);
+  if (kinds_.empty())
+    store_->each("SELECT named, kind FROM figure_kinds", {},
+                 [&](const Row& row) { kinds_.emplace(row.text(0), row.whole(1)); });
   if (const auto seen = kinds_.find(key); seen != kinds_.end()) return seen->second;
   std::int64_t out = 0;
   const OnRow take = [&](const Row& row) { out = row.whole(0); };
+  store_->run(
+      "INSERT INTO figure_kinds (named, check_name, subject, title, unit, low, high) VALUES ($1, "
+      "$2, $3, $4, $5, $6, $7) ON CONFLICT DO NOTHING",
+      {key, f.check, f.subject, f.title, std::string(file_name(f.unit)),
+       finite_or_null(f.limit.low), finite_or_null(f.limit.high)});
   store_->each("SELECT kind FROM figure_kinds WHERE named = $1", {key}, take);
-  if (out == 0) {
-    store_->run(
-        "INSERT INTO figure_kinds (named, check_name, subject, title, unit, low, high) VALUES ($1, "
-        "$2, $3, $4, $5, $6, $7) ON CONFLICT DO NOTHING",
-        {key, f.check, f.subject, f.title, std::string(file_name(f.unit)),
-         finite_or_null(f.limit.low), finite_or_null(f.limit.high)});
-    store_->each("SELECT kind FROM figure_kinds WHERE named = $1", {key}, take);
-  }
   kinds_.emplace(key, out);
   return out;
 }
@@ -135,11 +142,14 @@ void Ledger::draw_figures(std::int64_t number, const Judged& judged) {
               {judged.verdict, judged.level, judged.why, number});
   store_->run("DELETE FROM figures WHERE attempt = $1", {number});
   store_->run("DELETE FROM findings WHERE attempt = $1", {number});
+  std::vector<Value> figures, findings;
   for (const Figure& f : judged.figures)
-    store_->run("INSERT INTO figures VALUES ($1, $2, $3, $4, $5)",
-                {number, kind_of(f), f.value ? Value(*f.value) : Value(), f.u, f.outcome});
+    figures.insert(figures.end(),
+                   {number, kind_of(f), f.value ? Value(*f.value) : Value(), f.u, f.outcome});
   for (const FoundName& f : judged.findings)
-    store_->run("INSERT INTO findings VALUES ($1, $2, $3)", {number, f.kind, f.part});
+    findings.insert(findings.end(), {number, f.kind, f.part});
+  insert_rows(*store_, "figures", 5, figures);
+  insert_rows(*store_, "findings", 3, findings);
 }
 
 void Ledger::note_judged(const std::string& id, std::int64_t number, const Judged& judged) {

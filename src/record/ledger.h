@@ -99,6 +99,8 @@ class Ledger {
   Ledger& operator=(const Ledger&) = delete;
 
   const std::string& name() const;
+  /// Made with the ledger: another one in its place has another.
+  std::string identity() const;
 
   // --- one attempt as it happens ---
   /// Gives the record's header its id. `profile_json` is kept to judge by later.

@@ -5,6 +5,7 @@
 
 #include "quantity/error.h"
 #include "quantity/text.h"
+#include "record/ledger.h"
 #include "record/store.h"
 
 namespace pinproof::record {
@@ -88,6 +89,8 @@ void bring_up_to_date(Store& store) {
                                   std::to_string(newest) + ")");
   for (std::size_t step = version; step < newest; ++step)
     for (const char* sql : kSteps[step]) store.run(store.own_types(sql));
+  // What tells this ledger from another one at the same address.
+  if (version == 0) store.run("INSERT INTO ledger VALUES ('identity', $1)", {new_id()});
   store.run("UPDATE ledger SET value = $1 WHERE key = 'schema'", {std::to_string(newest)});
   transaction.commit();
 }

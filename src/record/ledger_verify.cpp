@@ -64,6 +64,8 @@ void compare_row(const Attempt& row, std::string_view header, const Told& told,
 }  // namespace
 
 Verified Ledger::verify(const std::string& wanted_head) const {
+  // Somebody may be at work: entries and attempts of two moments would look like tampering.
+  const Snapshot moment(*store_);
   Verified out;
   Problems problems(out.problems);
   std::map<std::string, Told> told;
@@ -153,6 +155,7 @@ void Ledger::back_up(const std::string& path) const {
 }
 
 Parcel Ledger::parcel(const std::string& id) const {
+  const Snapshot moment(*store_);
   Parcel out;
   const std::int64_t number = number_of(id);
   store_->each("SELECT header FROM attempts WHERE number = $1", {number}, [&](const Row& row) {
@@ -198,11 +201,12 @@ bool Ledger::receive_one(const Parcel& parcel) {
                  [&](const Row& row) { known.emplace(row.text(0)); });
     refuse_other_readings(parcel, number, hash);
   }
+  std::vector<Value> events;
   for (std::size_t k = 0; fresh && k < parcel.bodies.size(); ++k) {
     hash = event_hash(hash, parcel.bodies[k]);
-    store_->run("INSERT INTO events VALUES ($1, $2, $3, $4)",
-                {number, static_cast<std::int64_t>(k), parcel.bodies[k], hash});
+    events.insert(events.end(), {number, static_cast<std::int64_t>(k), parcel.bodies[k], hash});
   }
+  insert_rows(*store_, "events", 4, events);
   return receive_entries(parcel, number, known) || fresh;
 }
 

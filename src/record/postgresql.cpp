@@ -1,6 +1,11 @@
+#include <sys/socket.h>
+
+#include <chrono>
+#include <condition_variable>
 #include <memory>
+#include <mutex>
 #include <pqxx/pqxx>
-#include <unordered_map>
+#include <thread>
 
 #include "quantity/error.h"
 #include "quantity/text.h"
@@ -10,6 +15,44 @@ namespace pinproof::record {
 namespace {
 
 constexpr int kRowsAtOnce = 4096;
+constexpr std::chrono::seconds kPatience{18};  // with a server that is there and says nothing
+
+// The client library waits for an answer without an end, and the system's own timers see nothing
+// wrong where the other computer still takes what is sent: it stopped, or only its disk did. This
+// ends the connection then, and the waiting with it.
+class Watch {
+ public:
+  void begin(int socket) {
+    const std::lock_guard lock(mutex_);
+    socket_ = socket, until_ = std::chrono::steady_clock::now() + kPatience;
+  }
+  void end() {
+    const std::lock_guard lock(mutex_);
+    socket_ = -1;
+  }
+  bool fired() const {
+    const std::lock_guard lock(mutex_);
+    return fired_;
+  }
+
+ private:
+  void run(const std::stop_token& stop) {
+    std::unique_lock lock(mutex_);
+    while (!ended_.wait_for(lock, stop, std::chrono::milliseconds(500),
+                            [&] { return stop.stop_requested(); })) {
+      if (socket_ < 0 || std::chrono::steady_clock::now() < until_) continue;
+      ::shutdown(socket_, SHUT_RDWR);
+      socket_ = -1, fired_ = true;
+    }
+  }
+
+  mutable std::mutex mutex_;
+  std::condition_variable_any ended_;
+  int socket_ = -1;  // no answer is awaited
+  std::chrono::steady_clock::time_point until_;
+  bool fired_ = false;
+  std::jthread thread_{[this](const std::stop_token& stop) { run(stop); }};
+};
 
 class PostgresRow final : public Row {
  public:
@@ -55,10 +98,11 @@ class Postgres final : public Store {
     work_ = std::make_unique<pqxx::nontransaction>(connection_);
     // An answer to a commit means that it is on the server's disk; nobody else waits for ever for
     // a bench that died holding a lock.
-    work_->exec0("SET synchronous_commit TO on");
-    work_->exec0("SET statement_timeout TO '60s'");
-    work_->exec0("SET idle_in_transaction_session_timeout TO '20s'");
-    work_->exec0("SET client_min_messages TO warning");
+    for (const char* setting :
+         {"synchronous_commit TO on",
+          "statement_timeout TO '15s'",  // below our patience: the server says what kept it
+          "idle_in_transaction_session_timeout TO '20s'", "client_min_messages TO warning"})
+      attempt([&] { return work_->exec(std::string("SET ") + setting); });
   }
 
   const std::string& name() const override { return name_; }
@@ -94,6 +138,10 @@ class Postgres final : public Store {
     attempt([&] { return work_->exec("BEGIN"); });
     open_ = true;
   }
+  void begin_reading() override {
+    attempt([&] { return work_->exec("BEGIN ISOLATION LEVEL REPEATABLE READ, READ ONLY"); });
+    open_ = true;
+  }
   void commit() override {
     open_ = false;
     // After a failed statement this would be a silent ROLLBACK: whoever failed has thrown.
@@ -102,7 +150,7 @@ class Postgres final : public Store {
   void rollback() noexcept override {
     open_ = false;
     try {
-      work_->exec("ROLLBACK");
+      if (!lost_) attempt([&] { return work_->exec("ROLLBACK"); });
     } catch (...) {  // the server does it when the connection is gone
     }
   }
@@ -124,10 +172,21 @@ class Postgres final : public Store {
  private:
   template <class F>
   auto attempt(F&& f) -> decltype(f()) {
+    // The library would connect again unasked, and go on outside of any transaction.
+    if (lost_) throw Error(Fault::bench, name_ + ": the connection is lost");
+    struct Awaited {
+      Watch& watch;
+      ~Awaited() { watch.end(); }
+    };
     try {
+      watch_.begin(connection_.sock());
+      const Awaited awaited{watch_};
       return f();
     } catch (const pqxx::failure& e) {
-      std::string what = e.what();
+      lost_ = !connection_.is_open();
+      std::string what = watch_.fired() ? "no answer for " + std::to_string(kPatience.count()) +
+                                              " s, the connection was given up"
+                                        : e.what();
       for (char& c : what)
         if (c == '\n') c = ' ';
       throw Error(Fault::bench, name_ + ": " + what);
@@ -159,8 +218,9 @@ class Postgres final : public Store {
   std::string name_;
   pqxx::connection connection_;
   std::unique_ptr<pqxx::nontransaction> work_;
-  bool open_ = false;
+  bool open_ = false, lost_ = false;
   unsigned cursors_ = 0;
+  Watch watch_;
 };
 
 }  // namespace

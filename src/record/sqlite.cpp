@@ -81,6 +81,9 @@ class Sqlite final : public Store {
   void begin() override {
     attempt("begin", [&] { return database_.exec("BEGIN IMMEDIATE"); });
   }
+  void begin_reading() override {
+    attempt("begin", [&] { return database_.exec("BEGIN"); });
+  }
   void commit() override {
     try {
       attempt("commit", [&] { return database_.exec("COMMIT"); });

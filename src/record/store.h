@@ -40,6 +40,8 @@ class Store {
   virtual void each(const std::string& sql, const std::vector<Value>& values,
                     const OnRow& on_row) = 0;
   virtual void begin() = 0;
+  /// A transaction that only reads: all of it is of one moment, and no writer waits for it.
+  virtual void begin_reading() = 0;
   /// On return it is on the disk.
   virtual void commit() = 0;
   virtual void rollback() noexcept = 0;
@@ -68,6 +70,23 @@ class Transaction {
   Store& store_;
   bool open_ = true;
 };
+
+/// What is read while it lives is of one moment, whoever writes meanwhile.
+class Snapshot {
+ public:
+  explicit Snapshot(Store& store) : store_(store) { store_.begin_reading(); }
+  Snapshot(const Snapshot&) = delete;
+  Snapshot& operator=(const Snapshot&) = delete;
+  ~Snapshot() { store_.rollback(); }
+
+ private:
+  Store& store_;
+};
+
+/// Values of many rows, in few statements: a shared ledger is a network away, and while one
+/// writes the others wait.
+void insert_rows(Store& store, const std::string& table, std::size_t columns,
+                 const std::vector<Value>& values);
 
 enum class Access { read, write };
 

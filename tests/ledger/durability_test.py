@@ -24,6 +24,7 @@ import tempfile
 import termios
 import time
 
+sys.dont_write_bytecode = True  # the sources stay as they are
 import workbench
 from workbench import demand
 
@@ -309,11 +310,11 @@ class Imports:
                 os.remove(self.path + end)
 
 
-def kill_inspections(kills):
+def kill_inspections(kills, seed):
     out = []
     with tempfile.TemporaryDirectory() as folder:
         program = workbench.Program(ARGS.program, ARGS.sources, folder)
-        inspections = Inspections(program, random.Random(7000), "P")
+        inspections = Inspections(program, random.Random(seed), "P%d" % seed)
         try:
             while len(out) < kills:
                 out += inspections.trial(kills - len(out))
@@ -479,13 +480,14 @@ def print_kills(kills):
 
 def test():
     begun = time.monotonic()
-    imports = ARGS.kills // 10  # each takes as long as several inspections
-    with multiprocessing.Pool(3) as pool:
-        running = [pool.apply_async(kill_imports, (imports,)),
-                   pool.apply_async(kill_inspections, (ARGS.kills - imports,)),
-                   pool.apply_async(fill_disks)]
-        imported, inspected, filled = (one.get() for one in running)
-    kills = imported + inspected
+    imports = ARGS.kills // 15  # each takes as long as several inspections
+    half = (ARGS.kills - imports) // 2
+    with multiprocessing.Pool(4) as pool:
+        killed = [pool.apply_async(kill_imports, (imports,)),
+                  pool.apply_async(kill_inspections, (half, 7000)),
+                  pool.apply_async(kill_inspections, (ARGS.kills - imports - half, 7002))]
+        filled = pool.apply_async(fill_disks).get()
+        kills = sum((one.get() for one in killed), [])
     print_kills(kills)
     print("%d kills; %d events seen by another process and %d told on the terminal before: all "
           "there, none torn, all chains good, all completed" %

@@ -20,6 +20,7 @@ import tempfile
 import threading
 import time
 
+sys.dont_write_bytecode = True  # the sources stay as they are
 import workbench
 from workbench import Violation, demand
 

@@ -101,6 +101,8 @@ TEST_CASE("sent twice, it is there once; what is added later follows") {
   const auto bench = Ledger::open(":memory:"), office = Ledger::open(":memory:");
   const std::string first = keep(*bench, header("A1"), 12.9),
                     second = keep(*bench, header("A2"), 13);
+  CHECK(bench->identity().size() == 26);
+  CHECK(bench->identity() != office->identity());
   CHECK(bench->not_sent("office").size() == 2);
   for (int k = 0; k < 3; ++k) CHECK(office->receive({bench->parcel(first)}) == (k == 0));
   bench->mark_sent(first, bench->parcel(first).entries.size(), "office");
