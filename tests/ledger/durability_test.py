@@ -14,8 +14,6 @@ import os
 import pty
 import random
 import re
-import resource
-import shutil
 import signal
 import sqlite3
 import subprocess
@@ -26,6 +24,7 @@ import time
 
 sys.dont_write_bytecode = True  # the sources stay as they are
 import workbench
+from disks import SmallFiles, disks
 from workbench import demand
 
 IMPORTED = 1500
@@ -335,62 +334,6 @@ def kill_imports(kills):
 
 
 # --- a disk that fills ---
-
-class SmallDisk:
-    """A file system of its own with a size. Needs root."""
-
-    name = "small file system"
-
-    def __init__(self, folder, bytes_):
-        self.folder = os.path.join(folder, "disk")
-        os.makedirs(self.folder, exist_ok=True)
-        self.mount("size=%d" % bytes_)
-
-    def mount(self, options):
-        subprocess.run(["mount", "-t", "tmpfs", "-o", options, "none", self.folder], check=True,
-                       stderr=subprocess.DEVNULL)
-
-    def limits(self):
-        return {}
-
-    def make_room(self):
-        self.mount("remount,size=400m")
-
-    def close(self):
-        subprocess.run(["umount", self.folder], check=True)
-
-
-class SmallFiles:
-    """No file may grow beyond a size."""
-
-    name = "limit of a file's size"
-
-    def __init__(self, folder, bytes_):
-        self.folder = os.path.join(folder, "files")
-        os.makedirs(self.folder)
-        self.bytes = bytes_
-
-    def limits(self):
-        if self.bytes is None:
-            return {}
-        most = self.bytes
-        return {"preexec_fn": lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))}
-
-    def make_room(self):
-        self.bytes = None
-
-    def close(self):
-        shutil.rmtree(self.folder)
-
-
-def disks():
-    with tempfile.TemporaryDirectory() as folder:
-        try:
-            SmallDisk(folder, 600_000).close()
-        except (OSError, subprocess.CalledProcessError):
-            return [SmallFiles]
-    return [SmallDisk, SmallFiles]
-
 
 def said_clearly(told, path):
     return path in told and re.search("full|disk I/O|too large|no space", told, re.I)
