@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <array>
 #include <chrono>
-#include <ctime>
 
 #include "app/command.h"
 #include "app/stop.h"
@@ -17,6 +16,7 @@
 #include "modbus/relays.h"
 #include "profile/harness.h"
 #include "quantity/error.h"
+#include "record/ledger.h"
 #include "scpi/instruments.h"
 #include "sigrok/handheld.h"
 
@@ -230,14 +230,7 @@ void prove_bench(inspection::RunOptions run, record::Record& record) {
   if (inspection::exit_code(self_check, record) == 4) throw Error(Fault::bench, self_check.why);
 }
 
-std::string utc_now() {
-  const std::time_t now = std::time(nullptr);
-  std::tm utc{};
-  gmtime_r(&now, &utc);
-  char text[32];
-  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &utc);
-  return text;
-}
+std::string utc_now() { return record::utc_text(); }
 
 void OpenBench::replay(const BenchOptions& options) {
   const bool hand = has_hand(description_);
