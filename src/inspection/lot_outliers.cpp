@@ -57,8 +57,8 @@ Outliers::Outliers(LotStudy& study, const LotSample& sample) : study_(study) {
   leave_suspects_out(rows, *outcome.mcd);
 }
 
-// Robust distances find who hides behind whom, but scatter more than their cutoff allows for: of
-// good lots of 50 they call seven in a hundred unusual at a nominal one. So they only say who is
+// Robust distances find who hides behind whom, but scatter more than their cutoff allows for: with
+// them more than twice as many good lots of 50 had a pack called unusual. So they only say who is
 // suspect; the suspects are then held against all others, where Hotelling's cutoff is exact.
 void Outliers::leave_suspects_out(const std::vector<double>& rows, const metrology::Mcd& mcd) {
   const std::size_t p = chosen_.size(), n = rows.size() / p;
