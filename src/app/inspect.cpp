@@ -2,6 +2,7 @@
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <cstdio>
+#include <ctime>
 
 #include "app/command.h"
 #include "app/ledgers.h"
@@ -106,11 +107,28 @@ record::Record start(OpenBench& opened, Keeping& keeping, const profile::Profile
   return record;
 }
 
-record::Record go_on(OpenBench& opened, Keeping& keeping, const std::string& id) {
+// What was read then must still hold now: the same bench with the same reference, the same shift.
+void refuse_stale(const record::Header& then, const record::Header& now) {
+  constexpr double kOldest_s = 8 * 3600;
+  const bool same_reference = then.reference.has_value() == now.reference.has_value() &&
+                              (!then.reference || (then.reference->value == now.reference->value &&
+                                                   then.reference->u == now.reference->u));
+  if (then.bench_name != now.bench_name || !same_reference ||
+      then.thermometer_u != now.thermometer_u)
+    throw Error(Fault::usage, "--resume: it began on the bench \"" + then.bench_name +
+                                  "\" or with other figures of it: begin again with --anew");
+  std::tm began{};
+  const bool read = ::strptime(then.started_at.c_str(), "%Y-%m-%dT%H:%M:%SZ", &began) != nullptr;
+  if (!read || std::difftime(std::time(nullptr), ::timegm(&began)) > kOldest_s)
+    throw Error(Fault::usage, "--resume: it began at " + then.started_at +
+                                  ", more than 8 hours ago: its readings are stale, begin again "
+                                  "with --anew");
+}
+
+record::Record go_on(OpenBench& opened, Keeping& keeping, const profile::Profile& profile,
+                     const std::string& id) {
+  refuse_stale(keeping.ledger().load_readings(id).header, opened.header(profile));
   record::Record record = keeping.resume(id);
-  if (record.header.bench_name != opened.description().name)
-    throw Error(Fault::usage, "--resume: it began on the bench \"" + record.header.bench_name +
-                                  "\": limits and uncertainties belong to that one");
   record.events.push_back(record::Resumed{record::utc_text()});
   keeping.on_event(record.events.back());
   return record;
@@ -158,7 +176,7 @@ int run(const Common& common) {
   const std::string resumed = cut_off(keeping, profile);
   OpenBench opened(options.bench, &profile);
   record::Record record =
-      resumed.empty() ? start(opened, keeping, profile) : go_on(opened, keeping, resumed);
+      resumed.empty() ? start(opened, keeping, profile) : go_on(opened, keeping, profile, resumed);
   std::exception_ptr stopped;
   if (!is_over(record)) stopped = measure(opened, keeping, profile, record, !resumed.empty());
 

@@ -1,11 +1,10 @@
 #include "metrology/uncertainty.h"
 
 #include <algorithm>
-#include <boost/math/distributions/normal.hpp>
-#include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 #include <limits>
 
+#include "metrology/coverage.h"
 #include "quantity/error.h"
 
 namespace pinproof::metrology {
@@ -44,9 +43,7 @@ double coverage_factor(double coverage, double degrees_of_freedom) {
   if (!(coverage > 0 && coverage < 1) || !(degrees_of_freedom >= 1))
     throw Error(Fault::usage,
                 "coverage factor: 0 < coverage < 1 and degrees of freedom of 1 or more are wanted");
-  const double tail = (1 + coverage) / 2;
-  if (!std::isfinite(degrees_of_freedom)) return boost::math::quantile(boost::math::normal(), tail);
-  return boost::math::quantile(boost::math::students_t(std::floor(degrees_of_freedom)), tail);
+  return student_factor(coverage, std::floor(degrees_of_freedom));
 }
 
 std::vector<double> sensitivities(const std::function<double(std::span<const double>)>& f,

@@ -129,6 +129,7 @@ std::string own_process() {
 }
 
 bool still_runs(const std::string& process) {
+  if (process.empty()) return false;
   std::istringstream in(process);
   std::string where, pid, start;
   in >> where >> pid >> start;

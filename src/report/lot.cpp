@@ -73,6 +73,10 @@ bool worth_a_word(const LotFigure& f) {
 }
 
 void add_figures(const LotStudy& s, bool all, std::string& out) {
+  if (s.figures.empty()) {
+    out += "\nNo figures of the lot: five packs with a number are needed.\n";
+    return;
+  }
   std::size_t more = 0;
   out += "\n" + padded("Figure", 37) + padded("mean", 11) + padded("s", 10) +
          padded("Ppk (bound)", 13) + "drift\n";
@@ -197,6 +201,7 @@ std::size_t held(const LotStudy& s) {
 std::string lot_verdict(const LotStudy& s) {
   const auto& c = s.counts;
   std::string out = c.rejects == 0 ? "No pack rejected" : std::to_string(c.rejects) + " rejected";
+  if (s.figures.empty()) return out + "; too few packs to tell whether any stands out.";
   const std::size_t n = held(s);
   out += n == 0 ? "; of the accepted none stands out."
                 : "; " + std::to_string(n) + " of the accepted " + (n == 1 ? "stands" : "stand") +
