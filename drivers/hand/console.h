@@ -6,14 +6,55 @@
 #include <string>
 
 #include "bench/patience.h"
+#include "bench/ports.h"
 
 namespace pinproof::hand {
 
 enum class Key { take, back, skip, skip_all, again, other };
 
+/// Where the two probes are wanted.
+struct Pair {
+  enum class Where { on_pins, together, apart, stay };
+  Where where = Where::on_pins;
+  std::string red, black;            ///< nodes; empty where apart
+  std::string red_name, black_name;  ///< as a person calls them
+  std::string face;                  ///< the connector drawn in text; may be empty
+  double expected_ohm = 0;           ///< infinite: an open
+};
+
+/// What to make of what the meter shows.
+enum class Grip {
+  moving,         ///< not steady yet
+  lift_first,     ///< the probes are still on the last pair
+  open,           ///< where a number is expected: taken by key, both probes must be on
+  open_expected,  ///< the same, as it should be
+  unexpected,     ///< steady, far from what is expected: taken by key
+  taken
+};
+
+struct Held {
+  bench::Shown shown;
+  std::string text;  ///< "12.98 Ω" or "open"
+  Grip grip = Grip::moving;
+};
+
+/// Something to be done by hand.
+struct Task {
+  std::string kind;  ///< all of one kind can be skipped at once
+  std::string what;  ///< may begin with a line "CAUTION: ..."
+};
+
 class Console {
  public:
   virtual ~Console() = default;
+  // What is asked and shown, for who draws it; as plain words otherwise.
+  virtual void touch(const Pair& pair);
+  virtual void held(const Held& held);
+  virtual void took(const Held& held);
+  virtual void task(const Task& task);
+  /// Asked again and again until it is done.
+  virtual void task_waits(const Task& task);
+
   /// Stays on the screen.
   virtual void say(const std::string& text) = 0;
   /// The line that changes; the next say() or live() replaces it.

@@ -44,10 +44,11 @@ void Requests::confirm(const std::string& kind, const std::string& what,
   if (const auto it = refused_.find(kind); it != refused_.end())
     throw bench::Detour(bench::Detour::Kind::skip, it->second);
   console_.forget_keys();
-  console_.say(what);
+  const Task task{kind, what};
+  console_.task(task);
   const double asked_at_s = now_s();
   while (true) {
-    console_.live("    Enter: done" + std::string(kKeys) + "  S: skip all " + kind);
+    console_.task_waits(task);
     const auto key = console_.key(Duration{1}, patience);
     if (!key) continue;
     if (*key == Key::take && now_s() - asked_at_s < reaction_s_) continue;

@@ -55,8 +55,8 @@ class Technician {
   bench::Shown watch(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown held(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown accept(const bench::Shown& shown);
-  std::string live_text(const bench::Shown& shown) const;
-  void show(const std::string& text);
+  Grip grip_of(const bench::Shown& shown) const;
+  void show(const bench::Shown& shown);
   static double now_s() {
     return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch())
         .count();
@@ -78,15 +78,14 @@ class Technician {
   double rearm_ohm_ = NAN;            // accepted on the pair before, still under the probes
   std::deque<double> spare_;          // samples of the dwell, for a step that wants several
   double spare_range_ = 0;            // that was asked for when they were taken
-  std::string shown_state_;
+  std::optional<Grip> shown_grip_;
   double shown_at_s_ = 0;
   bench::Shown spare_as_;  // as the meter showed the last of them
 };
 
 void Technician::finish_last() {
   if (!last_) return;
-  console_.beep();
-  console_.say("    " + shown_text(*last_));
+  console_.took({*last_, shown_text(*last_), Grip::taken});
   rearm_ohm_ = last_->overload ? NAN : last_->value;
   lifted_ = last_->overload;
   last_.reset();
@@ -109,19 +108,24 @@ void Technician::apart() { touch({}, INFINITY); }
 void Technician::prompt() {
   if (prompted_) return;
   prompted_ = true;
-  shown_state_.clear();
+  shown_grip_.reset();
   settling_.clear();
   console_.forget_keys();
   prompted_at_s_ = now_s();
-  if (pair_.high.empty())
-    return console_.say("Hold the probes apart in the air, then press Enter.");
-  const std::string& high = pair_.high.front();
-  const std::string& low = pair_.low.front();
-  if (high == low) return console_.say("Touch the two probes together.");
-  if (std::exchange(kept_, false)) return console_.say("Keep the probes there.");
-  console_.say("Touch  RED    " + wording_.name(high));
-  console_.say("       BLACK  " + wording_.name(low));
-  if (const std::string face = wording_.face(high, low); !face.empty()) console_.say(face);
+  Pair pair;
+  pair.expected_ohm = expected_ohm_;
+  if (pair_.high.empty()) {
+    pair.where = Pair::Where::apart;
+    return console_.touch(pair);
+  }
+  pair.red = pair_.high.front(), pair.black = pair_.low.front();
+  pair.red_name = wording_.name(pair.red), pair.black_name = wording_.name(pair.black);
+  pair.face = wording_.face(pair.red, pair.black);
+  if (pair.red == pair.black)
+    pair.where = Pair::Where::together;
+  else if (std::exchange(kept_, false))
+    pair.where = Pair::Where::stay;
+  console_.touch(pair);
 }
 
 void Technician::obey(Key key, const bench::Patience& patience) {
@@ -138,27 +142,20 @@ bool Technician::lifted(const bench::Shown& shown) {
   return lifted_;
 }
 
-std::string Technician::live_text(const bench::Shown& shown) const {
-  std::string state = "not steady yet";
-  if (!lifted_)
-    state = "lift the probes from the last pair";
-  else if (shown.overload && std::isfinite(expected_ohm_))
-    state = "Enter if both probes are on";
-  else if (shown.overload)
-    state = "as it should be: Enter if both are on";
-  else if (settling_.settled())
-    state = "steady, but unexpected: Enter takes it";
-  return "    " + shown_text(shown) + "   " + state + kKeys;
+Grip Technician::grip_of(const bench::Shown& shown) const {
+  if (!lifted_) return Grip::lift_first;
+  if (shown.overload) return std::isfinite(expected_ohm_) ? Grip::open : Grip::open_expected;
+  return settling_.settled() ? Grip::unexpected : Grip::moving;
 }
 
 // Digits that change fifty times a second cannot be read; a change of state can.
-void Technician::show(const std::string& text) {
-  const std::string state = text.substr(std::min(text.find("   ", 4), text.size()));
+void Technician::show(const bench::Shown& shown) {
+  const Grip grip = grip_of(shown);
   const double now = now_s();
-  if (state == shown_state_ && now - shown_at_s_ < kRefresh_s) return;
-  shown_state_ = state;
+  if (grip == shown_grip_ && now - shown_at_s_ < kRefresh_s) return;
+  shown_grip_ = grip;
   shown_at_s_ = now;
-  console_.live(text);
+  console_.held({shown, shown_text(shown), grip});
 }
 
 bench::Shown Technician::accept(const bench::Shown& shown) {
@@ -181,7 +178,7 @@ bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Pa
     if (shown.overload) wanted = false;
     if (steady && (wanted || plausible(settling_.mean(), expected_ohm_))) break;
     if (steady && !complained_) complained_ = true, console_.beep();
-    show(live_text(shown));
+    show(shown);
     const auto key = console_.key(Duration{kPause_s}, patience);
     if (!key) continue;
     // A take that comes so soon was a second press for the pair before.

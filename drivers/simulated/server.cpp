@@ -2,6 +2,7 @@
 
 #include <unistd.h>
 
+#include <algorithm>
 #include <boost/asio.hpp>
 #include <cmath>
 #include <mutex>
@@ -171,6 +172,35 @@ std::string Bench::address(const std::string& role) const {
   for (const Device& device : server_->devices)
     if (device.scpi->role() == role) return device.address();
   throw Error(Fault::usage, "the simulated bench has no " + role);
+}
+
+void Bench::probes(const std::string& red, const std::string& black) {
+  const std::lock_guard lock(server_->mutex);
+  World& world = server_->world;
+  world.open_all();
+  if (red.empty() || black.empty()) return;
+  world.close(World::crosspoint(1, world.column_of(red)));
+  world.close(World::crosspoint(2, world.column_of(black)));
+}
+
+void Bench::lever(std::size_t position) {
+  const std::lock_guard lock(server_->mutex);
+  server_->world.lever(position);
+}
+
+void Bench::air(const std::vector<std::string>& elements, double pascal) {
+  const std::lock_guard lock(server_->mutex);
+  const auto all = server_->world.elements();
+  std::set<std::string> valves;
+  for (std::size_t k = 0; k < all.size(); ++k)
+    if (std::find(elements.begin(), elements.end(), all[k]) != elements.end())
+      valves.insert(std::to_string(k + 1));
+  server_->world.valves(valves, pascal);
+}
+
+double Bench::ambient_celsius() {
+  const std::lock_guard lock(server_->mutex);
+  return server_->world.ambient();
 }
 
 std::string Bench::bench_file() const {

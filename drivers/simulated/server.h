@@ -44,6 +44,13 @@ class Bench {
   /// Where an instrument listens: "tcp://127.0.0.1:40001"; after start().
   std::string address(const std::string& role) const;
 
+  // Hands at this bench, for who has no instrument to move it with.
+  /// Two probes on these nodes; both empty: in the air.
+  void probes(const std::string& red, const std::string& black);
+  void lever(std::size_t position);
+  void air(const std::vector<std::string>& elements, double pascal);
+  double ambient_celsius();
+
  private:
   struct Server;
   std::unique_ptr<Server> server_;

@@ -53,6 +53,12 @@ void World::advance(double seconds) {
   pack_.cool(seconds, ambient());
 }
 
+std::size_t World::column_of(const std::string& node) const {
+  for (const auto& [column, there] : columns_)
+    if (there == node) return std::stoul(column);
+  throw std::out_of_range("no column for " + node);
+}
+
 bool World::known_channel(const std::string& channel) const { return relay_ohm_.contains(channel); }
 
 // Relays, leads and the reference resistor around the pack.

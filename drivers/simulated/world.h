@@ -62,6 +62,8 @@ class World {
   void open_all() { closed_.clear(); }
   bool is_closed(const std::string& channel) const { return closed_.contains(channel); }
   std::size_t columns() const { return columns_.size(); }
+  /// Throws std::out_of_range for what has none.
+  std::size_t column_of(const std::string& node) const;
 
   // Meter. nullopt: nothing that could be read (open, or beyond `most`).
   std::optional<double> ohms(bool four_wire, double test_A, double most_V);

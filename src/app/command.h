@@ -4,6 +4,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace CLI {
 class App;
@@ -37,6 +38,7 @@ extern const Command kCoil;
 extern const Command kProfile;
 extern const Command kReport;
 extern const Command kSimulate;
+extern const Command kScreen;
 extern const Command kBench;
 extern const Command kRecords;
 extern const Command kLot;
@@ -46,6 +48,9 @@ extern const Command kGuardian;
 
 /// Finds a profile: a path as it stands, or a name among the installed ones.
 std::string find_profile(const std::string& name);
+
+/// Names of the profiles that are installed, or stand beside the sources where none are.
+std::vector<std::string> installed_profiles();
 
 /// Folder of the dialect files: beside the sources, or where they were installed.
 std::string dialect_folder();

@@ -1,6 +1,4 @@
 // pinproof learn: limits from packs known to be good, where no book has them.
-#include <unistd.h>
-
 #include <CLI/CLI.hpp>
 #include <algorithm>
 #include <array>
@@ -9,6 +7,7 @@
 #include <map>
 #include <set>
 
+#include "app/bar.h"
 #include "app/command.h"
 #include "app/learn_packs.h"
 #include "app/learn_values.h"
@@ -176,12 +175,6 @@ void refuse_unloadable(const Source& source, LearnedCase& one) {
   }
 }
 
-// Captures of many packs take a while.
-void show_progress(std::size_t done, std::size_t of) {
-  if (isatty(STDERR_FILENO) == 0) return;
-  std::fprintf(stderr, "\r%zu of %zu packs read%s", done, of, done == of ? "\n" : "");
-}
-
 LearnedCase study(const record::Ledger& ledger, const Source& source, const Packs& packs) {
   LearnedCase one;
   one.profile = source.profile.name, one.old_hash = source.profile.hash;
@@ -195,9 +188,10 @@ LearnedCase study(const record::Ledger& ledger, const Source& source, const Pack
   for (const auto& place : profile::limit_places(source.profile))
     all.push_back(gathered(source.profile, place, one.lots.size()));
   Values values(ledger, source.profile);
+  Bar bar("Packs read", packs.good.size());  // captures of many packs take a while
   for (std::size_t k = 0; k < packs.good.size(); ++k) {
+    bar.at(k);
     values.read(packs.good[k], lots.at(packs.good[k].lot), all);
-    show_progress(k + 1, packs.good.size());
   }
   one.judged_again = values.judged;
   std::vector<std::string> ids;

@@ -5,8 +5,7 @@
 #include <cstdio>
 
 #include "app/command.h"
-#include "app/gear_walk.h"
-#include "app/lever_walk.h"
+#include "app/lever_test.h"
 #include "app/open_bench.h"
 #include "profile/harness.h"
 #include "profile/load.h"
@@ -45,13 +44,7 @@ void add_options(CLI::App& app) {
   app.add_option("--record", options.record, "Write what was read to this JSON file");
 }
 
-// What a bench gave: the lever, and perhaps the gears.
-struct Tested {
-  lever::Study study;
-  std::optional<lever::GearStudy> gears;
-};
-
-int finish(const Common& common, const profile::Profile& profile, const Tested& tested) {
+int finish(const Common& common, const profile::Profile& profile, const LeverTested& tested) {
   using inspection::Verdict;
   const lever::GearStudy* gears = tested.gears ? &*tested.gears : nullptr;
   std::string text = common.json ? report::lever_json(profile.name, tested.study, gears)
@@ -77,49 +70,19 @@ lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
   return lever::observe(code, text, options.observed);
 }
 
-Tested on_bench(const profile::Profile& profile, lever::Code code, std::vector<lever::Tap> taps) {
+LeverTested on_bench(const profile::Profile& profile, lever::Code code,
+                     std::vector<lever::Tap> taps) {
   OpenBench opened(options.bench, &profile);
-  auto& instruments = opened.instruments();
-  const bool relays = instruments.paths && instruments.paths->can_tie();
-  if (relays && !options.harness.empty())
-    throw Error(Fault::usage,
-                "--harness on a bench needs probes held by hand: relays are wired to "
-                "a pack alone");
-  if (!relays && (options.free || !instruments.actuator))
-    throw Error(Fault::usage, options.free
-                                  ? "--free needs relays: two probes see one contact at a time"
-                                  : "this bench has nobody to move the lever: give it an actuator "
-                                    "with driver \"hand\"");
-  if (options.gears && (!instruments.actuator || !options.harness.empty()))
-    throw Error(Fault::usage,
-                "--gears needs somebody or something that applies air to the pack: an "
-                "actuator, and no harness");
   record::Record record;
   record.header = opened.header(profile);
   const auto run = opened.run_options(profile, {});
-  prove_bench(run, record);
-  LeverWalk walk(code, taps, run, record, !options.harness.empty());
-  GearWalk gear_walk(run, record);
-  lever::Seen seen;
-  std::vector<lever::Settled> settled;
-  std::optional<lever::GearStudy> gears;
-  try {
-    if (options.free)
-      settled = walk.freely(options.rest_s);
-    else
-      seen = relays ? walk.by_relays(true) : walk.by_hand(options.both_ways);
-    if (options.gears) gears = gear_walk.walk();
-    walk.make_safe();
-    prove_bench(run, record);
-  } catch (const Error& e) {
-    const std::string unsafe = walk.make_safe_after_trouble();
-    if (unsafe.empty()) throw;
-    throw Error(e.fault(), e.what() + unsafe);
-  }
+  const auto eye = eye_on_terminal();
+  auto out = test_lever(profile, std::move(code), std::move(taps), opened, run,
+                        {!options.harness.empty(), options.free, options.both_ways, options.gears,
+                         options.rest_s},
+                        *eye, record);
   if (!options.record.empty()) write_file(options.record, record::to_json(record) + "\n");
-  return {options.free ? lever::study_of(profile, std::move(code), std::move(taps), settled)
-                       : lever::study_of(profile, std::move(code), std::move(taps), seen),
-          std::move(gears)};
+  return out;
 }
 
 int run(const Common& common) {

@@ -1,10 +1,7 @@
 #include "app/lever_walk.h"
 
-#include <unistd.h>
-
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "quantity/error.h"
 
@@ -23,14 +20,27 @@ lever::Mask bit(std::size_t column) { return lever::Mask{1} << column; }
 }  // namespace
 
 LeverWalk::LeverWalk(const lever::Code& code, const std::vector<lever::Tap>& taps,
-                     const inspection::RunOptions& options, record::Record& record, bool plugged)
+                     const inspection::RunOptions& options, record::Record& record, bool plugged,
+                     LeverEye& eye)
     : code_(code),
       taps_(taps),
       options_(options),
       record_(record),
       handling_(options),
       plugged_(plugged),
-      live_(::isatty(STDERR_FILENO) == 1) {}
+      eye_(eye) {}
+
+std::string bits_text(const LeverEye::Look& look) {
+  std::string out;
+  for (std::size_t k = 0; k < look.code->columns.size(); ++k) {
+    if (look.code->columns[k].role != lever::Role::line) out += ' ';
+    out += (look.weak & bit(k)) != 0          ? 'w'
+           : (look.word.known & bit(k)) == 0  ? '?'
+           : (look.word.closed & bit(k)) != 0 ? '0'
+                                              : '1';
+  }
+  return out;
+}
 
 void LeverWalk::add(const record::Reading& reading) {
   record_.events.emplace_back(reading);
@@ -68,21 +78,9 @@ LeverWalk::Look LeverWalk::look(const record::Condition& condition, std::size_t 
   return out;
 }
 
-void LeverWalk::show(const Look& seen, const std::string& beside) const {
-  if (!live_) return;
-  const auto read_as = code_.decode(seen.word);
-  std::string reads = read_as.empty() ? "no code" : "";
-  for (const std::size_t p : read_as) reads += (reads.empty() ? "" : " or ") + code_.positions[p];
-  std::string line = "  " + beside + "  lines";
-  for (std::size_t k = 0; k < code_.columns.size(); ++k) {
-    if (code_.columns[k].role != lever::Role::line) line += ' ';
-    line += (seen.weak & bit(k)) != 0          ? 'w'
-            : (seen.word.known & bit(k)) == 0  ? '?'
-            : (seen.word.closed & bit(k)) != 0 ? '0'
-                                               : '1';
-  }
-  std::fprintf(stderr, "\r\033[K%.76s", (line + "  reads " + reads).c_str());
-  std::fflush(stderr);
+void LeverWalk::show(const Look& seen, const std::string& beside, std::size_t position,
+                     bool moving) const {
+  eye_.look({&code_, seen.word, seen.weak, beside, position, moving});
 }
 
 record::Condition LeverWalk::move_to(std::size_t position) {
@@ -101,15 +99,14 @@ void LeverWalk::settle(std::size_t position, const char* way) {
   const record::Condition condition = move_to(position);
   const bool by_person = !options_.instruments->actuator;
   if (by_person)
-    std::fprintf(stderr, "%sMove the lever to %s, and leave it there.\n", live_ ? "\r\033[K" : "",
-                 code_.positions[position].c_str());
+    eye_.move(code_.positions[position]);
   Look last = look(condition, position);
   const Look first = last;
   const double begin_s = options_.now_s();
   double since_s = begin_s;
   for (int looks = 0; by_person || looks < kMostLooks; ++looks) {
     Look next = look(condition, position);
-    show(next, code_.positions[position] + way);
+    show(next, code_.positions[position] + way, position);
     const double now_s = options_.now_s();
     const bool steady = next.word == last.word && next.weak == last.weak;
     if (!steady) since_s = now_s;
@@ -127,7 +124,7 @@ lever::Seen LeverWalk::by_relays(bool both_ways) {
   const std::size_t n = code_.positions.size();
   for (std::size_t p = 0; p < n; ++p) settle(p, "");
   for (std::size_t p = n - 1; both_ways && p-- > 0;) settle(p, " on the way back");
-  if (live_) std::fputs("\r\033[K", stderr);
+  eye_.end();
   return lever::observe(*options_.profile, code_, taps_, record::readings_of(record_), "walk");
 }
 
@@ -156,10 +153,7 @@ lever::Seen LeverWalk::by_hand(bool both_ways) {
 }
 
 std::vector<lever::Settled> LeverWalk::freely(double rest_s) {
-  std::fprintf(stderr,
-               "Start in %s, move the lever slowly to %s and back, and stop for a moment in each "
-               "position. It ends when the lever has stood still for %.0f s.\n",
-               code_.positions.front().c_str(), code_.positions.back().c_str(), rest_s);
+  eye_.move_freely(code_.positions.front(), code_.positions.back(), rest_s);
   lever::Walk walk(code_, {.debounce_s = 0.02, .settle_s = kSettle_s});
   lever::Word last;
   double changed_s = options_.now_s();
@@ -169,10 +163,10 @@ std::vector<lever::Settled> LeverWalk::freely(double rest_s) {
     if (!(now.word == last)) changed_s = at_s;
     last = now.word;
     walk.add(at_s, now.word);
-    show(now, walk.standing() ? "stands" : "moves ");
+    show(now, walk.standing() ? "stands" : "moves ", code_.positions.size(), !walk.standing());
     if (walk.settled().size() > 1 && at_s - changed_s > rest_s) break;
   }
-  if (live_) std::fputs("\r\033[K", stderr);
+  eye_.end();
   return walk.settled();
 }
 

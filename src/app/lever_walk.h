@@ -10,11 +10,35 @@
 
 namespace pinproof::app {
 
+/// Who watches the lever move: a line on the terminal, or the screen.
+class LeverEye {
+ public:
+  virtual ~LeverEye() = default;
+  /// A person is to move the lever there and leave it.
+  virtual void move(const std::string& position) = 0;
+  /// Or as he likes, from the first to the last and back.
+  virtual void move_freely(const std::string& first, const std::string& last, double rest_s) = 0;
+  struct Look {
+    const lever::Code* code = nullptr;
+    lever::Word word;
+    lever::Mask weak = 0;        ///< neither open nor closed
+    std::string beside;          ///< "D", "D on the way back", "moves"
+    std::size_t position = 0;    ///< asked for; beyond the last where the lever moves freely
+    bool moving = false;
+  };
+  virtual void look(const Look& look) = 0;
+  virtual void end() = 0;
+};
+
+/// "10?1" by columns; a gap before what is no line.
+std::string bits_text(const LeverEye::Look& look);
+
 class LeverWalk {
  public:
   /// All must outlive it. `options` as for an inspection; `plugged`: a harness is between.
   LeverWalk(const lever::Code& code, const std::vector<lever::Tap>& taps,
-            const inspection::RunOptions& options, record::Record& record, bool plugged);
+            const inspection::RunOptions& options, record::Record& record, bool plugged,
+            LeverEye& eye);
 
   /// Every contact in every position, by relays position by position. Throws Error.
   lever::Seen by_relays(bool both_ways);
@@ -39,7 +63,8 @@ class LeverWalk {
   record::Condition move_to(std::size_t position);
   void settle(std::size_t position, const char* way);
   void keep(const Look& seen);
-  void show(const Look& seen, const std::string& beside) const;
+  void show(const Look& seen, const std::string& beside, std::size_t position,
+            bool moving = false) const;
   void add(const record::Reading& reading);
 
   const lever::Code& code_;
@@ -48,7 +73,7 @@ class LeverWalk {
   record::Record& record_;
   inspection::Handling handling_;
   bool plugged_;
-  bool live_;  // standard error is a terminal
+  LeverEye& eye_;
 };
 
 }  // namespace pinproof::app

@@ -7,6 +7,7 @@
 #include "app/command.h"
 #include "app/stop.h"
 #include "quantity/error.h"
+#include "report/lines.h"
 
 namespace pinproof::app {
 
@@ -14,14 +15,15 @@ namespace pinproof::app {
 std::span<const Command* const> commands() {
   static constexpr std::array kCommands{&kInspect, &kDiagnose, &kLever, &kSample,   &kRecords,
                                         &kLot,     &kLearn,    &kGauge, &kCoverage, &kCoil,
-                                        &kProfile, &kReport,   &kBench, &kSimulate, &kGuardian};
+                                        &kProfile, &kReport,   &kBench, &kSimulate, &kScreen, &kGuardian};
   return kCommands;
 }
 
 namespace {
 
 int complain(const std::string& command, const std::string& what, int code) {
-  std::fprintf(stderr, "pinproof %s: %s\n", command.c_str(), what.c_str());
+  // Names that steer a terminal may stand in it.
+  std::fprintf(stderr, "pinproof %s: %s\n", command.c_str(), report::harmless(what).c_str());
   return code;
 }
 

@@ -36,16 +36,15 @@ struct Place {
   const std::function<std::unique_ptr<link::Link>(const scpi::LinkWanted&)>& open;
   bench::JournalWriter* writer;
   bench::Instruments& instruments;
+  bench::Patience patience;
 };
 
-bench::Patience patience() { return {kOpening, stop_token()}; }
-
 void install_scpi(const Place& p) {
-  scpi::install(p.instrument, p.bench, p.dialects, p.open, patience(), p.instruments);
+  scpi::install(p.instrument, p.bench, p.dialects, p.open, p.patience, p.instruments);
 }
 
 void install_modbus(const Place& p) {
-  modbus::install(p.instrument, p.bench, patience(), p.instruments);
+  modbus::install(p.instrument, p.bench, p.patience, p.instruments);
   if (p.writer) p.instruments.paths = bench::record_port(std::move(p.instruments.paths), *p.writer);
 }
 
@@ -120,6 +119,10 @@ class TypedThermometer final : public bench::Meter {
   double celsius_;
 };
 
+std::unique_ptr<hand::Console> console_of(const BenchOptions& options) {
+  return options.console ? options.console() : hand::open_terminal();
+}
+
 }  // namespace
 
 void BenchOptions::add(CLI::App& app, bool required) {
@@ -138,7 +141,8 @@ void BenchOptions::add(CLI::App& app, bool required) {
 
 OpenBench::OpenBench(const BenchOptions& options, const profile::Profile* profile,
                      bool asks_a_person)
-    : description_(bench::load_description(options.bench)) {
+    : stop_(options.stop.value_or(stop_token())),
+      description_(bench::load_description(options.bench)) {
   if (!options.record_dialogue.empty())
     writer_ = std::make_unique<bench::JournalWriter>(options.record_dialogue);
   if (!options.replay_dialogue.empty())
@@ -170,13 +174,14 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
     const Driver& driver = driver_named(one.driver, description_.name);
     // In a replay these come out of the dialogue whole, without their drivers.
     if (reader_ && (one.driver == "modbus" || (hand && one.role == "meter"))) continue;
-    driver.install({one, description_, dialects, open, writer_.get(), instruments_});
+    driver.install({one, description_, dialects, open, writer_.get(), instruments_,
+                    bench::Patience(kOpening, stop_)});
   }
   if (reader_) return replay(options);
   if (hand)
-    install_hand(profile, asks_a_person);
+    install_hand(options, profile, asks_a_person);
   else if (options.person)
-    console_ = hand::open_terminal(), instruments_.person = hand::person(*console_);
+    console_ = console_of(options), instruments_.person = hand::person(*console_);
   if (!writer_) return;
   if (hand) {
     instruments_.meter = bench::record_port(std::move(instruments_.meter), *writer_);
@@ -188,8 +193,9 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
     instruments_.person = bench::record_port(std::move(instruments_.person), *writer_);
 }
 
-void OpenBench::install_hand(const profile::Profile* profile, bool asks_a_person) {
-  console_ = asks_a_person ? hand::open_terminal() : std::make_unique<Nobody>();
+void OpenBench::install_hand(const BenchOptions& options, const profile::Profile* profile,
+                             bool asks_a_person) {
+  console_ = asks_a_person ? console_of(options) : std::make_unique<Nobody>();
   hand::Wording wording{
       [profile](const std::string& node) { return profile ? pin_text(*profile, node) : node; },
       [profile](const std::string& high, const std::string& low) {
@@ -205,7 +211,7 @@ inspection::RunOptions OpenBench::run_options(const profile::Profile& profile,
   out.bench = &description_;
   out.instruments = &instruments_;
   out.listeners = std::move(listeners);
-  out.stop = stop_token();
+  out.stop = stop_;
   out.full = false;
   out.now_s = now_s();
   out.wait = wait();
@@ -261,7 +267,9 @@ std::function<double()> OpenBench::now_s() const {
 
 std::function<void(double)> OpenBench::wait() const {
   if (reader_) return [](double) {};
-  return [scale = description_.time_scale](double seconds) { sleep_or_stop(seconds / scale); };
+  return [scale = description_.time_scale, stop = stop_](double seconds) {
+    bench::pause(Duration{seconds / scale}, bench::Patience(Duration{seconds}, stop));
+  };
 }
 
 std::string pin_text(const profile::Profile& profile, const std::string& node) {

@@ -5,6 +5,7 @@
 #include <functional>
 #include <memory>
 #include <optional>
+#include <stop_token>
 #include <string>
 
 #include "bench/description.h"
@@ -25,6 +26,9 @@ struct BenchOptions {
   std::string bench, dialects, record_dialogue, replay_dialogue;
   std::optional<double> celsius;  ///< beside the pack, read by a person
   bool person = false;            ///< somebody plugs and warms when asked to on the terminal
+  /// Who is asked and how, and what ends the work: the terminal and its signals where not set.
+  std::function<std::unique_ptr<hand::Console>()> console;
+  std::optional<std::stop_token> stop;
   void add(CLI::App& app, bool required);
 };
 
@@ -55,9 +59,11 @@ class OpenBench {
 
  private:
   void install(const BenchOptions& options, const profile::Profile* profile, bool asks_a_person);
-  void install_hand(const profile::Profile* profile, bool asks_a_person);
+  void install_hand(const BenchOptions& options, const profile::Profile* profile,
+                    bool asks_a_person);
   void replay(const BenchOptions& options);
 
+  std::stop_token stop_;
   bench::Description description_;
   std::unique_ptr<bench::JournalWriter> writer_;
   std::unique_ptr<bench::JournalReader> reader_;

@@ -1,6 +1,7 @@
 // Where installed profiles and dialects are found.
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cstdlib>
 #include <filesystem>
@@ -42,6 +43,21 @@ std::string find_profile(const std::string& name) {
               "profile \"" + name +
                   "\": no such file, and no installed profile of that name (looked for " + tried +
                   ")");
+}
+
+std::vector<std::string> installed_profiles() {
+  std::vector<fs::path> folders;
+  for (const fs::path& folder : shared_folders()) folders.push_back(folder / "profiles");
+  folders.emplace_back(PINPROOF_SOURCE_PROFILES);
+  for (const fs::path& folder : folders) {
+    std::vector<std::string> out;
+    std::error_code ignored;
+    for (const auto& file : fs::directory_iterator(folder, ignored))
+      if (file.path().extension() == ".json") out.push_back(file.path().stem().string());
+    std::sort(out.begin(), out.end());
+    if (!out.empty()) return out;
+  }
+  return {};
 }
 
 std::string dialect_folder() {

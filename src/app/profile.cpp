@@ -5,21 +5,26 @@
 #include <nlohmann/json.hpp>
 
 #include "app/command.h"
+#include "app/pdf.h"
 #include "lever/lint_code.h"
 #include "profile/lint.h"
 #include "profile/load.h"
+#include "quantity/document.h"
+#include "report/bench_card.h"
 
 namespace pinproof::app {
 namespace {
 
 struct Options {
-  std::string profile;
+  std::string profile, card;
   bool lint = false;
 } options;
 
 void add_options(CLI::App& app) {
   app.add_option("profile", options.profile, "Profile file, or the name of an installed one")
       ->required();
+  app.add_option("--card", options.card,
+                 "Write a sheet for the wall beside the bench: an HTML file, or PDF by its name");
   app.add_flag("--lint", options.lint, "Also look for what a loadable profile may still get wrong");
 }
 
@@ -63,9 +68,18 @@ std::vector<profile::Remark> all_remarks(const profile::Profile& profile) {
   return out;
 }
 
+void write_card(const profile::Profile& profile) {
+  const std::string html = report::bench_card_html(profile);
+  if (is_pdf(options.card))
+    write_pdf(html, options.card);
+  else
+    write_file(options.card, html);
+}
+
 int run(const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
   const auto remarks = options.lint ? all_remarks(profile) : std::vector<profile::Remark>{};
+  if (!options.card.empty()) write_card(profile);
   if (common.json)
     print_json(profile, remarks);
   else
@@ -78,7 +92,7 @@ int run(const Common& common) {
 
 const Command kProfile{.name = "profile",
                        .description = "Show a profile and check it",
-                       .example = "pinproof profile six-speed-20-pin --lint",
+                       .example = "pinproof profile six-speed-20-pin --lint --card wall.pdf",
                        .options = add_options,
                        .run = run};
 

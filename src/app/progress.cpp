@@ -1,43 +1,27 @@
 #include "app/progress.h"
 
-#include <unistd.h>
-
-#include <cstdio>
-#include <string>
-
 namespace pinproof::app {
-namespace {
 
-struct Describe {
-  std::string operator()(const record::Reading& e) const {
-    return e.key.check + " " + e.key.subject + " " + e.key.role;
-  }
-  std::string operator()(const record::Capture& e) const {
-    return e.key.check + " " + e.key.subject;
-  }
-  std::string operator()(const record::Skipped& e) const {
-    return e.key.check + " " + e.key.subject + " skipped";
-  }
-  std::string operator()(const record::BenchTrouble&) const { return "bench fault"; }
-  std::string operator()(const record::Finished&) const { return "done"; }
-  std::string operator()(const record::Resumed&) const { return "going on"; }
-};
-
-}  // namespace
-
-Progress::Progress(bool wanted) : terminal_(wanted && ::isatty(STDERR_FILENO) == 1) {}
+Progress::Progress(bool wanted) : terminal_(wanted && draws_on_terminal()) {}
 
 void Progress::on_event(const record::Event& event) {
-  ++count_;
   if (!terminal_) return;
-  std::string line = std::to_string(count_) + "  " + std::visit(Describe{}, event);
-  if (line.size() > 76) line.resize(76);
-  std::fprintf(stderr, "\r\033[K%s", line.c_str());
-  std::fflush(stderr);
+  table_.add(event);
+  draw(std::holds_alternative<record::Finished>(event));
 }
 
-void Progress::clear() {
-  if (terminal_) std::fputs("\r\033[K", stderr);
+void Progress::on_step(const inspection::Ahead& ahead) {
+  if (!terminal_) return;
+  table_.look_ahead(ahead);
+  draw(false);
 }
+
+void Progress::draw(bool now) {
+  if (!throttle_.due(now)) return;
+  const TerminalSize size = terminal_size();
+  block_.show(table_.lines(size), size);
+}
+
+void Progress::clear() { block_.clear(); }
 
 }  // namespace pinproof::app

@@ -8,6 +8,7 @@
 #include "app/ledgers.h"
 #include "profile/profile.h"
 #include "record/ledger.h"
+#include "report/label.h"
 
 namespace CLI {
 class App;
@@ -36,6 +37,9 @@ void add_search(CLI::App& app, RecordsOptions& options);
 /// The profile that the attempt was judged by, or `named` where that is not empty.
 profile::Profile profile_of(const record::Ledger& ledger, const record::Attempt& attempt,
                             const std::string& named);
+
+/// Throws Error(usage) where the attempt is not finished.
+report::LabelCase label_case(const record::Attempt& attempt);
 
 extern const Deed kFindRecords, kShowRecord, kCompareRecords;
 extern const Deed kExportRecords, kImportRecords, kBackUp, kSend;

@@ -4,6 +4,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "app/bar.h"
 #include "app/command.h"
 #include "app/records.h"
 #include "inspection/judge.h"
@@ -13,6 +14,7 @@
 #include "quantity/error.h"
 #include "quantity/text.h"
 #include "report/label.h"
+#include "report/lines.h"
 #include "report/records.h"
 
 namespace pinproof::app {
@@ -34,8 +36,11 @@ int rejudge(const RecordsOptions& o, const Common& common) {
   const auto ledger = open_to_read(o.ledger);
   std::map<std::string, int> moves;
   Json changed = Json::array();
-  std::size_t judged = 0;
-  for (const auto& attempt : ledger->find(o.search)) {
+  std::size_t judged = 0, looked_at = 0;
+  const auto found = ledger->find(o.search);
+  std::optional<Bar> bar(std::in_place, "Records judged", found.size());
+  for (const auto& attempt : found) {
+    bar->at(looked_at++);
     if (!attempt.closed || attempt.profile_name != profile.name) continue;
     const auto record = ledger->load(attempt.id);
     const auto now = inspection::judged_of(inspection::judge(profile, record), profile.hash,
@@ -50,13 +55,17 @@ int rejudge(const RecordsOptions& o, const Common& common) {
                          {"before", attempt.verdict},
                          {"now", now.verdict}});
   }
+  bar.reset();
   if (common.json) {
-    std::printf("%s\n", Json{{"judged", judged}, {"changed", changed}}.dump(2).c_str());
+    std::printf("%s\n", Json{{"judged", judged}, {"changed", changed}}
+                            .dump(2, ' ', false, Json::error_handler_t::replace)
+                            .c_str());
     return 0;
   }
   for (const auto& [move, n] : moves) std::printf("%6d  %s\n", n, move.c_str());
   for (const auto& one : changed)
-    std::printf("  ! %s %s: %s -> %s\n", one["serial"].get<std::string>().c_str(),
+    std::printf("  ! %s %s: %s -> %s\n",
+                report::shortened(one["serial"].get<std::string>(), 40).c_str(),
                 one["id"].get<std::string>().c_str(), one["before"].get<std::string>().c_str(),
                 one["now"].get<std::string>().c_str());
   std::printf("%zu record(s) of \"%s\" judged again; the earlier judgements stay.\n", judged,
@@ -85,8 +94,8 @@ int override_verdict(const RecordsOptions& o, const Common& common) {
     std::fputs(report::records_json({attempt}).c_str(), stdout);
   else
     std::printf("%s %s: %s by %s. The verdict of the measurement stays: %s (level %s).\n",
-                attempt.serial.c_str(), attempt.id.c_str(), o.verdict.c_str(), o.by.c_str(),
-                attempt.verdict.c_str(), attempt.level.c_str());
+                report::shortened(attempt.serial).c_str(), attempt.id.c_str(), o.verdict.c_str(),
+                report::shortened(o.by).c_str(), attempt.verdict.c_str(), attempt.level.c_str());
   return 0;
 }
 
@@ -94,8 +103,16 @@ void verify_options(CLI::App& app, RecordsOptions& o) {
   app.add_option("--head", o.head, "A head that was written down earlier: it must be there");
 }
 
+record::Verified verified_with_bar(const record::Ledger& ledger, const std::string& head) {
+  std::optional<Bar> bar;
+  return ledger.verify(head, [&](std::size_t done, std::size_t of) {
+    if (!bar) bar.emplace("Records verified", of);
+    bar->at(done);
+  });
+}
+
 int verify(const RecordsOptions& o, const Common& common) {
-  const auto verified = open_to_read(o.ledger)->verify(o.head);
+  const auto verified = verified_with_bar(*open_to_read(o.ledger), o.head);
   std::fputs(
       (common.json ? report::verified_json(verified) : report::verified_text(verified)).c_str(),
       stdout);
@@ -123,6 +140,17 @@ void label_options(CLI::App& app, RecordsOptions& o) {
 int label(const RecordsOptions& o, const Common&) {
   const auto ledger = open_to_read(o.ledger);
   const auto a = ledger->attempt(o.names.front());
+  const report::LabelCase one = label_case(a);
+  const report::LabelSize size = size_of(o.size);
+  if (!o.svg.empty()) write_file(o.svg, report::label_svg(one, size));
+  if (!o.pdf.empty()) write_file(o.pdf, report::label_pdf(one, size));
+  std::fputs(report::label_text(one).c_str(), stdout);
+  return 0;
+}
+
+}  // namespace
+
+report::LabelCase label_case(const record::Attempt& a) {
   if (!a.closed) throw Error(Fault::usage, "record " + a.id + " is not finished: no label for it");
   report::LabelCase one;
   one.id = a.id, one.serial = a.serial, one.lot = a.lot, one.profile = a.profile_name;
@@ -132,14 +160,8 @@ int label(const RecordsOptions& o, const Common&) {
   if (a.level == "full") one.level = inspection::Level::full;
   one.date = a.started_at.substr(0, 10);
   if (a.overridden) one.overridden_by = a.overridden->by + ": " + a.overridden->verdict;
-  const report::LabelSize size = size_of(o.size);
-  if (!o.svg.empty()) write_file(o.svg, report::label_svg(one, size));
-  if (!o.pdf.empty()) write_file(o.pdf, report::label_pdf(one, size));
-  std::fputs(report::label_text(one).c_str(), stdout);
-  return 0;
+  return one;
 }
-
-}  // namespace
 
 const Deed kRejudge{"rejudge", "Judge stored readings again under a profile with other limits",
                     rejudge_options, rejudge};

@@ -4,6 +4,7 @@
 #include <fstream>
 #include <map>
 
+#include "app/bar.h"
 #include "app/command.h"
 #include "app/records.h"
 #include "app/stop.h"
@@ -51,6 +52,17 @@ void export_options(CLI::App& app, RecordsOptions& o) {
   app.add_option("--lines", o.json_lines, "One record a line as JSON, to this file");
 }
 
+void write_records(const record::Ledger& ledger, const std::vector<record::Attempt>& found,
+                   Output* csv, Output* lines) {
+  Bar bar("Records exported", found.size());
+  for (std::size_t k = 0; k < found.size(); ++k) {
+    bar.at(k);
+    const auto record = ledger.load(found[k].id);
+    if (csv) csv->add(report::csv_rows(record, found[k].verdict, true));
+    if (lines) lines->add(record::to_json(record) + "\n");
+  }
+}
+
 int export_records(const RecordsOptions& o, const Common&) {
   if (o.csv.empty() && o.json_lines.empty())
     throw Error(Fault::usage, "say --csv FILE or --lines FILE");
@@ -59,11 +71,7 @@ int export_records(const RecordsOptions& o, const Common&) {
   if (!o.csv.empty()) csv = std::make_unique<Output>(o.csv), csv->add(report::csv_head(true));
   if (!o.json_lines.empty()) lines = std::make_unique<Output>(o.json_lines);
   const auto found = ledger->find(o.search);
-  for (const auto& attempt : found) {
-    const auto record = ledger->load(attempt.id);
-    if (csv) csv->add(report::csv_rows(record, attempt.verdict, true));
-    if (lines) lines->add(record::to_json(record) + "\n");
-  }
+  write_records(*ledger, found, csv.get(), lines.get());
   if (csv) csv->done();
   if (lines) lines->done();
   std::fprintf(stderr, "%zu record(s) exported.\n", found.size());
@@ -87,7 +95,7 @@ class Importing {
   }
 
   void add(record::Record record) {
-    ++seen_;
+    bar_.at(++seen_);
     if (record.header.id.empty()) record.header.id = record::id_of(record::to_json(record));
     parcels_.push_back(parcel_of(record));
     if (parcels_.size() >= kAtOnce) flush();
@@ -142,6 +150,7 @@ class Importing {
   std::string named_;
   std::vector<record::Parcel> parcels_;
   std::size_t seen_ = 0, unjudged_ = 0;
+  Bar bar_{"Records imported", {}};
 };
 
 void import_lines(const std::string& path, Importing& importing) {
@@ -162,8 +171,11 @@ void import_lines(const std::string& path, Importing& importing) {
 // Without notes in the other ledger: it is somebody's, and what is here already is left alone.
 std::size_t import_ledger(const std::string& name, record::Ledger& to) {
   const auto from = record::Ledger::open_existing(name);
-  std::size_t seen = 0;
-  for (const auto& attempt : from->find({})) {
+  std::size_t seen = 0, looked_at = 0;
+  const auto all = from->find({});
+  Bar bar("Records imported", all.size());
+  for (const auto& attempt : all) {
+    bar.at(looked_at++);
     if (!attempt.closed) continue;
     to.receive({from->parcel(attempt.id)});
     ++seen;
@@ -177,26 +189,35 @@ bool is_ledger(const std::string& path) {
   return record::is_server(path) || std::string_view(magic, 13) == "SQLite format";
 }
 
-int import_records(const RecordsOptions& o, const Common&) {
-  const std::string place = o.ledger.place();
-  if (place.empty()) throw Error(Fault::usage, "--ledger none: nowhere to import to");
-  const auto ledger = record::Ledger::open(place);
-  Importing importing(*ledger, o.profile);
+struct Imported {
+  std::size_t records = 0, unjudged = 0;
+};
+
+Imported import_all(const RecordsOptions& o, record::Ledger& ledger) {
+  Importing importing(ledger, o.profile);
   std::size_t from_ledgers = 0;
   for (const std::string& name : o.names) {
     if (is_ledger(name))
-      from_ledgers += import_ledger(name, *ledger);
+      from_ledgers += import_ledger(name, ledger);
     else
       import_lines(name, importing);
   }
   importing.flush();
+  return {importing.seen() + from_ledgers, importing.unjudged()};
+}
+
+int import_records(const RecordsOptions& o, const Common&) {
+  const std::string place = o.ledger.place();
+  if (place.empty()) throw Error(Fault::usage, "--ledger none: nowhere to import to");
+  const auto ledger = record::Ledger::open(place);
+  const Imported done = import_all(o, *ledger);
   std::fprintf(stderr, "%zu record(s) imported; what was here already was left alone.\n",
-               importing.seen() + from_ledgers);
-  if (importing.unjudged() > 0)
+               done.records);
+  if (done.unjudged > 0)
     std::fprintf(stderr,
                  "%zu of them not judged: no profile of their hash in this ledger. Say --profile, "
                  "or records rejudge later.\n",
-                 importing.unjudged());
+                 done.unjudged);
   return 0;
 }
 

@@ -3,6 +3,7 @@
 #include <cstdio>
 
 #include "app/command.h"
+#include "app/pdf.h"
 #include "inspection/judge.h"
 #include "profile/load.h"
 #include "quantity/document.h"
@@ -15,7 +16,7 @@ namespace {
 constexpr std::size_t kLargestRecord = std::size_t{256} << 20;
 
 struct Options {
-  std::string profile, record, html, csv;
+  std::string profile, record, html, csv, pdf;
   bool verbose = false;
 } options;
 
@@ -23,6 +24,8 @@ void add_options(CLI::App& app) {
   app.add_option("record", options.record, "Record file written by inspect --record")->required();
   app.add_option("--profile", options.profile, "Profile to judge by")->required();
   app.add_option("--html", options.html, "Write the report to this HTML file");
+  app.add_option("--pdf", options.pdf,
+                 "Write the report to this PDF file, printed by an installed browser");
   app.add_option("--csv", options.csv, "Write the readings to this CSV file");
   app.add_flag("--verbose", options.verbose, "Print every check, not only those that need a look");
 }
@@ -33,6 +36,7 @@ int run(const Common& common) {
   const auto judgement = inspection::judge(profile, record);
   const report::Input input{&profile, &record, &judgement, options.verbose};
   if (!options.html.empty()) write_file(options.html, report::render("html", input));
+  if (!options.pdf.empty()) write_pdf(report::render("html", input), options.pdf);
   if (!options.csv.empty()) write_file(options.csv, report::render("csv", input));
   std::fputs(report::render(common.json ? "json" : "text", input).c_str(), stdout);
   return inspection::exit_code(judgement, record);
@@ -43,7 +47,7 @@ int run(const Common& common) {
 const Command kReport{
     .name = "report",
     .description = "Judge a stored record again and report it",
-    .example = "pinproof report A17.json --profile six-speed-20-pin --html A17.html",
+    .example = "pinproof report A17.json --profile six-speed-20-pin --pdf A17.pdf",
     .options = add_options,
     .run = run};
 

@@ -7,6 +7,7 @@
 
 #include "inspection/check.h"
 #include "inspection/handling.h"
+#include "inspection/pace.h"
 #include "quantity/error.h"
 
 namespace pinproof::inspection {
@@ -31,6 +32,7 @@ class Run {
         });
       for (auto& skip : plan.skipped)
         if (!answered_.contains(skip.key)) emit(std::move(skip));
+      of_ = plan.steps.size();
       const auto last = std::find_if(plan.steps.begin(), plan.steps.end(),
                                      [](const Step& s) { return s.phase == Phase::bench_after; });
       take(plan.steps.begin(), last);
@@ -39,6 +41,7 @@ class Run {
         return finish(false, "the bench did not pass its self-check");
       }
       Plan more = options_.only_bench ? Plan{} : make_follow_up(*options_.profile, can, record_);
+      of_ += more.steps.size();
       take(more.steps.begin(), more.steps.end());
       take(last, plan.steps.end());
       handling_.make_safe();
@@ -72,7 +75,7 @@ class Run {
     std::vector<Iterator> done;  // what was read, for a person who wants to go back
     for (Iterator step = from; step != to;) {
       if (answered(*step)) {
-        ++step;
+        ++step, ++behind_;
         continue;
       }
       // The self-check comes first and must hold before the pack is touched.
@@ -81,21 +84,31 @@ class Run {
         if (bench_failed()) return;
       }
       now_ = &step->key;
+      look_ahead(*step, step, to);
       try {
         if (take(*step)) done.push_back(step);
-        ++step;
+        pace_.took(*step);
+        ++step, ++behind_;
       } catch (const bench::Detour& detour) {
         if (detour.kind() == bench::Detour::Kind::skip) {
           emit(record::Skipped{step->key, detour.reason()});
-          ++step;
+          ++step, ++behind_;
         } else if (!done.empty()) {
           // The record keeps the first reading; the last of a key is what counts.
           step = done.back();
           done.pop_back();
+          --behind_;
           forget(*step);
         }
       }
     }
+  }
+
+  void look_ahead(const Step& step, Iterator from, Iterator to) {
+    pace_.begin();
+    if (options_.watchers.empty()) return;
+    const Ahead ahead{&step, behind_, of_, pace_.left_s(std::span<const Step>(from, to))};
+    for (Watcher* watcher : options_.watchers) watcher->on_step(ahead);
   }
 
   // False where the step was left out.
@@ -173,6 +186,8 @@ class Run {
   Handling handling_;
   const record::Key* now_ = nullptr;
   bool checked_ = false;
+  Pace pace_;
+  std::size_t behind_ = 0, of_ = 0;
   std::set<record::Key> answered_;                             // before the run was cut off
   std::vector<std::pair<const Step*, record::Reading>> read_;  // steps outlive the run
 };

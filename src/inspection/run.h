@@ -2,6 +2,7 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <stop_token>
 #include <vector>
 
@@ -13,11 +14,27 @@
 
 namespace pinproof::inspection {
 
+/// What a run is about to do.
+struct Ahead {
+  const Step* step = nullptr;
+  std::size_t done = 0;          ///< steps of the plan that are behind it
+  std::size_t of = 0;            ///< of the plan as it is known now; the follow-up may add some
+  std::optional<double> left_s;  ///< wall clock, from what the steps took so far; none at first
+};
+
+/// Looks ahead with a run, where a record::Listener looks back. No part of the record.
+class Watcher {
+ public:
+  virtual ~Watcher() = default;
+  virtual void on_step(const Ahead& ahead) = 0;
+};
+
 struct RunOptions {
   const profile::Profile* profile = nullptr;
   const bench::Description* bench = nullptr;
   bench::Instruments* instruments = nullptr;
   std::vector<record::Listener*> listeners;
+  std::vector<Watcher*> watchers;
   std::stop_token stop;
   bool full = true;
   bool only_bench = false;  ///< the self-check and nothing else

@@ -116,12 +116,19 @@ void Place::refuse(std::string_view key, const std::string& what) const {
   throw Error(Fault::usage, *file_ + ": " + pointer_ + "/" + escape_pointer(key) + ": " + what);
 }
 
-std::string Place::text() const {
+std::string Place::text_up_to(std::size_t at_most_bytes) const {
   if (!json(value_).is_string()) refuse("found " + found() + "; a text is wanted");
   auto text = json(value_).get<std::string>();
-  if (text.size() > 1000)
-    refuse("a text of " + std::to_string(text.size()) + " bytes; at most 1000 are allowed");
+  if (text.size() > at_most_bytes)
+    refuse("a text of " + std::to_string(text.size()) + " bytes; at most " +
+           std::to_string(at_most_bytes) + " are allowed");
   return text;
+}
+
+std::string Place::text() const { return text_up_to(1000); }
+
+std::string Place::long_text(std::string_view key, std::size_t at_most_bytes) {
+  return at(key).text_up_to(at_most_bytes);
 }
 
 double Place::number(const Interval& allowed) const {

@@ -73,6 +73,8 @@ class Place {
   std::optional<Place> optional_at(std::string_view key);
   std::string text(std::string_view key) { return at(key).text(); }
   std::string optional_text(std::string_view key);
+  /// A name or words of a person: text() takes 1000 bytes at most.
+  std::string long_text(std::string_view key, std::size_t at_most_bytes);
   double number(std::string_view key, const Interval& allowed) { return at(key).number(allowed); }
   std::optional<double> optional_number(std::string_view key, const Interval& allowed);
   bool optional_boolean(std::string_view key, bool otherwise);
@@ -97,6 +99,7 @@ class Place {
   Place(const void* value, const std::string* file, std::string pointer)
       : value_(value), file_(file), pointer_(std::move(pointer)) {}
   std::string found() const;  // the value as shown in messages, shortened
+  std::string text_up_to(std::size_t at_most_bytes) const;
 
   const void* value_;  // nlohmann::json, kept out of this header
   const std::string* file_;

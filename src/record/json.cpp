@@ -4,6 +4,7 @@
 #include <limits>
 #include <nlohmann/json.hpp>
 
+#include "quantity/characters.h"
 #include "quantity/document.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
@@ -13,6 +14,8 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 constexpr Interval kAny{std::numeric_limits<double>::lowest(), std::numeric_limits<double>::max()};
+// Complaints and reasons name names.
+constexpr std::size_t kLongestWords = std::size_t{64} << 10;
 constexpr Interval kNotNegative{0, std::numeric_limits<double>::max()};
 
 // A key that is not a number is left out: JSON has no NaN.
@@ -183,13 +186,13 @@ Event read_event(Place e) {
       out = read_capture(e);
       break;
     case 2:
-      out = Skipped{read_key(e), e.text("reason")};
+      out = Skipped{read_key(e), e.long_text("reason", kLongestWords)};
       break;
     case 3:
-      out = BenchTrouble{read_key(e), e.text("what")};
+      out = BenchTrouble{read_key(e), e.long_text("what", kLongestWords)};
       break;
     case 4:
-      out = Finished{e.at("complete").boolean(), e.text("why")};
+      out = Finished{e.at("complete").boolean(), e.long_text("why", kLongestWords)};
       break;
     default:
       out = Resumed{e.text("at")};
@@ -203,9 +206,9 @@ Header read_header(Place h) {
              h.text("profile_name"),
              h.text("profile_hash"),
              h.text("bench_name"),
-             h.text("serial"),
-             h.text("lot"),
-             h.text("note"),
+             h.long_text("serial", kLongestName),
+             h.long_text("lot", kLongestName),
+             h.long_text("note", kLongestName),
              h.text("program"),
              h.text("started_at"),
              h.at("full").boolean(),
@@ -247,7 +250,9 @@ Record from_json(std::string_view json, const std::string& file) {
   Place root = document.root();
   expect_schema(root, "pinproof/record/1");
   Record record;
-  record.header = read_header(root.at("header"));
+  Header& h = record.header = read_header(root.at("header"));
+  // JSON can write NUL, which servers refuse in a text.
+  for (std::string* name : {&h.serial, &h.lot, &h.note}) *name = clean_text(*name);
   for (const Place& item : root.at("events").items()) record.events.push_back(read_event(item));
   root.done();
   return record;

@@ -76,8 +76,9 @@ void Ledger::insert_attempt(const Header& header, const std::string& owner,
   store_->run(
       "INSERT INTO attempts (id, serial, lot, profile_name, profile_hash, bench, started_at, "
       "program, header, owner) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)",
-      {header.id, header.serial, header.lot, header.profile_name, header.profile_hash,
-       header.bench_name, header.started_at, header.program, header_to_json(header), owner});
+      {header.id, key_of(header.serial), key_of(header.lot), header.profile_name,
+       header.profile_hash, header.bench_name, header.started_at, header.program,
+       header_to_json(header), owner});
 }
 
 std::int64_t Ledger::number_of(const std::string& id) const {

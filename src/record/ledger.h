@@ -140,7 +140,7 @@ class Ledger {
   /// What a lot's yield is counted from; attempts of one serial come together, oldest first.
   struct Outcome {
     std::int64_t number = 0;
-    std::string_view serial, ended, verdict, level, profile_hash;
+    std::string_view serial, ended, verdict, level, profile_hash;  ///< a long serial as its key
     bool overridden = false;
   };
   void each_outcome(const std::string& lot, const std::function<void(const Outcome&)>& f) const;
@@ -153,7 +153,9 @@ class Ledger {
                     const std::function<void(const Scanned&)>& on_figure) const;
 
   // --- whole ledgers ---
-  Verified verify(const std::string& head = {}) const;
+  /// `on_attempt` hears how many of how many are looked at.
+  using OnAttempt = std::function<void(std::size_t done, std::size_t of)>;
+  Verified verify(const std::string& head = {}, const OnAttempt& on_attempt = {}) const;
   /// A file with everything in it. Throws Error.
   void back_up(const std::string& path) const;
   Parcel parcel(const std::string& id) const;
@@ -173,6 +175,7 @@ class Ledger {
   void insert_attempt(const Header& header, const std::string& owner,
                       const std::string& profile_json);
   std::int64_t number_of(const std::string& id) const;
+  void name_in_full(Attempt& attempt) const;
   Record load_where(const std::string& id, const char* condition) const;
   std::int64_t kind_of(const Figure& figure);
   void note_judged(const std::string& id, std::int64_t number, const Judged& judged);

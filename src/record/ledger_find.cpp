@@ -3,6 +3,7 @@
 #include <cmath>
 #include <limits>
 
+#include "quantity/characters.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
 #include "record/json.h"
@@ -29,6 +30,9 @@ Attempt attempt_of(const Row& row) {
   out.running = !out.closed && still_runs(std::string(row.text(14)));
   return out;
 }
+
+// What is typed in may be no text; in the tables it is.
+std::string asked_key(const std::string& name) { return key_of(clean_text(name)); }
 
 // A search as SQL, one condition a field that is asked for.
 struct Conditions {
@@ -70,8 +74,8 @@ std::vector<Attempt> Ledger::find(const Search& search) const {
   Conditions where;
   constexpr std::size_t kWhole = 26;
   where.add(search.id.size() == kWhole ? "a.id = ?" : beginning("a.id", "=", search.id), search.id);
-  where.add("a.serial = ?", search.serial);
-  where.add("a.lot = ?", search.lot);
+  where.add("a.serial = ?", asked_key(search.serial));
+  where.add("a.lot = ?", asked_key(search.lot));
   where.add("a.verdict = ?", search.verdict);
   where.add("a.profile_name = ?", search.profile);
   where.add("a.bench = ?", search.bench);
@@ -88,10 +92,21 @@ std::vector<Attempt> Ledger::find(const Search& search) const {
   std::vector<Attempt> out;
   store_->each(sql, where.values, [&](const Row& row) { out.push_back(attempt_of(row)); });
   std::reverse(out.begin(), out.end());
+  for (Attempt& attempt : out) name_in_full(attempt);
   for (Attempt& attempt : out)
     if (attempt.overrides > 0)
       if (auto all = overrides(attempt.id); !all.empty()) attempt.overridden = all.back();
   return out;
+}
+
+// A key that is not its header's stays: who looks sees that it was changed.
+void Ledger::name_in_full(Attempt& attempt) const {
+  if (!is_shortened(attempt.serial) && !is_shortened(attempt.lot)) return;
+  Header header;
+  store_->each("SELECT header FROM attempts WHERE number = $1", {attempt.number},
+               [&](const Row& row) { header = header_from_json(row.text(0), attempt.id); });
+  if (key_of(header.serial) == attempt.serial) attempt.serial = header.serial;
+  if (key_of(header.lot) == attempt.lot) attempt.lot = header.lot;
 }
 
 Attempt Ledger::attempt(const std::string& beginning) const {
@@ -178,7 +193,7 @@ void Ledger::each_outcome(const std::string& lot,
   store_->each(
       "SELECT number, serial, ended, verdict, level, profile_hash, overrides FROM attempts WHERE "
       "lot = $1 ORDER BY serial, number",
-      {lot}, [&](const Row& row) {
+      {asked_key(lot)}, [&](const Row& row) {
         f({row.whole(0), row.text(1), row.text(2), row.text(3), row.text(4), row.text(5),
            row.whole(6) > 0});
       });
@@ -186,13 +201,16 @@ void Ledger::each_outcome(const std::string& lot,
 
 std::vector<std::string> Ledger::lots_before(const std::string& profile_name, std::int64_t number,
                                              std::size_t at_most) const {
-  std::vector<std::string> out;
+  std::vector<std::int64_t> firsts;
   store_->each(
-      "SELECT lot FROM (SELECT lot, min(number) AS first FROM attempts WHERE profile_name = $1 AND "
-      "lot <> '' AND ended = 'complete' GROUP BY lot) AS lots WHERE first < $2 ORDER BY first DESC "
+      "SELECT first FROM (SELECT lot, min(number) AS first FROM attempts WHERE profile_name = "
+      "$1 AND lot <> '' AND ended = 'complete' GROUP BY lot) AS lots WHERE first < $2 ORDER BY "
+      "first DESC "
       "LIMIT " +
           std::to_string(at_most),
-      {profile_name, number}, [&](const Row& row) { out.emplace_back(row.text(0)); });
+      {profile_name, number}, [&](const Row& row) { firsts.push_back(row.whole(0)); });
+  std::vector<std::string> out;
+  for (const std::int64_t first : firsts) out.push_back(attempt(first).lot);
   return out;
 }
 
@@ -206,8 +224,8 @@ Attempt Ledger::attempt(std::int64_t number) const {
 void Ledger::scan_figures(const std::string& lot, std::int64_t every,
                           const std::function<void(const Scanned&)>& on_figure) const {
   std::int64_t first = 0, last = -1, count = 0, between = 0;
-  store_->each("SELECT min(number), max(number), count(*) FROM attempts WHERE lot = $1", {lot},
-               [&](const Row& row) {
+  store_->each("SELECT min(number), max(number), count(*) FROM attempts WHERE lot = $1",
+               {asked_key(lot)}, [&](const Row& row) {
                  count = row.whole(2);
                  if (count > 0) first = row.whole(0), last = row.whole(1);
                });
@@ -222,7 +240,7 @@ void Ledger::scan_figures(const std::string& lot, std::int64_t every,
         "a.number WHERE a.lot = $1";
   else
     sql += "WHERE f.attempt BETWEEN $1 AND $2";
-  if (between > count || every > 1) values = {lot};
+  if (between > count || every > 1) values = {asked_key(lot)};
   if (every > 1) sql += " AND a.number % " + std::to_string(every) + " = 0";
   sql += " ORDER BY f.attempt, f.kind";
   store_->each(sql, values, [&](const Row& row) {

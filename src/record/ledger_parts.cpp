@@ -10,6 +10,7 @@
 #include <random>
 #include <sstream>
 
+#include "quantity/characters.h"
 #include "quantity/document.h"
 #include "quantity/text.h"
 #include "record/json.h"
@@ -20,6 +21,8 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 constexpr std::string_view kDigits = "0123456789ABCDEFGHJKMNPQRSTVWXYZ";  // Crockford's base 32
+
+constexpr std::size_t kLongestKey = 1000;  // two of them and more fit into 2704 bytes
 
 std::string dump(const Json& json) {
   return json.dump(-1, ' ', false, Json::error_handler_t::replace);
@@ -70,6 +73,23 @@ std::string entry_hash(const std::string& before, const Parcel::Entry& entry,
   return sha256_hex(before + "\n" + entry.id + "\n" + attempt + "\n" + entry.kind + "\n" +
                     entry.at + "\n" + entry.body);
 }
+
+// Longer than any name that is held as it is, so that none can be taken for it.
+std::string key_of(const std::string& name) {
+  if (name.size() <= kLongestKey) return name;
+  const std::string hash = sha256_hex(name);
+  std::string out;
+  for (std::string_view rest = name; !rest.empty();) {
+    const std::size_t bytes = first_character(rest).bytes;
+    if (out.size() + bytes + hash.size() > kLongestKey) break;
+    out += rest.substr(0, bytes);
+    rest.remove_prefix(bytes);
+  }
+  out.resize(kLongestKey + 1 - hash.size(), ' ');
+  return out + hash;
+}
+
+bool is_shortened(const std::string& key) { return key.size() > kLongestKey; }
 
 std::string closed_body(const std::string& ended, std::int64_t events, const std::string& hash) {
   return dump({{"ended", ended}, {"events", events}, {"hash", hash}});

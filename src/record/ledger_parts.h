@@ -29,6 +29,11 @@ std::string entry_hash(const std::string& before, const Parcel::Entry& entry,
 /// The first link of an attempt's events.
 std::string header_hash(std::string_view header);
 
+/// What the tables hold of a serial number or lot: itself, or its beginning and its hash where it
+/// is too long for an index of a server. The header has all of it.
+std::string key_of(const std::string& name);
+bool is_shortened(const std::string& key);
+
 /// Bodies of entries as JSON, and back.
 std::string closed_body(const std::string& ended, std::int64_t events, const std::string& hash);
 std::string judged_body(const Judged& judged);

@@ -63,7 +63,7 @@ void compare_row(const Attempt& row, std::string_view header, const Told& told,
 
 }  // namespace
 
-Verified Ledger::verify(const std::string& wanted_head) const {
+Verified Ledger::verify(const std::string& wanted_head, const OnAttempt& on_attempt) const {
   // Somebody may be at work: entries and attempts of two moments would look like tampering.
   const Snapshot moment(*store_);
   Verified out;
@@ -106,6 +106,7 @@ Verified Ledger::verify(const std::string& wanted_head) const {
   const auto rows = find({});
   for (std::size_t k = 0; k < rows.size() && k < headers.size(); ++k) {
     const Attempt& row = rows[k];
+    if (on_attempt) on_attempt(k, rows.size());
     seen.insert(row.id);
     ++out.attempts;
     out.still_open += !row.closed;

@@ -1,6 +1,7 @@
 // One row a reading, safe for spreadsheets.
 #include <cmath>
 
+#include "quantity/characters.h"
 #include "quantity/text.h"
 #include "report/formats.h"
 #include "report/records.h"
@@ -8,17 +9,33 @@
 namespace pinproof::report {
 namespace {
 
-// A cell that a spreadsheet would take for a formula gets an apostrophe in front.
+// What begins a formula, in full width too: some spreadsheets take these for the narrow ones.
+bool begins_formula(char32_t c) {
+  return c == '=' || c == '+' || c == '-' || c == '@' || c == 0xFF1D || c == 0xFF0B ||
+         c == 0xFF0D || c == 0xFF20;
+}
+
+// Spreadsheets drop these before they look.
+bool is_dropped(char32_t c) {
+  return c == ' ' || c == 0xA0 || c == 0x3000 || c == 0xFEFF || is_control(c) || columns_of(c) == 0;
+}
+
+// A cell that a spreadsheet would take for a formula gets an apostrophe in front (OWASP, CSV
+// injection). Controls and marks of direction become blanks: a row is a line, and reads from the
+// left.
 std::string cell(const std::string& text) {
-  std::string safe = text;
-  if (!safe.empty() && std::string_view("=+-@\t\r").find(safe.front()) != std::string_view::npos)
-    safe.insert(safe.begin(), '\'');
-  std::string out = "\"";
-  for (const char c : safe) {
-    if (c == '"') out += '"';
-    out += c == '\n' || c == '\r' ? ' ' : c;
+  std::string out;
+  bool leading = true, formula = false;
+  for (std::string_view rest = text; !rest.empty();) {
+    const Character one = first_character(rest);
+    rest.remove_prefix(one.bytes);
+    if (out.empty()) formula = one.code == '\t' || one.code == '\r' || one.code == '\n';
+    if (leading) formula = formula || begins_formula(one.code);
+    leading = leading && is_dropped(one.code);
+    if (one.code == '"') out += '"';
+    append(out, is_control(one.code) ? U' ' : one.code);
   }
-  return out + "\"";
+  return (formula ? "\"'" : "\"") + out + "\"";
 }
 
 std::string join(const std::vector<std::string>& words) {

@@ -1,4 +1,6 @@
 // One self-contained file: screen, A4 and Letter.
+#include "report/html.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -6,95 +8,36 @@
 #include "inspection/coil_expected.h"
 #include "quantity/text.h"
 #include "report/coil_plots.h"
+#include "report/html_summary.h"
 #include "report/page.h"
 #include "report/svg.h"
 
 namespace pinproof::report {
 namespace {
 
-using inspection::Outcome;
 using inspection::Result;
-using inspection::Verdict;
 
-std::string_view word(Verdict verdict) {
-  return verdict == Verdict::accept   ? "✔ ACCEPT"
-         : verdict == Verdict::reject ? "✖ REJECT"
-                                      : "▲ HOLD";
-}
-
-std::string outcome_cell(Outcome outcome) {
-  if (outcome == Outcome::pass) return "<td class=\"pass\">✔ pass</td>";
-  if (outcome == Outcome::fail) return "<td class=\"fail\">✖ fail</td>";
-  const std::string shape = outcome == Outcome::bench_fault ? "■ "
-                            : outcome == Outcome::skipped   ? "– "
-                                                            : "▲ ";
-  return "<td class=\"other\">" + shape + std::string(name_of(outcome)) + "</td>";
-}
-
-void head_row(std::string& out, const std::string& name, const std::string& value) {
-  if (!value.empty()) out += "<div><dt>" + name + "</dt><dd>" + escape(value) + "</dd></div>";
-}
-
-void add_summary(const Input& input, std::string& out) {
-  const auto& j = *input.judgement;
-  const auto& h = input.record->header;
-  out += "<header><h1>Solenoid pack inspection</h1><div class=\"verdict " +
-         std::string(name_of(j.verdict)) + "\"><b>" + std::string(word(j.verdict)) +
-         "</b><p>level <strong>" + std::string(name_of(j.level)) + "</strong></p><p>" +
-         escape(j.why) + "</p></div><dl class=\"head\">";
-  head_row(out, "Serial", h.serial);
-  head_row(out, "Lot", h.lot);
-  head_row(out, "Pack", input.profile->name);
-  head_row(out, "Bench", h.bench_name);
-  head_row(out, "Started", h.started_at);
-  head_row(out, "Program", h.program);
-  head_row(out, "Note", h.note);
-  head_row(
-      out, "Profile",
-      h.profile_hash.substr(0, 12) + (h.profile_hash == input.profile->hash
-                                          ? ""
-                                          : "; judged by " + input.profile->hash.substr(0, 12)));
-  out += "</dl></header>\n";
-}
-
+// All of it, where page one had to be short.
 void add_findings(const Input& input, std::string& out) {
   const auto& findings = input.judgement->findings;
-  out += "<h2>Findings</h2><div class=\"cols\"><div>";
-  if (findings.empty()) out += "<p>No fault was named.</p>";
+  if (findings.empty()) return;
+  out += "<h2>Every finding</h2>";
   for (const auto& f : findings) {
-    out += "<div class=\"find\"><p><strong>✖ " + escape(f.text) + "</strong></p>";
+    out += "<div class=\"find\"><p><strong>✖ " + plain(f.text) + "</strong></p>";
     if (!f.pins.empty())
-      out += "<p class=\"s\">Pins: " + escape(inspection::list_of(f.pins)) + "</p>";
-    for (const std::string& e : f.evidence) out += "<p class=\"s\">Seen: " + escape(e) + "</p>";
-    if (!f.next.empty()) out += "<p>Next: " + escape(f.next) + "</p>";
+      out += "<p class=\"s\">Pins: " + plain(inspection::list_of(f.pins)) + "</p>";
+    for (const std::string& e : f.evidence) out += "<p class=\"s\">Seen: " + plain(e) + "</p>";
+    if (!f.next.empty()) out += "<p>Next: " + plain(f.next) + "</p>";
     out += "</div>";
   }
-  out += "</div><figure>" + connector_face(input) +
-         "<figcaption>Looking into the pack's connector. Crossed squares: pins of a "
-         "finding.</figcaption></figure></div>\n";
 }
 
 void add_list(const std::string& title, const std::vector<std::string>& lines, std::string& out,
               const char* kind) {
+  if (lines.empty()) return;
   out += "<section class=\"" + std::string(kind) + "\"><h2>" + title + "</h2><ul>";
-  for (const std::string& text : lines) out += "<li>" + escape(text) + "</li>";
+  for (const std::string& text : lines) out += "<li>" + plain(text) + "</li>";
   out += "</ul></section>\n";
-}
-
-void add_overview(const Input& input, std::string& out) {
-  out += "<h2>What was tested</h2><table><caption>Decision rule: " + escape(input.judgement->rule) +
-         "</caption><thead><tr><th scope=\"col\">Check</th><th scope=\"col\">Passed</th><th "
-         "scope=\"col\">Of</th></tr></thead><tbody>";
-  for (const auto* kind : inspection::check_kinds()) {
-    std::size_t all = 0, passed = 0;
-    for (const Result& r : input.judgement->results)
-      if (r.check == kind->name) ++all, passed += r.outcome == Outcome::pass;
-    if (all > 0)
-      out += "<tr><th scope=\"row\">" + std::string(kind->heading) + "</th><td class=\"" +
-             (passed == all ? "pass\">✔ " : "fail\">✖ ") + std::to_string(passed) + "</td><td>" +
-             std::to_string(all) + "</td></tr>";
-  }
-  out += "</tbody></table>\n";
 }
 
 void add_checks(const Input& input, std::string& out) {
@@ -102,14 +45,16 @@ void add_checks(const Input& input, std::string& out) {
     std::string rows;
     for (const Result& r : input.judgement->results) {
       if (r.check != kind->name) continue;
-      rows += "<tr><th scope=\"row\">" + escape(r.title) + "</th>" + outcome_cell(r.outcome) +
-              "<td>" + escape(r.text) + "</td><td class=\"bar\">" + limit_bar(r) + "</td></tr>";
+      rows += "<tr><th scope=\"row\">" + plain(r.title) + "</th>" + "<td>" +
+              state(name_of(r.outcome)) + "</td>" + "<td>" + plain(r.text) +
+              "</td><td class=\"bar\">" + limit_bar(r) + "</td></tr>";
     }
     if (!rows.empty())
-      out += "<h3>" + std::string(kind->heading) +
-             "</h3><div class=\"scroll\"><table><thead><tr><th scope=\"col\">Check</th><th "
-             "scope=\"col\">Outcome</th><th scope=\"col\">Reading (U at k = 2)</th><th "
-             "scope=\"col\">Against its limits</th></tr></thead><tbody>" +
+      out += "<h3>" + std::string(kind->heading) + "</h3>" +
+             open_scroll(std::string(kind->heading)) +
+             "<table><thead><tr><th scope=\"col\">Check</th><th scope=\"col\">Outcome</th><th "
+             "scope=\"col\">Reading (U at k = 2)</th><th scope=\"col\">Against its "
+             "limits</th></tr></thead><tbody>" +
              rows + "</tbody></table></div>\n";
   }
 }
@@ -117,15 +62,14 @@ void add_checks(const Input& input, std::string& out) {
 void add_lever(const Input& input, std::string& out) {
   const auto& rows = input.judgement->lever;
   if (rows.empty()) return;
-  out +=
-      "<h3>Lever table as read</h3><div class=\"scroll\"><table class=\"lev\"><caption>1 open, 0 "
-      "closed. Where reading and table differ: table → reading, boxed.</caption><thead><tr><th "
-      "scope=\"col\">Position</th>";
+  out += "<h3>Lever table as read</h3>" + open_scroll("Lever table as read") +
+         "<table class=\"lev\"><caption>1 open, 0 closed. Where reading and table differ: table → "
+         "reading, boxed.</caption><thead><tr><th scope=\"col\">Position</th>";
   for (const std::string& contact : rows.front().contacts)
-    out += "<th scope=\"col\">" + escape(contact) + "</th>";
+    out += "<th scope=\"col\">" + plain(contact) + "</th>";
   out += "</tr></thead><tbody>";
   for (const auto& row : rows) {
-    out += "<tr><th scope=\"row\">" + escape(row.position) + "</th>";
+    out += "<tr><th scope=\"row\">" + plain(row.position) + "</th>";
     for (std::size_t k = 0; k < row.seen.size(); ++k) {
       const bool same = row.expected[k] == 'x' || row.expected[k] == row.seen[k];
       const std::string text = same ? std::string(1, row.seen[k])
@@ -146,14 +90,14 @@ std::string magnetic_plots(const Input& input, const record::Capture& capture,
       waveform::magnetics_of(inspection::samples_of(capture),
                              inspection::analysis_options(*part->coil, capture), trace.figures);
   if (m.loop.empty()) return "";
-  std::string out = "<details><summary>Travel and flux of coil " + escape(trace.coil) +
+  std::string out = "<details><summary>Travel and flux of coil " + plain(trace.coil) +
                     "</summary><figure>" + travel_plot(m, trace.figures) +
                     "<figcaption>Travel of the plunger as a share of the gap at rest, from flux "
                     "and current.</figcaption></figure><figure>" +
                     loop_plot(m.loop, "Coil " + trace.coil) +
                     "<figcaption>Flux linkage against magnetising current, on and back.";
   if (m.stroke_work_J.usable())
-    out += " Work of the stroke " + escape(format_estimate(m.stroke_work_J, Unit::joule)) + ".";
+    out += " Work of the stroke " + plain(format_estimate(m.stroke_work_J, Unit::joule)) + ".";
   return out + "</figcaption></figure></details>\n";
 }
 
@@ -173,57 +117,61 @@ void add_traces(const Input& input, std::string& out) {
         ".";
     if (f.status != waveform::Status::ok)
       text = "No full reading: " + std::string(text_of(f.status)) + ".";
-    out += "<h3>Coil " + escape(trace.coil) + "</h3><figure>" + waveform_plot(capture, trace) +
+    out += "<h3>Coil " + plain(trace.coil) + "</h3><figure>" + waveform_plot(capture, trace) +
            "<figcaption>Solid: the rise of the current (above) and the coil voltage over the whole "
            "pulse (below). Dashed: the coil with its plunger at rest, as fitted. " +
-           escape(text) + "</figcaption></figure>\n" + magnetic_plots(input, capture, trace);
+           plain(text) + "</figcaption></figure>\n" + magnetic_plots(input, capture, trace);
   }
 }
 
 std::string joined(const std::vector<std::string>& words) {
-  return escape(inspection::list_of(words));
+  return plain(inspection::list_of(words));
 }
 
 void add_readings(const Input& input, std::string& out) {
-  out +=
-      "<h2>Readings</h2><div class=\"scroll\"><table><caption>Every reading in the order it was "
-      "taken; U at k = 2.</caption><thead><tr><th scope=\"col\">For</th><th "
-      "scope=\"col\">From</th><th scope=\"col\">To</th><th scope=\"col\">State</th><th "
-      "scope=\"col\">Reading</th><th scope=\"col\">How</th></tr></thead><tbody>";
+  out += "<h2>Readings</h2>" + open_scroll("Readings") +
+         "<table><caption>Every reading in the order it was taken; U at k = "
+         "2.</caption><thead><tr><th scope=\"col\">For</th><th scope=\"col\">From</th><th "
+         "scope=\"col\">To</th><th scope=\"col\">State</th><th scope=\"col\">Reading</th><th "
+         "scope=\"col\">How</th></tr></thead><tbody>";
   for (const record::Event& event : input.record->events) {
     const auto* r = std::get_if<record::Reading>(&event);
     if (!r) continue;
     out += "<tr><td>" +
-           escape(r->key.check + " " + r->key.subject +
-                  (r->key.role.empty() ? "" : ", " + r->key.role)) +
+           plain(r->key.check + " " + r->key.subject +
+                 (r->key.role.empty() ? "" : ", " + r->key.role)) +
            "</td><td>" + joined(r->from) + "</td><td>" + joined(r->to) + "</td><td>" +
-           escape(text_of(r->condition)) + "</td><td>" + escape(inspection::text_of(*r)) +
-           "</td><td>" + escape(r->function) + "</td></tr>";
+           plain(text_of(r->condition)) + "</td><td>" + plain(inspection::text_of(*r)) +
+           "</td><td>" + plain(r->function) + "</td></tr>";
   }
   out += "</tbody></table></div>\n";
 }
 
 }  // namespace
 
-std::string to_html(const Input& input) {
-  std::string out =
-      "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-      "content=\"width=device-width, initial-scale=1\"><meta name=\"color-scheme\" content=\"light "
-      "dark\"><title>" +
-      std::string(word(input.judgement->verdict)) + " " + escape(input.record->header.serial) +
-      "</title><style>" + std::string(style()) + "</style></head><body>\n";
-  add_summary(input, out);
+std::string to_html(const Input& input) { return to_html(input, "", ""); }
+
+std::string to_html(const Input& input, const std::string& above, const std::string& notice) {
+  const auto& h = input.record->header;
+  const std::string verdict(name_of(input.judgement->verdict));
+  std::string out = above + "<main>\n" + summary_page(input, notice) + "<div class=\"details\">";
+  out += "<h2>Names in full</h2>" + identity(input, 0);
   add_findings(input, out);
-  add_overview(input, out);
-  add_list("Not tested", input.judgement->not_tested, out, "nottested");
-  add_list("Cautions", input.judgement->cautions, out, "caution");
-  out += "<div class=\"details\"><h2>Every check</h2>";
+  out += "<h2>Every check</h2><div class=\"checks\">";
   add_checks(input, out);
-  add_lever(input, out);
   out += "</div>";
+  add_lever(input, out);
   add_traces(input, out);
   add_readings(input, out);
-  return out + "</body></html>\n";
+  add_list("Not tested, in full", input.judgement->not_tested, out, "nottested");
+  add_list("Cautions, in full", input.judgement->cautions, out, "caution");
+  out += "</div></main>";
+  return document(
+      std::string(shape_of(verdict)) + " " + verdict + " " + h.serial,
+      std::string(summary_style()) +
+          running_heads(h.serial.empty() ? "no serial" : "Serial " + h.serial,
+                        verdict + ", level " + std::string(name_of(input.judgement->level))),
+      out);
 }
 
 }  // namespace pinproof::report

@@ -10,11 +10,11 @@
 #include <cmath>
 #include <cstdio>
 #include <memory>
-#include <nlohmann/json.hpp>
 #include <numbers>
 #include <utility>
 #include <vector>
 
+#include "quantity/characters.h"
 #include "quantity/error.h"
 #include "report/lines.h"
 
@@ -33,7 +33,10 @@ constexpr double kRowMost = 10;        // mm
 // Outlines are taken from the font this much larger: it rounds them to 1/64 of a unit.
 constexpr double kFine = 100;
 constexpr std::size_t kLongest = 400;  // characters of a name that are looked at
+constexpr std::size_t kMarks = 3;      // on one letter
 constexpr const char* kEllipsis = "\u2026";
+constexpr double kSmallest = 0.6;  // of a row's size, before its text is shortened
+constexpr double kLetters = 0.74;  // of a row's height
 
 struct Free {
   void operator()(cairo_surface_t* p) const { cairo_surface_destroy(p); }
@@ -66,18 +69,14 @@ bool is_hidden(char32_t c) {
 
 // At most kLongest characters, an ellipsis for more, "?" for what is no UTF-8 or is not seen.
 std::string clean(const std::string& text) {
-  using Json = nlohmann::json;  // its writer knows what UTF-8 is
-  const auto replace = Json::error_handler_t::replace;
-  const std::string valid = Json::parse(Json(text).dump(-1, ' ', false, replace));
   std::string out;
-  std::string_view rest = valid;
+  std::string_view rest = text;
+  std::size_t marks = 0;
   for (std::size_t count = 0; !rest.empty() && count < kLongest; ++count) {
-    const std::string_view one = head(rest, 1);
-    char32_t code = static_cast<unsigned char>(one[0]);
-    if (one.size() > 1) code &= 0x7Fu >> one.size();
-    for (const char c : one.substr(1)) code = code << 6 | (static_cast<unsigned char>(c) & 0x3Fu);
-    out += is_hidden(code) ? "?" : one;
-    rest.remove_prefix(one.size());
+    const Character one = first_character(rest);
+    marks = columns_of(one.code) == 0 ? marks + 1 : 0;
+    if (marks <= kMarks) append(out, is_hidden(one.code) ? U'?' : one.code);
+    rest.remove_prefix(one.bytes);
   }
   return rest.empty() ? out : out + kEllipsis;
 }
@@ -128,7 +127,6 @@ void write(const Pens& pens, double x, double baseline, const std::string& text,
 // In its own row: smaller first, and only then shortened to the longest beginning that fits.
 void write_fitted(const Pens& pens, double baseline, const std::string& text, double size,
                   double most) {
-  constexpr double kSmallest = 0.6;
   size *= std::clamp(most / std::max(width(pens.letters, text, size), 1e-9), kSmallest, 1.0);
   const auto cut = [&](std::size_t count) { return std::string(head(text, count)) + kEllipsis; };
   const auto fits = [&](const std::string& t) {
@@ -214,19 +212,33 @@ std::vector<Row> rows_of(const LabelCase& one) {
   return out;
 }
 
+bool is_shortened(const Pens& pens, const std::vector<Row>& rows, double unit, double wide) {
+  return std::any_of(rows.begin(), rows.end(), [&](const Row& row) {
+    set_face(pens.letters, row.bold);
+    return width(pens.letters, row.text, kSmallest * kLetters * row.height * unit) > wide;
+  });
+}
+
 void draw_words(const Pens& pens, const LabelCase& one, double wide, double high) {
   constexpr double kVerdict = 1.8;  // rows
   expect_font(pens.letters);
-  const auto rows = rows_of(one);
-  double parts = kVerdict;
-  for (const Row& row : rows) parts += row.height;
-  const double unit = std::min((high - 2 * kMargin) / parts, kRowMost);
+  auto rows = rows_of(one);
+  const auto unit_of = [&] {
+    double parts = kVerdict;
+    for (const Row& row : rows) parts += row.height;
+    return std::min((high - 2 * kMargin) / parts, kRowMost);
+  };
+  double unit = unit_of();
+  if (is_shortened(pens, rows, unit, wide)) {
+    rows.push_back({kEllipsis + std::string(" shortened: all of it is in the record"), 0.8});
+    unit = unit_of();
+  }
   draw_verdict(pens, one, kVerdict * unit, wide);
   double top = kMargin + kVerdict * unit;
   for (const Row& row : rows) {
     const double height = row.height * unit;
     set_face(pens.letters, row.bold);
-    write_fitted(pens, top + 0.78 * height, row.text, 0.74 * height, wide);
+    write_fitted(pens, top + 0.78 * height, row.text, kLetters * height, wide);
     top += height;
   }
 }
@@ -335,7 +347,8 @@ std::string label_text(const LabelCase& one) {
                     " (level " + std::string(name_of(one.level)) + ")\n";
   const auto add = [&out](const std::string& what, const std::string& text) {
     const std::string line = "  " + padded(what, 14) + " " + (text.empty() ? "none" : clean(text));
-    out += columns(line) <= kWidth ? line : std::string(head(line, kWidth - 1)) + kEllipsis;
+    const std::string tail = kEllipsis + std::string(" (shortened)");
+    out += columns(line) <= kWidth ? line : std::string(head(line, kWidth - columns(tail))) + tail;
     out += '\n';
   };
   add("Serial", one.serial), add("Lot", one.lot), add("Profile", one.profile);

@@ -9,7 +9,7 @@
 namespace pinproof::report {
 
 /// Texts may hold anything: what moves a cursor or turns the writing round is replaced by "?", and
-/// what is too long is shortened.
+/// what is too long is shortened with an ellipsis, and the label says so.
 struct LabelCase {
   std::string id;  ///< of the record: 1 to 64 visible ASCII characters; all that the QR code holds
   std::string serial, lot, profile;

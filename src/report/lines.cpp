@@ -2,46 +2,83 @@
 
 #include <algorithm>
 
-namespace pinproof::report {
+#include "quantity/characters.h"
 
-// Columns, not bytes: every UTF-8 lead byte counts one.
-std::size_t columns(std::string_view text) {
-  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) {
-    return (static_cast<unsigned char>(c) & 0xC0) != 0x80;
-  }));
+namespace pinproof::report {
+namespace {
+
+constexpr std::size_t kMarks = 3;  // on one letter, as Vietnamese and Hebrew need them
+constexpr const char* kEllipsis = "…";
+
+std::size_t characters(std::string_view text) {
+  std::size_t count = 0;
+  for (; !text.empty(); ++count) text.remove_prefix(first_character(text).bytes);
+  return count;
 }
 
-// Control characters would move the cursor; names come from outside.
+}  // namespace
+
+std::size_t columns(std::string_view text) {
+  std::size_t used = 0;
+  while (!text.empty()) {
+    const Character one = first_character(text);
+    used += columns_of(one.code);
+    text.remove_prefix(one.bytes);
+  }
+  return used;
+}
+
 std::string harmless(std::string_view text) {
   std::string out;
-  for (const char c : text) out += static_cast<unsigned char>(c) < 0x20 || c == 0x7f ? '?' : c;
+  std::size_t marks = 0;
+  while (!text.empty()) {
+    const Character one = first_character(text);
+    marks = columns_of(one.code) == 0 ? marks + 1 : 0;
+    if (is_control(one.code))
+      out += '?';
+    else if (marks <= kMarks)
+      append(out, one.code);
+    text.remove_prefix(one.bytes);
+  }
   return out;
 }
 
-// The first `count` columns of a text, whole characters only.
 std::string_view head(std::string_view text, std::size_t count) {
   std::size_t at = 0;
-  for (std::size_t used = 0; at < text.size(); ++at) {
-    if ((static_cast<unsigned char>(text[at]) & 0xC0) != 0x80 && used++ == count) break;
+  for (std::size_t used = 0; at < text.size();) {
+    const Character one = first_character(text.substr(at));
+    used += columns_of(one.code);
+    if (used > count) break;
+    at += one.bytes;
   }
   return text.substr(0, at);
 }
 
 std::string padded(const std::string& text, std::size_t count) {
-  const std::size_t used = columns(text);
-  return used >= count ? std::string(head(text, count)) : text + std::string(count - used, ' ');
+  std::string out(head(text, count));
+  return out.append(count - columns(out), ' ');
+}
+
+std::string fitted(const std::string& text, std::size_t count) {
+  if (columns(text) <= count || count == 0) return padded(text, count);
+  return padded(std::string(head(text, count - 1)) + kEllipsis, count);
+}
+
+std::string shortened(std::string_view name, std::size_t count) {
+  const std::string safe = harmless(name);
+  if (columns(safe) <= count) return safe;
+  const std::string tail = kEllipsis + (" (" + std::to_string(characters(name))) + " characters)";
+  return std::string(head(safe, count - std::min(count, columns(tail)))) + tail;
 }
 
 void wrap(std::string& out, const std::string& first, const std::string& text) {
   const std::string safe = harmless(text);
-  const std::size_t indent = columns(first);
+  const std::size_t indent = columns(first), room = kWidth - std::min(indent, kWidth - 2);
   std::string line = first;
   std::size_t used = indent;
   std::string_view rest = safe;
   while (!rest.empty()) {
-    const auto space = rest.find(' ');
-    std::string_view word = rest.substr(0, space);
-    if (columns(word) > kWidth - indent) word = head(word, kWidth - indent);
+    const std::string_view word = head(rest.substr(0, rest.find(' ')), room);
     if (used > indent && used + 1 + columns(word) > kWidth) {
       out += line + "\n";
       line.assign(indent, ' ');

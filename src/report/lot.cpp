@@ -101,7 +101,7 @@ void add_shifts(const LotStudy& s, std::string& out) {
     out += "\nNo earlier lot of this pack in the ledger to compare with.\n";
     return;
   }
-  out += "\nAgainst the lot before, " + harmless(s.previous_lot) + ":\n";
+  out += "\nAgainst the lot before, " + shortened(s.previous_lot, 50) + ":\n";
   std::size_t same = 0;
   for (const LotFigure& f : s.figures) {
     if (!f.shift) continue;
@@ -143,7 +143,8 @@ void add_rules(const LotStudy& s, std::string& out) {
 }
 
 std::string who(const inspection::LotOutlier& o) {
-  return (o.attempt.serial.empty() ? "no serial" : o.attempt.serial) + "  " + o.attempt.id;
+  return (o.attempt.serial.empty() ? "no serial" : shortened(o.attempt.serial, 40)) + "  " +
+         o.attempt.id;
 }
 
 Json interval_json(const Interval& i) {
@@ -210,7 +211,8 @@ std::string lot_verdict(const LotStudy& s) {
 }
 
 std::string lot_text(const LotStudy& s, bool all) {
-  std::string out = "Lot " + harmless(s.lot) + ", " + harmless(s.profile_name) + "\n";
+  std::string out;
+  wrap(out, "", "Lot " + shortened(s.lot) + ", " + s.profile_name);
   wrap(out, held(s) + s.counts.rejects + s.counts.holds == 0 ? "✔ " : "▲ ", lot_verdict(s));
   out += "\n";
   if (s.profile_hashes.size() > 1)

@@ -6,6 +6,7 @@
 #include "report/drawing.h"
 #include "report/lot.h"
 #include "report/page.h"
+#include "report/pages.h"
 
 namespace pinproof::report {
 namespace {
@@ -15,6 +16,7 @@ using inspection::LotStudy;
 
 constexpr double kWide = 720;
 constexpr std::size_t kDots = 400;  // of a strip
+constexpr std::size_t kEnds = 3;    // of each end of a strip that lead to a report
 
 bool is_coil(const LotFigure& f) {
   return f.name.check == "coil-resistance" || f.name.check == "coil-drive";
@@ -38,6 +40,43 @@ std::string dot(double x, double y) {
   return "<circle class=\"dot\"" + attribute("cx", x) + attribute("cy", y) + " r=\"1.8\"/>";
 }
 
+// A dot that leads to its pack's report, with room for a finger; a diamond where it stands out.
+std::string linked_dot(const LotFigure& f, const metrology::Extreme& e, const LotLinks& links,
+                       bool outlier, double x, double y) {
+  const auto found = links.packs.find(e.part);
+  if (found == links.packs.end()) return dot(x, y);
+  const std::string serial = found->second.serial.empty() ? "no serial" : found->second.serial;
+  const std::string shape =
+      outlier ? "<path class=\"far\" d=\"M" + coordinate(x) + " " + coordinate(y - 5) +
+                    "l5 5l-5 5l-5 -5z\"/>"
+              : "<circle class=\"end\"" + attribute("cx", x) + attribute("cy", y) + " r=\"3\"/>";
+  return report_link(found->second, "<title>" + plain(serial, 60) + ": " +
+                                        plain(format_si(e.value, f.name.unit, 4)) +
+                                        (outlier ? ", stands out" : "") +
+                                        "</title><rect class=\"touch\"" + attribute("x", x - 12) +
+                                        attribute("y", y - 12) + " width=\"24\" height=\"24\"/>" +
+                                        shape);
+}
+
+bool stands_out(const LotStudy& s, std::int64_t number) {
+  return std::any_of(s.outliers.begin(), s.outliers.end(),
+                     [&](const auto& o) { return o.number == number; });
+}
+
+// The ends in any case: they are what one looks for.
+std::string ends_of(const LotStudy& s, const LotFigure& f, const LotLinks* links, const Axis& ax,
+                    double y) {
+  std::string out;
+  for (const auto& end : {f.series.lowest(), f.series.highest()})
+    for (std::size_t k = 0; k < end.size(); ++k) {
+      const bool outlier = links && stands_out(s, end[k].part);
+      out += links && (outlier || k < kEnds)
+                 ? linked_dot(f, end[k], *links, outlier, ax(end[k].value), y)
+                 : dot(ax(end[k].value), y);
+    }
+  return out;
+}
+
 // Limits as strong lines, the lot's own as broken ones.
 std::string limits_across(const LotFigure& f, const Axis& ax, double top, double bottom) {
   std::string out;
@@ -49,12 +88,15 @@ std::string limits_across(const LotFigure& f, const Axis& ax, double top, double
 }
 
 // One row a figure, each on its own scale from end to end of its limits.
-std::string strip_plot(const LotStudy& s) {
+std::string strip_plot(const LotStudy& s, const LotLinks* links) {
   std::vector<const LotFigure*> rows;
   for (const LotFigure& f : s.figures)
     if (is_coil(f)) rows.push_back(&f);
   constexpr double kRow = 34, kLeft = 310;
   std::string out = open_svg(kWide, kRow * double(rows.size()) + 8, "Every pack by coil figure");
+  // What leads somewhere is no mere image.
+  if (const auto role = out.find("role=\"img\""); links && role != std::string::npos)
+    out.replace(role, 10, "role=\"group\"");
   double y = 4;
   for (const LotFigure* f : rows) {
     const Interval span = span_of(*f);
@@ -68,10 +110,8 @@ std::string strip_plot(const LotStudy& s) {
     const std::size_t step = std::max<std::size_t>(1, f->sample.size() / kDots);
     for (std::size_t k = 0; k < f->sample.size(); k += step)
       out += dot(ax(f->sample[k]), y + 6 + double((k * 7) % 19));
-    // The ends in any case: they are what one looks for.
-    for (const auto& e : f->series.lowest()) out += dot(ax(e.value), y + 15);
-    for (const auto& e : f->series.highest()) out += dot(ax(e.value), y + 15);
     out += limits_across(*f, ax, y + 2, y + kRow - 4);
+    out += ends_of(s, *f, links, ax, y + 15);
     y += kRow;
   }
   return out + "</svg>";
@@ -123,50 +163,91 @@ std::string histogram(const LotFigure& f) {
          "</svg>";
 }
 
-std::string outlier_table(const LotStudy& s) {
+std::string pack_cell(const inspection::LotOutlier& o, const LotLinks* links) {
+  const std::string serial = o.attempt.serial.empty() ? "no serial" : shown(o.attempt.serial, 60);
+  std::string out = "<th scope=\"row\">" + (links ? report_link(o.attempt, serial) : serial) +
+                    "<br/><small>" + plain(o.attempt.id) + "</small>";
+  if (links && !links->usual.empty())
+    out += "<br/><a href=\"/compare?a=" + url_text(links->usual) +
+           "&amp;b=" + url_text(o.attempt.id) + "\">compare " + serial + " with " +
+           (links->usual_serial.empty() ? "a usual pack" : shown(links->usual_serial, 60)) + "</a>";
+  return out + "</th>";
+}
+
+std::string outlier_table(const LotStudy& s, const LotLinks* links) {
   if (s.outliers.empty()) return "<p>No pack stands out.</p>";
   std::string out =
-      "<table><thead><tr><th>Pack</th><th>Verdict</th><th>By what it stands "
-      "out</th></tr></thead><tbody>";
+      open_scroll("Packs that stand out") +
+      "<table><thead><tr><th scope=\"col\">Pack</th><th scope=\"col\">Verdict</th><th "
+      "scope=\"col\">By what it stands out</th></tr></thead><tbody>";
   for (const auto& o : s.outliers) {
-    out += "<tr><td>" + escape(o.attempt.serial.empty() ? "no serial" : o.attempt.serial) +
-           "<br><small>" + escape(o.attempt.id) + "</small></td><td>" +
-           (o.hold ? "▲ hold" : escape(o.attempt.verdict)) + "</td><td>";
-    for (const auto& reason : o.reasons) out += "<p>" + escape(reason) + "</p>";
+    out += "<tr>" + pack_cell(o, links) + "<td>" + state(o.hold ? "hold" : o.attempt.verdict) +
+           "</td><td>";
+    for (const auto& reason : o.reasons) out += "<p>" + plain(reason) + "</p>";
     out += "</td></tr>";
   }
-  return out + "</tbody></table>";
+  if (s.outliers_left_out > 0)
+    out += "<tr><td colspan=\"3\">and more: " + std::to_string(s.outliers_left_out) +
+           " reasons not listed</td></tr>";
+  return out + "</tbody></table></div>";
 }
 
 constexpr std::string_view kPlotStyle =
-    "svg .dot{fill:currentColor;opacity:.45}svg .limit{stroke:currentColor;stroke-width:2}"
-    "svg .own{stroke:currentColor;stroke-width:1.2;stroke-dasharray:5 4}"
-    "svg .frame{fill:none;stroke:currentColor;opacity:.25}svg .bin{fill:currentColor;opacity:.55}"
-    "svg .range{stroke:currentColor;opacity:.35;stroke-width:2}"
-    "svg .run{fill:none;stroke:currentColor;stroke-width:1.3}svg .small{font-size:10px;opacity:.8}"
-    "td:nth-child(2){white-space:nowrap}"
-    ".pair{display:flex;flex-wrap:wrap;gap:8px}.pair svg{flex:1 1 300px}";
+    "svg .dot{fill:currentColor;opacity:.45}svg .limit{stroke:currentColor;stroke-width:2}svg "
+    ".own{stroke:currentColor;stroke-width:1.2;stroke-dasharray:5 4}svg "
+    ".frame{fill:none;stroke:currentColor;opacity:.25}svg .bin{fill:currentColor;opacity:.55}svg "
+    ".range{stroke:currentColor;opacity:.35;stroke-width:2}svg "
+    ".run{fill:none;stroke:currentColor;stroke-width:1.3}svg "
+    ".small{font-size:10px;opacity:.8}svg .touch{fill:transparent}svg .end{fill:var(--blue)}svg "
+    ".far{fill:var(--bad);stroke:var(--paper)}td:nth-child(2){white-space:nowrap}td p{margin:.1rem "
+    "0}th small{font-weight:400}.pair{display:flex;flex-"
+    "wrap:wrap;gap:8px}.pair svg{flex:1 1 300px}";
+
+std::string page(const LotStudy& s, const LotLinks* links) {
+  std::string out = (links ? navigation("") : "") + "<main><h1>Lot " + shown(s.lot, 120) +
+                    "</h1><p>" + plain(s.profile_name) + "</p><p><strong>" + plain(lot_verdict(s)) +
+                    "</strong></p>";
+  out += "<h2>Packs that stand out</h2>" + outlier_table(s, links);
+  if (std::any_of(s.figures.begin(), s.figures.end(), is_coil)) {
+    out += "<h2>Every pack by coil</h2><figure>" + strip_plot(s, links) +
+           "<figcaption>A dot is a pack. Strong lines: the profile's limits; broken lines: this "
+           "lot's own (part average)." +
+           std::string(links ? " Diamonds: packs that stand out. Larger dots and diamonds lead to "
+                               "the pack's report."
+                             : "") +
+           "</figcaption></figure><h2>Along the lot, and how it spreads</h2>";
+    for (const LotFigure& f : s.figures)
+      if (is_coil(f))
+        out += "<h3>" + plain(f.name.title) + "</h3><div class=\"pair\">" + run_chart(f) +
+               histogram(f) + "</div>";
+  }
+  out += "<h2>All figures</h2><pre tabindex=\"0\" role=\"group\" aria-label=\"All figures\">" +
+         escape_lines(lot_text(s, true)) + "</pre></main>";
+  return document("Lot " + s.lot,
+                  std::string(kPlotStyle) + running_heads("Lot " + s.lot, s.profile_name), out);
+}
 
 }  // namespace
 
-std::string lot_html(const LotStudy& s) {
-  std::string out =
-      "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-      "content=\"width=device-width\"><title>Lot " +
-      escape(s.lot) + "</title><style>" + std::string(style()) + std::string(kPlotStyle) +
-      "</style></head><body><main><h1>Lot " + escape(s.lot) + "</h1><p>" + escape(s.profile_name) +
-      "</p><p><strong>" + escape(lot_verdict(s)) + "</strong></p>";
-  out += "<h2>Packs that stand out</h2>" + outlier_table(s);
-  out += "<h2>Every pack by coil</h2><figure>" + strip_plot(s) +
-         "<figcaption>A dot is a pack. Strong lines: the profile's limits; broken lines: this "
-         "lot's own (part average).</figcaption></figure>";
-  out += "<h2>Along the lot, and how it spreads</h2>";
-  for (const LotFigure& f : s.figures)
-    if (is_coil(f))
-      out += "<h3>" + escape(f.name.title) + "</h3><div class=\"pair\">" + run_chart(f) +
-             histogram(f) + "</div>";
-  return out + "<h2>All figures</h2><pre>" + escape_lines(lot_text(s, true)) +
-         "</pre></main></body></html>\n";
+LotLinks lot_links(const LotStudy& s, const record::Ledger& ledger) {
+  LotLinks out;
+  for (const auto& o : s.outliers) out.packs.emplace(o.number, o.attempt);
+  for (const LotFigure& f : s.figures) {
+    if (!is_coil(f)) continue;
+    for (const auto& end : {f.series.lowest(), f.series.highest()})
+      for (std::size_t k = 0; k < std::min(end.size(), kEnds); ++k)
+        if (!out.packs.contains(end[k].part))
+          out.packs.emplace(end[k].part, ledger.attempt(end[k].part));
+  }
+  record::Search usual;
+  usual.lot = s.lot, usual.verdict = "accept", usual.at_most = s.outliers.size() + 1;
+  for (const auto& a : ledger.find(usual))
+    if (out.usual.empty() && !stands_out(s, a.number))
+      out.usual = a.id, out.usual_serial = a.serial;
+  return out;
 }
+
+std::string lot_html(const LotStudy& s) { return page(s, nullptr); }
+std::string lot_html(const LotStudy& s, const LotLinks& links) { return page(s, &links); }
 
 }  // namespace pinproof::report

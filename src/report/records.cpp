@@ -31,7 +31,7 @@ std::string verdict_of(const record::Attempt& a) {
   return a.verdict + " " + a.level + (a.overridden ? "*" : "");
 }
 
-std::string name_or_dash(const std::string& text) { return text.empty() ? "-" : harmless(text); }
+std::string name_or_dash(const std::string& text) { return text.empty() ? "-" : shortened(text); }
 
 Json override_json(const std::optional<record::Override>& o) {
   if (!o) return {};
@@ -87,8 +87,11 @@ std::string records_text(const std::vector<record::Attempt>& attempts) {
                     padded("verdict", 15) + "record\n";
   bool star = false;
   for (const auto& a : attempts) {
-    out += padded(minute_of(a.started_at), 16) + " " + padded(name_or_dash(a.serial), 12) + " " +
-           padded(name_or_dash(a.lot), 8) + " " + padded(verdict_of(a), 14) + " " + a.id + "\n";
+    const auto name = [](const std::string& text, std::size_t count) {
+      return fitted(text.empty() ? "-" : harmless(text), count) + " ";
+    };
+    out += padded(minute_of(a.started_at), 16) + " " + name(a.serial, 12) + name(a.lot, 8) +
+           padded(verdict_of(a), 14) + " " + a.id + "\n";
     star = star || a.overridden;
   }
   out += counted(attempts.size(), "record") + ".";
@@ -190,7 +193,8 @@ std::string verified_text(const record::Verified& v) {
   out += v.still_open > 0 ? "; " + std::to_string(v.still_open) + " not finished.\n" : ".\n";
   for (const auto& problem : v.problems) wrap(out, "  ✖ ", problem);
   if (!v.problems.empty()) return out + "The ledger was CHANGED after it was written.\n";
-  out += "✔ Nothing was changed. Head of the chain:\n  " + (v.head.empty() ? "none" : v.head) + "\n";
+  out +=
+      "✔ Nothing was changed. Head of the chain:\n  " + (v.head.empty() ? "none" : v.head) + "\n";
   wrap(out, "  ",
        "Write the head down elsewhere: with --head it proves later that nothing at the end was "
        "cut away.");

@@ -6,6 +6,7 @@
 
 #include "quantity/text.h"
 #include "report/drawing.h"
+#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {
@@ -22,16 +23,61 @@ Axis bar_axis(const inspection::Result& r, double left, double right) {
   return {low - room, high + room, left, right};
 }
 
+struct Pitch {
+  double across, down;
+};
+
+std::string face_title(const std::set<std::string>& marked) {
+  std::string out = "Connector face, looking into the pack.";
+  std::string pins;
+  for (const std::string& pin : marked)
+    if (pin != "case") pins += (pins.empty() ? " " : ", ") + pin;
+  if (!pins.empty()) out += " Crossed squares: pins" + pins + ".";
+  if (marked.contains("case")) out += " The case too.";
+  return out;
+}
+
+std::string pin_drawn(double x, double y, const std::string& number, bool marked) {
+  std::string out;
+  if (marked) {
+    out = rectangle(x - 17, y - 17, 34, 34, "bad");
+    for (const double dx : {-1.0, 1.0})
+      for (const double dy : {-1.0, 1.0})
+        out += line(x + 17 * dx, y + 17 * dy, x + 10 * dx, y + 10 * dy, "badx");
+  } else {
+    out = "<circle class=\"pin\"" + attribute("cx", x) + attribute("cy", y) + attribute("r", 16) +
+          "/>";
+  }
+  return out + label(x, y + 5, std::string(head(number, 4)), "middle", "n");
+}
+
+// In two lines of what fits beneath a pin.
+std::string signal_of(const profile::Connector& connector, const std::string& number, double x,
+                      double y) {
+  constexpr std::size_t kFits = 15;
+  for (const auto& pin : connector.pins) {
+    if (pin.number != number) continue;
+    std::size_t cut = pin.signal.size();
+    if (columns(pin.signal) > kFits) cut = pin.signal.rfind(' ', kFits);
+    if (cut == std::string::npos) cut = head(pin.signal, kFits).size();
+    std::string second = cut < pin.signal.size() ? pin.signal.substr(cut + 1) : "";
+    if (columns(second) > kFits) second = std::string(head(second, kFits - 1)) + "…";
+    return label(x, y, pin.signal.substr(0, cut), "middle", "sig") +
+           label(x, y + 11, second, "middle", "sig");
+  }
+  return "";
+}
+
 }  // namespace
 
 std::string limit_bar(const inspection::Result& r) {
   if (!r.value || !r.limit || !r.value->usable()) return "";
-  constexpr double kWidth = 220, kHeight = 26, kTop = 7, kTall = 12;
-  const Axis ax = bar_axis(r, 2, kWidth - 2);
+  constexpr double kWide = 220, kHeight = 26, kTop = 7, kTall = 12;
+  const Axis ax = bar_axis(r, 2, kWide - 2);
   const double low = std::isfinite(r.limit->low) ? ax(r.limit->low) : ax.at_from;
   const double high = std::isfinite(r.limit->high) ? ax(r.limit->high) : ax.at_to;
   const double band = std::min(ax(ax.from + r.guard_band) - ax.at_from, (high - low) / 2);
-  std::string out = open_svg(kWidth, kHeight, r.title + ": " + r.text);
+  std::string out = open_svg(kWide, kHeight, r.title + ": " + r.text);
   out += rectangle(low, kTop, high - low, kTall, "ok");
   if (std::isfinite(r.limit->low))
     out += rectangle(low, kTop, band, kTall, "guard") +
@@ -49,43 +95,39 @@ std::string limit_bar(const inspection::Result& r) {
 }
 
 std::string connector_face(const Input& input) {
-  const auto& face = input.profile->connector.face;
   std::set<std::string> marked;
   for (const auto& finding : input.judgement->findings)
     marked.insert(finding.pins.begin(), finding.pins.end());
+  return connector_face(input.profile->connector, marked, false);
+}
+
+std::string connector_face(const profile::Connector& connector, const std::set<std::string>& marked,
+                           bool with_signals) {
+  const auto& face = connector.face;
+  const Pitch pitch = with_signals ? Pitch{78, 64} : Pitch{44, 44};
   std::size_t longest = 1;
   for (const auto& row : face) longest = std::max(longest, row.size());
-  constexpr double kPitch = 44;
-  const double w = static_cast<double>(longest) * kPitch + 24,
-               h = static_cast<double>(face.size()) * kPitch + 24;
-  std::string out = open_svg(
-      w, h, "Connector face, looking into the pack. Pins with findings are crossed squares.");
-  out += "<rect class=\"shell\" x=\"2\" y=\"2\" rx=\"16\"" + attribute("width", w - 4) +
-         attribute("height", h - 4) + "/>";
+  const double w = static_cast<double>(longest) * pitch.across + 24,
+               h = static_cast<double>(face.size()) * pitch.down + 24;
+  std::string out = open_svg(w, h, face_title(marked));
+  out += std::string("<rect class=\"") + (marked.contains("case") ? "shellbad" : "shell") +
+         "\" x=\"2\" y=\"2\" rx=\"16\"" + attribute("width", w - 4) + attribute("height", h - 4) +
+         "/>";
   for (std::size_t r = 0; r < face.size(); ++r) {
-    const double shift = static_cast<double>(longest - face[r].size()) * kPitch / 2;
+    const double shift = static_cast<double>(longest - face[r].size()) * pitch.across / 2;
     for (std::size_t c = 0; c < face[r].size(); ++c) {
       if (face[r][c].empty()) continue;
-      const double x = 12 + shift + (static_cast<double>(c) + 0.5) * kPitch,
-                   y = 12 + (static_cast<double>(r) + 0.5) * kPitch;
-      if (marked.contains(face[r][c])) {
-        out += rectangle(x - 17, y - 17, 34, 34, "bad") +
-               line(x - 17, y - 17, x - 10, y - 10, "badx") +
-               line(x + 17, y - 17, x + 10, y - 10, "badx") +
-               line(x - 17, y + 17, x - 10, y + 10, "badx") +
-               line(x + 17, y + 17, x + 10, y + 10, "badx");
-      } else {
-        out += "<circle class=\"pin\"" + attribute("cx", x) + attribute("cy", y) +
-               attribute("r", 16) + "/>";
-      }
-      out += label(x, y + 5, face[r][c], "middle", "n");
+      const double x = 12 + shift + (static_cast<double>(c) + 0.5) * pitch.across,
+                   y = 12 + (static_cast<double>(r) + 0.5) * pitch.down - (with_signals ? 12 : 0);
+      out += pin_drawn(x, y, face[r][c], marked.contains(face[r][c]));
+      if (with_signals) out += signal_of(connector, face[r][c], x, y + 30);
     }
   }
   return out + "</svg>";
 }
 
 std::string waveform_plot(const record::Capture& capture, const inspection::CoilTrace& trace) {
-  constexpr double kWidth = 720, kLeft = 52, kRight = 706;
+  constexpr double kWide = 720, kLeft = 52, kRight = 706;
   const auto& f = trace.figures;
   const double zero_s = f.status == waveform::Status::ok ? f.onset_s : 0;
   const double x0 = 1e3 * (capture.start_s - zero_s), dx = 1e3 * capture.interval_s;
@@ -105,7 +147,7 @@ std::string waveform_plot(const record::Capture& capture, const inspection::Coil
   const Axis ai{std::min(0.0, i_low), 1.1 * std::max(i_high, 1e-3), 230, 24};
   const Axis av{std::min(0.0, 1.05 * v_low), 1.1 * std::max(v_high, 0.1), 390, 290};
   std::string out =
-      open_svg(kWidth, 424, "Coil " + trace.coil + ": current and voltage against time");
+      open_svg(kWide, 424, "Coil " + trace.coil + ": current and voltage against time");
   out += grid(ar, ai, "A", "ms from switch-on") + polyline(rise, x0, dx, ar, ai, "i");
   out += grid(ax, av, "V", "ms from switch-on") + polyline(capture.probe_V, x0, dx, ax, av, "v");
   if (f.fit.samples > 0) {

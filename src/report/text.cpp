@@ -10,6 +10,8 @@
 namespace pinproof::report {
 namespace {
 
+constexpr std::size_t kNoteWidth = 240;  // three lines
+
 using inspection::Outcome;
 using inspection::Result;
 using inspection::Verdict;
@@ -78,11 +80,13 @@ std::string to_text(const Input& input) {
   const auto& header = input.record->header;
   std::string out;
   wrap(out, "",
-       headline(*input.judgement) + (header.serial.empty() ? "" : "  pack " + header.serial));
+       headline(*input.judgement) +
+           (header.serial.empty() ? "" : "  pack " + shortened(header.serial)));
   wrap(out, "  ", input.judgement->why);
   wrap(out, "  ",
        input.profile->name + "; bench: " + header.bench_name +
-           (header.lot.empty() ? "" : "; lot: " + header.lot));
+           (header.lot.empty() ? "" : "; lot: " + shortened(header.lot)));
+  if (!header.note.empty()) wrap(out, "  Note: ", shortened(header.note, kNoteWidth));
   if (!input.judgement->findings.empty()) out += "\nFindings\n";
   add_findings(input, out);
   out += "\nChecks\n";

@@ -1,0 +1,14 @@
+// The report as a page with something above it: the way to other pages, a
+// decision of a person.
+#pragma once
+
+#include <string>
+
+#include "report/formats.h"
+
+namespace pinproof::report {
+
+/// `above`: the way to other pages. `notice`: stands under the verdict, for a person's decision.
+std::string to_html(const Input& input, const std::string& above, const std::string& notice);
+
+}  // namespace pinproof::report

@@ -1,0 +1,14 @@
+// The figures one asks for first: each coil's with its uncertainty, then one
+// line for the rest.
+#pragma once
+
+#include <string>
+
+#include "report/formats.h"
+
+namespace pinproof::report {
+
+/// At most nine coils and five figures of each; says how many more there are.
+std::string key_figures(const Input& input);
+
+}  // namespace pinproof::report

@@ -1,0 +1,200 @@
+#include "report/pages.h"
+
+#include <algorithm>
+#include <map>
+
+#include "report/drawing.h"
+#include "report/html.h"
+#include "report/page.h"
+
+namespace pinproof::report {
+namespace {
+
+using record::Attempt;
+
+constexpr std::size_t kName = 60;
+
+std::string minute_of(const std::string& started_at) {
+  std::string out = started_at.substr(0, 16);
+  if (out.size() > 10) out[10] = ' ';
+  return out;
+}
+
+std::string name_or(const std::string& name, const char* otherwise) {
+  return name.empty() ? "<em>" + std::string(otherwise) + "</em>" : shown(name, kName);
+}
+
+// A person's decision beside the measurement's, never instead of it.
+std::string verdict_cell(const Attempt& a) {
+  if (!a.closed) return a.running ? "running" : "cut off";
+  if (a.ended != "complete") return plain(a.ended);
+  std::string out = state(a.verdict) + " " + plain(a.level);
+  if (a.overridden)
+    out += "<br/><small>decided: " + plain(a.overridden->verdict) + " by " +
+           shown(a.overridden->by, 30) + "</small>";
+  return out;
+}
+
+std::string radio(const char* name, const Attempt& a, const char* which) {
+  const std::string serial = a.serial.empty() ? "no serial" : a.serial;
+  return "<td><input type=\"radio\" required name=\"" + std::string(name) + "\" value=\"" +
+         plain(a.id) + "\" aria-label=\"" + which + ": " + plain(serial, kName) + ", " +
+         plain(minute_of(a.started_at)) + "\"/></td>";
+}
+
+std::string record_rows(const std::vector<Attempt>& attempts) {
+  std::string out;
+  for (auto a = attempts.rbegin(); a != attempts.rend(); ++a)
+    out += "<tr><th scope=\"row\">" + report_link(*a, name_or(a->serial, "no serial")) +
+           "</th><td>" + plain(minute_of(a->started_at)) + "</td><td>" +
+           (a->lot.empty() ? "–"
+                           : "<a href=\"/lot?name=" + url_text(a->lot) + "\">" +
+                                 shown(a->lot, kName) + "</a>") +
+           "</td><td>" + verdict_cell(*a) + "</td><td>" + shown(a->profile_name, kName) + "</td>" +
+           radio("a", *a, "first") + radio("b", *a, "second") + "</tr>";
+  return out;
+}
+
+// Newest first; two of them to compare.
+std::string record_table(const std::vector<Attempt>& attempts, const char* caption) {
+  if (attempts.empty()) return "<p>No record fits.</p>";
+  return "<form action=\"/compare\" method=\"get\">" + open_scroll("Records") + "<table><caption>" +
+         caption +
+         "</caption><thead><tr><th scope=\"col\">Serial</th><th scope=\"col\">Began (UTC)</th><th "
+         "scope=\"col\">Lot</th><th scope=\"col\">Verdict</th><th scope=\"col\">Pack</th><th "
+         "scope=\"col\">First</th><th scope=\"col\">Second</th></tr></thead><tbody>" +
+         record_rows(attempts) +
+         "</tbody></table></div><p><button type=\"submit\">Compare first with "
+         "second</button></p></form>";
+}
+
+std::string field(const char* name, const char* title, const std::string& value) {
+  return "<label>" + std::string(title) + "<input type=\"text\" name=\"" + name + "\" value=\"" +
+         escape(value) + "\" autocomplete=\"off\"/></label>";
+}
+
+std::string search_form(const record::Search& search) {
+  std::string out =
+      "<form class=\"search\" role=\"search\" aria-label=\"Find records\" action=\"/records\" "
+      "method=\"get\">" +
+      field("serial", "Serial", search.serial) + field("lot", "Lot", search.lot) +
+      "<label>Verdict<select name=\"verdict\"><option value=\"\">any</option>";
+  for (const std::string word : {"accept", "reject", "hold"})
+    out += "<option" + std::string(search.verdict == word ? " selected" : "") + ">" + word +
+           "</option>";
+  return out + "</select></label>" + field("finding", "Finding", search.finding) +
+         "<button type=\"submit\">Find</button></form>\n";
+}
+
+std::string lot_rows(const std::vector<LotLine>& lots) {
+  std::string out;
+  for (const LotLine& lot : lots) {
+    const auto number = [](std::size_t n) { return "<td>" + std::to_string(n) + "</td>"; };
+    out += "<tr><th scope=\"row\">" +
+           (lot.name.empty() ? "<em>no lot</em>"
+                             : "<a href=\"/lot?name=" + url_text(lot.name) + "\">" +
+                                   shown(lot.name, kName) + "</a>") +
+           "</th><td>" + shown(lot.pack, kName) + "</td>" + number(lot.packs) +
+           number(lot.accepts) + number(lot.rejects) + number(lot.holds) + number(lot.no_verdict) +
+           "<td>" + plain(minute_of(lot.newest)) + "</td></tr>";
+  }
+  return out;
+}
+
+std::string lot_table(const std::vector<LotLine>& lots) {
+  if (lots.empty()) return "<p>The ledger holds no record yet.</p>";
+  return open_scroll("Lots") +
+         "<table><caption>Packs by their last inspection, as measured.</caption><thead><tr><th "
+         "scope=\"col\">Lot</th><th scope=\"col\">Pack</th><th scope=\"col\">Packs</th><th "
+         "scope=\"col\">✔ Accept</th><th scope=\"col\">✖ Reject</th><th scope=\"col\">▲ "
+         "Hold</th><th scope=\"col\">No verdict</th><th scope=\"col\">Last "
+         "(UTC)</th></tr></thead><tbody>" +
+         lot_rows(lots) + "</tbody></table></div>\n";
+}
+
+std::string decision(const Attempt& a) {
+  if (!a.overridden) return "";
+  const auto& o = *a.overridden;
+  return "<div class=\"caution\"><p><strong>Decided otherwise: " + plain(o.verdict) +
+         "</strong> by " + shown(o.by, kName) + " at " + plain(o.at) + ": " + plain(o.why, 200) +
+         " The verdict of the measurement stays.</p></div>\n";
+}
+
+}  // namespace
+
+std::string url_text(std::string_view text) {
+  constexpr std::string_view kDigits = "0123456789ABCDEF";
+  std::string out;
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    const bool stays = (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
+                       c == '-' || c == '.' || c == '_' || c == '~';
+    if (stays)
+      out += c;
+    else
+      (out += '%') += {kDigits[byte >> 4], kDigits[byte & 15]};
+  }
+  return out;
+}
+
+std::string report_link(const Attempt& a, const std::string& text) {
+  return "<a href=\"/report/" + url_text(a.id) + "\">" + text + "</a>";
+}
+
+std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
+  std::map<std::string, LotLine> lots;
+  std::map<std::pair<std::string, std::string>, std::string> last;  // verdict by lot and pack
+  for (const Attempt& a : attempts) {
+    LotLine& lot = lots[a.lot];
+    lot.name = a.lot, lot.pack = a.profile_name;
+    lot.newest = std::max(lot.newest, a.started_at);
+    // Without a serial each is a pack of its own.
+    std::string& verdict = last[{a.lot, a.serial.empty() ? "\n" + a.id : a.serial}];
+    if (a.closed && a.ended == "complete") verdict = a.verdict;
+  }
+  for (const auto& [pack, verdict] : last) {
+    LotLine& lot = lots[pack.first];
+    ++lot.packs;
+    ++(verdict == "accept"   ? lot.accepts
+       : verdict == "reject" ? lot.rejects
+       : verdict == "hold"   ? lot.holds
+                             : lot.no_verdict);
+  }
+  std::vector<LotLine> out;
+  for (const auto& [name, lot] : lots) out.push_back(lot);
+  std::stable_sort(out.begin(), out.end(),
+                   [](const LotLine& a, const LotLine& b) { return a.newest > b.newest; });
+  return out;
+}
+
+std::string lots_page(const std::vector<LotLine>& lots, const std::vector<Attempt>& newest,
+                      const record::Search& search) {
+  return document("Lots and records", "",
+                  navigation("/lots") + "<main><h1>Lots and records</h1><section><h2>Lots</h2>" +
+                      lot_table(lots) + "</section><section><h2>Find records</h2>" +
+                      search_form(search) + "</section><section><h2>Newest records</h2>" +
+                      record_table(newest, "Newest first. Choose two to compare.") +
+                      "</section></main>");
+}
+
+std::string records_page(const std::vector<Attempt>& found, const record::Search& search) {
+  const std::string count =
+      std::to_string(found.size()) + (found.size() == 1 ? " record" : " records");
+  return document("Records found", "",
+                  navigation("") + "<main><h1>Records found</h1>" + search_form(search) +
+                      "<section><h2>" + count + "</h2>" +
+                      record_table(found, "Newest first. Choose two to compare.") +
+                      "</section></main>");
+}
+
+std::string report_page(const Input& input, const Attempt& attempt) {
+  return to_html(input, navigation(""), decision(attempt));
+}
+
+std::string plain_page(const std::string& title, const std::string& text) {
+  return document(
+      title, "",
+      navigation("") + "<main><h1>" + plain(title) + "</h1><p>" + plain(text) + "</p></main>");
+}
+
+}  // namespace pinproof::report

@@ -1,0 +1,62 @@
+// Keys that act. Only function keys, Space on a focused button and Escape do; never Enter, never a
+// letter: both come out of scanners, and of sleeves.
+
+const kAct_ms = 70;  // a Space waits so long: it may be the first character of a scan
+
+export const kKeys = {F2: 'take', F4: 'back', F8: 'skip', F9: 'again', F10: 'start'};
+
+const kPressable = 'button, summary, input[type=checkbox], input[type=radio]';
+const isText = (node) => node instanceof HTMLTextAreaElement ||
+  (node instanceof HTMLInputElement && !['checkbox', 'radio', 'button'].includes(node.type));
+
+function nextField(from) {
+  const around = from.closest('dialog, form, section, main') ?? document.body;
+  const all = [...around.querySelectorAll('input, select, textarea, button')]
+    .filter((node) => !node.disabled && node.offsetParent !== null && !node.classList.contains('more'));
+  all[all.indexOf(from) + 1]?.focus();
+}
+
+function enter(event) {
+  const target = event.target;
+  if (target.closest?.('a[href]')) return;
+  event.preventDefault();
+  if (event.repeat) return;
+  if (isText(target) || target instanceof HTMLSelectElement) nextField(target);
+}
+
+/// `act(name)` for a function key, `stop()` for Escape outside fields and dialogs.
+export function watchKeys({act, stop}) {
+  let pressing = 0;
+  window.addEventListener('keydown', (event) => {
+    if (event.key.length === 1 && event.key !== ' ') {
+      clearTimeout(pressing);
+      // No type-ahead: a letter must not choose another profile or bench.
+      if (event.target instanceof HTMLSelectElement && !event.ctrlKey && !event.metaKey) event.preventDefault();
+    }
+    if (event.key === 'Enter') return enter(event);
+    if (event.key === ' ') {
+      const button = event.target.closest?.(kPressable);
+      if (!button) return;
+      event.preventDefault();
+      clearTimeout(pressing);
+      if (!event.repeat) pressing = setTimeout(() => button.click(), kAct_ms);
+      return;
+    }
+    if (event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;
+    if (event.key === 'Escape') {
+      const dialog = document.querySelector('dialog[open]');
+      if (dialog) dialog.close();
+      else if (!isText(event.target) && !event.repeat) stop();
+      return;
+    }
+    const name = kKeys[event.key];
+    if (!name) return;
+    event.preventDefault();
+    if (event.repeat || document.querySelector('dialog[open]')) return;
+    act(name);
+  });
+  // Some browsers press a button when Space goes up, whatever became of its going down.
+  window.addEventListener('keyup', (event) => {
+    if (event.key === ' ' && event.target.closest?.(kPressable)) event.preventDefault();
+  });
+}

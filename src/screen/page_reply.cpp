@@ -1,0 +1,39 @@
+#include <array>
+
+#include "screen/desk.h"
+#include "screen/page_files.h"
+
+namespace pinproof::screen {
+namespace {
+
+struct Type {
+  std::string_view end, type;
+};
+constexpr std::array kTypes{Type{".html", "text/html; charset=utf-8"},
+                            Type{".css", "text/css; charset=utf-8"},
+                            Type{".js", "text/javascript; charset=utf-8"},
+                            Type{".svg", "image/svg+xml"}};
+
+}  // namespace
+
+std::optional<Reply> page_file(const std::string& path) {
+  constexpr std::string_view kFolder = "/page/";
+  std::string_view name = path;
+  if (name == "/")
+    name = "index.html";
+  else if (name.starts_with(kFolder))
+    name.remove_prefix(kFolder.size());
+  else
+    return std::nullopt;
+  for (const PageFile& file : page_files()) {
+    if (file.name != name) continue;
+    Reply out;
+    for (const Type& type : kTypes)
+      if (name.ends_with(type.end)) out.type = type.type;
+    out.body = file.bytes;
+    return out;
+  }
+  return std::nullopt;
+}
+
+}  // namespace pinproof::screen

@@ -1,0 +1,129 @@
+#include <doctest/doctest.h>
+
+#include <string>
+
+#include "inspection/rig.h"
+#include "report/bench_card.h"
+#include "report/compare_html.h"
+#include "report/formats.h"
+#include "report/page.h"
+#include "report/pages.h"
+
+using namespace pinproof;
+
+namespace {
+
+record::Attempt attempt(const std::string& id, const std::string& serial, const std::string& lot,
+                        const std::string& verdict) {
+  record::Attempt out;
+  out.id = id, out.serial = serial, out.lot = lot, out.verdict = verdict;
+  out.level = "full", out.started_at = "2026-11-0" + id.substr(0, 1) + "T08:15:00Z";
+  out.closed = !verdict.empty(), out.ended = out.closed ? "complete" : "";
+  return out;
+}
+
+std::size_t count(const std::string& text, const std::string& what) {
+  std::size_t n = 0;
+  for (auto at = text.find(what); at != std::string::npos; at = text.find(what, at + 1)) ++n;
+  return n;
+}
+
+bool has(const std::string& text, const std::string& what) {
+  return text.find(what) != std::string::npos;
+}
+
+}  // namespace
+
+// The list of controls: Unicode UAX #9, table of explicit formatting characters.
+TEST_CASE("names are escaped, keep their direction to themselves, and are cut by columns") {
+  CHECK(report::shown("<b>\"&'") == "<bdi>&lt;b&gt;&quot;&amp;&#39;</bdi>");
+  CHECK(report::plain("a\u202Eb") == "a[U+202E]b");
+  CHECK(report::plain("a\u2066b\u061C") == "a[U+2066]b[U+061C]");
+  CHECK(report::plain("\u05D0\u05D1") == "\u05D0\u05D1");
+  CHECK(report::plain("abcdef", 4) == "abc…");
+  CHECK(report::plain("abcd", 4) == "abcd");
+  CHECK_FALSE(has(report::plain("a\x1b[31m\n"), "\x1b"));
+}
+
+TEST_CASE("a serial cannot leave the style sheet it is printed by") {
+  const std::string css = report::running_heads("\"}</style><script>\\", "");
+  for (const char* sign : {"<", "\"}", "\\\\"}) CHECK_FALSE(has(css, sign + std::string("/style")));
+  CHECK_FALSE(has(css, "</"));
+  CHECK(has(css, "\\22 "));  // the quote, by its number (CSS Syntax 4.3.7)
+}
+
+// RFC 3986, 2.3: unreserved characters stay.
+TEST_CASE("links carry any name") {
+  CHECK(report::url_text("A-1._~z9") == "A-1._~z9");
+  CHECK(report::url_text("a b&c=d/\u00e9\"") == "a%20b%26c%3Dd%2F%C3%A9%22");
+}
+
+TEST_CASE("a lot counts packs by their last attempt with a verdict") {
+  const auto lines =
+      report::lot_lines({attempt("1a", "S1", "W1", "reject"), attempt("2a", "S1", "W1", "accept"),
+                         attempt("3a", "S2", "W1", "hold"), attempt("4a", "S2", "W1", ""),
+                         attempt("5a", "", "W1", "accept"), attempt("6a", "", "W1", "reject"),
+                         attempt("7a", "S3", "W2", "")});
+  REQUIRE(lines.size() == 2);
+  CHECK(lines[0].name == "W2");  // the latest first
+  CHECK(lines[0].no_verdict == 1);
+  CHECK(lines[1].packs == 4);
+  CHECK(lines[1].accepts == 2);
+  CHECK(lines[1].rejects == 1);
+  CHECK(lines[1].holds == 1);
+}
+
+TEST_CASE("the list of lots leads to lots and reports, and two records can be chosen") {
+  const std::vector<record::Attempt> all{attempt("1a", "S\"1<", "W &1", "accept"),
+                                         attempt("2a", "S2", "W &1", "reject")};
+  const std::string page = report::lots_page(report::lot_lines(all), all, {});
+  CHECK(has(page, "href=\"/lot?name=W%20%261\""));
+  CHECK(has(page, "href=\"/report/1a\""));
+  CHECK(count(page, "name=\"a\"") == 2);
+  CHECK(count(page, "name=\"b\"") == 2);
+  CHECK(has(page, "S&quot;1&lt;"));
+  CHECK_FALSE(has(page, "<script"));
+  CHECK(page.find("/report/2a") < page.find("/report/1a"));  // newest first
+}
+
+TEST_CASE("a comparison shows what changed first, by sign and word") {
+  report::Comparison c;
+  c.first = attempt("1a", "S1", "W1", "reject"), c.second = attempt("2a", "S1", "W1", "accept");
+  c.figures = {{"Steady", Unit::ohm, Estimate{1, 0.1}, Estimate{1, 0.1}, "pass", "pass", false},
+               {"Moved", Unit::ohm, Estimate{1, 0.1}, Estimate{2, 0.1}, "fail", "pass", true}};
+  c.gone = {"coil-open A"};
+  const std::string page = report::compare_html(c);
+  CHECK(page.find("Moved") < page.find("Steady"));
+  CHECK(has(page, "≠ changed"));
+  CHECK(has(page, "✔ gone: coil-open A"));
+  CHECK(has(page, "href=\"/report/2a\""));
+}
+
+// Copper by IEC 60028: 12.4 Ω at 20 °C is 12.4 * (234.5 + 60) / (234.5 + 20) = 14.349 Ω at 60 °C;
+// 13.6 Ω is 15.738 Ω, and 0.1 Ω of wire may be added.
+TEST_CASE("the bench card has every pin, and coils at 20, 40 and 60 °C") {
+  const auto profile = tests::load("six-speed-20-pin");
+  const std::string page = report::bench_card_html(profile);
+  for (const auto& pin : profile.connector.pins) CHECK(has(page, report::plain(pin.signal)));
+  CHECK(has(page, "12.4 Ω to 13.7 Ω"));
+  CHECK(has(page, "14.3 Ω to 15.8 Ω"));
+  CHECK(has(page, profile.hash));
+  CHECK(has(page, "invented for the demo"));
+  for (const char* outside : {"src=", "href=", "url(", "<script"}) CHECK_FALSE(has(page, outside));
+}
+
+TEST_CASE("page one says how many findings there are beyond those it has room for") {
+  const auto profile = tests::load("six-speed-20-pin");
+  auto pack = tests::inspect(profile, 7, {"coil B: shorted-turns 10%"});
+  REQUIRE_FALSE(pack.judgement.findings.empty());
+  pack.judgement.findings.resize(40, pack.judgement.findings.front());
+  pack.judgement.findings.back().text = "the last of all";
+  pack.record.header.serial = std::string(10000, 'W');
+  const std::string html = report::render("html", {&profile, &pack.record, &pack.judgement, false});
+  const auto details = html.find("class=\"details\"");
+  CHECK(html.find("And 35 more") < details);
+  CHECK(html.find("the last of all") > details);
+  const std::string first = html.substr(0, details);
+  CHECK_FALSE(has(first, std::string(200, 'W')));
+  CHECK(has(html.substr(details), std::string(10000, 'W')));
+}
