@@ -135,8 +135,7 @@ std::vector<screen::PackOffer> demo_packs() {
 
 DemoBench::DemoBench(const profile::Profile& profile, const std::string& serial, bool by_hand,
                      const std::string& dialects)
-    : bench_(std::make_unique<simulated::Bench>(
-          options_of(profile, serial, by_hand, dialects))),
+    : bench_(std::make_unique<simulated::Bench>(options_of(profile, serial, by_hand, dialects))),
       file_(private_file()) {
   bench_->start();
   write_file(file_, bench_->bench_file());

@@ -68,9 +68,7 @@ record::WrittenReadings written_in(const std::string& file) {
   return record::readings_from_json(text, file);
 }
 
-DiagnosisAsked asked() {
-  return {options.codes, options.hold_s, options.thorough, options.soak};
-}
+DiagnosisAsked asked() { return {options.codes, options.hold_s, options.thorough, options.soak}; }
 
 int finish(const Common& common, const DiagnosisDesk& desk, const diagnosis::Search& search) {
   const auto input = desk.input(search);

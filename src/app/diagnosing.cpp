@@ -59,8 +59,8 @@ DiagnosisDesk::DiagnosisDesk(const profile::Profile& profile, const Estimate& ce
   for (const auto& one : instances)
     faulty.push_back(
         readings_of(scene, probes, {diagnosis::Guess{one.suspect, one.size}}, kNoise_ohm));
-  list = shortest_list(scene, probes, readings_of(scene, probes, {}, kNoise_ohm), instances,
-                       faulty);
+  list =
+      shortest_list(scene, probes, readings_of(scene, probes, {}, kNoise_ohm), instances, faulty);
   search.most = std::max(search.most, 2 * list.size());
 }
 

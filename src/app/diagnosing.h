@@ -18,7 +18,7 @@ namespace pinproof::app {
 /// What somebody wants of a diagnosis.
 struct DiagnosisAsked {
   std::vector<std::string> codes;  ///< trouble codes that were set
-  double hold_s = 0;               ///< then every circuit is held for so long while things are moved
+  double hold_s = 0;  ///< then every circuit is held for so long while things are moved
   bool thorough = false, soak = false;
 };
 
@@ -45,14 +45,15 @@ struct DiagnosisDesk {
 };
 
 /// Told before each question and at the end: what is known, and what is asked next.
-using DiagnosisStep = std::function<void(const DiagnosisDesk& desk, const diagnosis::Search& search)>;
+using DiagnosisStep =
+    std::function<void(const DiagnosisDesk& desk, const diagnosis::Search& search)>;
 
 class Diagnosing {
  public:
   /// The bench proves itself and the temperature is read. All outlive it. Throws Error.
   Diagnosing(const profile::Profile& profile, const OpenBench& opened,
-             const inspection::RunOptions& run, record::Record& record,
-             const DiagnosisAsked& asked, const std::optional<Estimate>& entered);
+             const inspection::RunOptions& run, record::Record& record, const DiagnosisAsked& asked,
+             const std::optional<Estimate>& entered);
 
   /// Until the fault has a name, or nothing is left to ask; the bench proves itself again. `hold`
   /// is told which circuit is held now. Throws Error, with the bench made safe.

@@ -40,7 +40,8 @@ std::string cut_off(Keeping& keeping, const profile::Profile& profile, const Ins
   });
   if (resume) {
     if (open.empty())
-      throw Error(Fault::usage, "--resume: no inspection of serial \"" + report::shortened(wanted.serial) +
+      throw Error(Fault::usage, "--resume: no inspection of serial \"" +
+                                    report::shortened(wanted.serial) +
                                     "\" by this profile was cut off");
     return open.back().id;
   }

@@ -77,10 +77,10 @@ LeverTested on_bench(const profile::Profile& profile, lever::Code code,
   record.header = opened.header(profile);
   const auto run = opened.run_options(profile, {});
   const auto eye = eye_on_terminal();
-  auto out = test_lever(profile, std::move(code), std::move(taps), opened, run,
-                        {!options.harness.empty(), options.free, options.both_ways, options.gears,
-                         options.rest_s},
-                        *eye, record);
+  auto out = test_lever(
+      profile, std::move(code), std::move(taps), opened, run,
+      {!options.harness.empty(), options.free, options.both_ways, options.gears, options.rest_s},
+      *eye, record);
   if (!options.record.empty()) write_file(options.record, record::to_json(record) + "\n");
   return out;
 }

@@ -28,8 +28,7 @@ class TerminalEye final : public LeverEye {
     std::string reads = read_as.empty() ? "no code" : "";
     for (const std::size_t p : read_as)
       reads += (reads.empty() ? "" : " or ") + look.code->positions[p];
-    const std::string line =
-        "  " + look.beside + "  lines" + bits_text(look) + "  reads " + reads;
+    const std::string line = "  " + look.beside + "  lines" + bits_text(look) + "  reads " + reads;
     std::fprintf(stderr, "%s%.76s", kErase, line.c_str());
     std::fflush(stderr);
   }

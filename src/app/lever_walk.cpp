@@ -98,8 +98,7 @@ void LeverWalk::keep(const Look& seen) {
 void LeverWalk::settle(std::size_t position, const char* way) {
   const record::Condition condition = move_to(position);
   const bool by_person = !options_.instruments->actuator;
-  if (by_person)
-    eye_.move(code_.positions[position]);
+  if (by_person) eye_.move(code_.positions[position]);
   Look last = look(condition, position);
   const Look first = last;
   const double begin_s = options_.now_s();

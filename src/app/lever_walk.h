@@ -21,9 +21,9 @@ class LeverEye {
   struct Look {
     const lever::Code* code = nullptr;
     lever::Word word;
-    lever::Mask weak = 0;        ///< neither open nor closed
-    std::string beside;          ///< "D", "D on the way back", "moves"
-    std::size_t position = 0;    ///< asked for; beyond the last where the lever moves freely
+    lever::Mask weak = 0;      ///< neither open nor closed
+    std::string beside;        ///< "D", "D on the way back", "moves"
+    std::size_t position = 0;  ///< asked for; beyond the last where the lever moves freely
     bool moving = false;
   };
   virtual void look(const Look& look) = 0;

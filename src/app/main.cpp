@@ -13,9 +13,9 @@ namespace pinproof::app {
 
 // The one table of commands.
 std::span<const Command* const> commands() {
-  static constexpr std::array kCommands{&kInspect, &kDiagnose, &kLever, &kSample,   &kRecords,
-                                        &kLot,     &kLearn,    &kGauge, &kCoverage, &kCoil,
-                                        &kProfile, &kReport,   &kBench, &kSimulate, &kScreen, &kGuardian};
+  static constexpr std::array kCommands{
+      &kInspect,  &kDiagnose, &kLever,   &kSample, &kRecords, &kLot,      &kLearn,  &kGauge,
+      &kCoverage, &kCoil,     &kProfile, &kReport, &kBench,   &kSimulate, &kScreen, &kGuardian};
   return kCommands;
 }
 

@@ -51,7 +51,8 @@ ScreenSetup setup_of(const std::string& demo_ledger) {
   out.demo = options.demo;
   out.dialects = options.dialects;
   out.ledger = options.ledger;
-  out.profiles = options.profiles.empty() && !options.demo ? installed_profiles() : options.profiles;
+  out.profiles =
+      options.profiles.empty() && !options.demo ? installed_profiles() : options.profiles;
   if (options.demo) {
     if (out.profiles.empty()) out.profiles = {kDemoProfile};
     if (out.ledger.where.empty()) out.ledger.where = demo_ledger;
@@ -109,8 +110,8 @@ struct Door {
 
 std::string link_of(unsigned short port, const std::string& key) {
   const bool six = options.listen.find(':') != std::string::npos;
-  std::string host = options.listen == "0.0.0.0" || options.listen == "::" ? "THIS-COMPUTER"
-                                                                           : options.listen;
+  std::string host =
+      options.listen == "0.0.0.0" || options.listen == "::" ? "THIS-COMPUTER" : options.listen;
   if (six && host != "THIS-COMPUTER") host = "[" + host + "]";
   std::string out = "http://" + host + ":" + std::to_string(port) + "/";
   if (!key.empty()) out += "?key=" + key;
@@ -123,8 +124,9 @@ void tell_where(const Common& common, const std::string& link, bool loopback) {
   } else {
     std::printf("The screen is at %s  Ctrl-C ends it.\n", link.c_str());
     if (!loopback)
-      std::printf("Whoever has this link can drive the bench, and nothing on the way is "
-                  "encrypted.\n");
+      std::printf(
+          "Whoever has this link can drive the bench, and nothing on the way is "
+          "encrypted.\n");
   }
   std::fflush(stdout);
 }

@@ -1,7 +1,6 @@
 #include "app/screen_console.h"
 
 #include <cmath>
-
 #include <utility>
 
 #include "bench/patience.h"
@@ -58,15 +57,15 @@ class ScreenConsole final : public hand::Console {
  private:
   void tell(AskTold told) {
     told.n = ask_ = stage_.answers.ask();
-    stage_.feed.set("ask", ask_json(told));
-    stage_.feed.set("live", live_json({ask_, "", "", false, false, std::nullopt}));
+    stage_.feed.set("ask", screen::ask_json(told));
+    stage_.feed.set("live", screen::live_json({ask_, "", "", false, false, std::nullopt}));
   }
   void sound(const char* kind) { stage_.feed.set("sound", screen::sound_json(++sounds_, kind)); }
 
   Stage& stage_;
   std::uint64_t ask_ = 0, sounds_ = 0;
-  bool taken_ = false;   // by the helper
-  std::string reason_;   // came with a skip
+  bool taken_ = false;  // by the helper
+  std::string reason_;  // came with a skip
 };
 
 void ScreenConsole::touch(const hand::Pair& pair) {
@@ -98,12 +97,13 @@ void ScreenConsole::touch(const hand::Pair& pair) {
 }
 
 void ScreenConsole::held(const hand::Held& held) {
-  screen::LiveTold live{ask_, held.text, words(held.grip), held.grip == Grip::unexpected,
-                        held.shown.overload, std::nullopt};
+  screen::LiveTold live{
+      ask_,        held.text, words(held.grip), held.grip == Grip::unexpected, held.shown.overload,
+      std::nullopt};
   if (stage_.teller)
     stage_.teller->show_live(std::move(live), held.shown);
   else
-    stage_.feed.set("live", live_json(live));
+    stage_.feed.set("live", screen::live_json(live));
   if (stage_.helper && stage_.helper->takes(held.grip)) taken_ = true;
 }
 

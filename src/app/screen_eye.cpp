@@ -17,7 +17,7 @@ void ScreenEye::ask(const std::string& what) {
   told.n = answers_.ask();
   told.kind = "do";
   told.title = what;
-  feed_.set("ask", ask_json(told));
+  feed_.set("ask", screen::ask_json(told));
 }
 
 void ScreenEye::move(const std::string& position) {
@@ -35,9 +35,9 @@ void ScreenEye::look(const Look& look) {
   if (here_ == look.position && last_ == look.word) return;
   here_ = look.position, last_ = look.word;
   feed_.set("lever_live",
-            lever_live_json({&code_, look.word, position, bits_text(look),
-                             stands ? code_.text(code_.words[look.position], false) : "",
-                             look.moving}));
+            screen::lever_live_json({&code_, look.word, position, bits_text(look),
+                                     stands ? code_.text(code_.words[look.position], false) : "",
+                                     look.moving}));
   if (!stands) return;
   seen_[look.position] = look.word;
   feed_.set("lever_table", screen::lever_table_json(screen::rows_of(code_, seen_), position));

@@ -8,10 +8,11 @@
 #include "inspection/lot_study.h"
 #include "profile/load.h"
 #include "quantity/error.h"
+#include "report/bench_card.h"
+#include "report/compare_html.h"
 #include "report/formats.h"
 #include "report/label.h"
 #include "report/lot.h"
-#include "report/bench_card.h"
 #include "report/pages.h"
 #include "report/records.h"
 
@@ -21,7 +22,9 @@ namespace {
 using screen::Reply;
 using screen::Request;
 
-constexpr std::size_t kNewest = 200;  // records in a list
+constexpr std::string_view kReports = "/report/", kLabels = "/label/";
+constexpr std::size_t kNewest = 200;   // records in a list
+constexpr std::size_t kOfLots = 5000;  // newest records of which the lots are listed
 
 Reply html(std::string body) {
   Reply out;
@@ -30,12 +33,12 @@ Reply html(std::string body) {
   return out;
 }
 
-std::string report_page(const record::Ledger& ledger, const std::string& id) {
+std::string report_of(const record::Ledger& ledger, const std::string& id) {
   const auto attempt = ledger.attempt(id);
   const auto profile = profile_of(ledger, attempt, "");
   const auto record = ledger.load(attempt.id);
   const auto judgement = inspection::judge(profile, record);
-  return report::render("html", {&profile, &record, &judgement, false});
+  return report::report_page({&profile, &record, &judgement, false}, attempt);
 }
 
 Reply label_page(const record::Ledger& ledger, const std::string& id) {
@@ -50,9 +53,12 @@ std::string compare_page(const record::Ledger& ledger, const Request& request) {
   const auto judged = [&](const record::Attempt& attempt) {
     return inspection::judge(profile_of(ledger, attempt, ""), ledger.load(attempt.id));
   };
-  const auto first = ledger.attempt(request.asked("first"));
-  const auto second = ledger.attempt(request.asked("second"));
-  return report::compare_html(report::compare(first, judged(first), second, judged(second)));
+  const std::string one = request.asked("first"), other = request.asked("second");
+  if (one.empty() || other.empty())
+    return report::plain_page("Compare", "Choose two records: one in each column.");
+  const auto first = ledger.attempt(one), second = ledger.attempt(other);
+  const auto before = judged(first), after = judged(second);
+  return report::compare_html(report::compare(first, before, second, after), &before, &after);
 }
 
 record::Search search_of(const Request& request) {
@@ -63,10 +69,22 @@ record::Search search_of(const Request& request) {
   return out;
 }
 
+std::string list_page(const record::Ledger& ledger, const Request& request) {
+  const auto search = search_of(request);
+  if (request.path == "/records") return report::records_page(ledger.find(search), search);
+  record::Search recent;
+  recent.at_most = kOfLots;
+  const auto found = ledger.find(recent);
+  const auto newest = std::min(found.size(), kNewest);
+  return report::lots_page(report::lot_lines(found),
+                           {found.end() - static_cast<std::ptrdiff_t>(newest), found.end()}, {});
+}
+
 std::string lot_page(record::Ledger& ledger, const Request& request) {
   inspection::LotAsked asked;
   asked.lot = request.asked("name");
-  return report::lot_html(inspection::study_lot(ledger, asked), report::LotLinks::records);
+  const auto study = inspection::study_lot(ledger, asked);
+  return report::lot_html(study, report::lot_links(study, ledger));
 }
 
 std::string card_page(const std::vector<std::string>& offered, const std::string& name) {
@@ -75,22 +93,35 @@ std::string card_page(const std::vector<std::string>& offered, const std::string
   return report::bench_card_html(profile::load_profile(find_profile(name)));
 }
 
+Reply page_of(record::Ledger& ledger, const Request& request) {
+  const std::string& path = request.path;
+  if (path.starts_with(kReports)) return html(report_of(ledger, path.substr(kReports.size())));
+  if (path.starts_with(kLabels)) return label_page(ledger, path.substr(kLabels.size()));
+  if (path == "/compare") return html(compare_page(ledger, request));
+  if (path == "/lot") return html(lot_page(ledger, request));
+  return html(list_page(ledger, request));
+}
+
 }  // namespace
 
 std::optional<Reply> record_page(const LedgerOptions& options,
                                  const std::vector<std::string>& profiles, const Request& request) {
   const std::string& path = request.path;
-  constexpr std::string_view kReport = "/report/", kLabel = "/label/";
   if (path == "/card") return html(card_page(profiles, request.asked("profile")));
   const bool known = path == "/lots" || path == "/records" || path == "/lot" ||
-                     path == "/compare" || path.starts_with(kReport) || path.starts_with(kLabel);
+                     path == "/compare" || path.starts_with(kReports) || path.starts_with(kLabels);
   if (!known) return std::nullopt;
-  const auto ledger = open_to_read(options);
-  if (path.starts_with(kReport)) return html(report_page(*ledger, path.substr(kReport.size())));
-  if (path.starts_with(kLabel)) return label_page(*ledger, path.substr(kLabel.size()));
-  if (path == "/compare") return html(compare_page(*ledger, request));
-  if (path == "/lot") return html(lot_page(*ledger, request));
-  return html(lots_page_of(*ledger, search_of(request)));
+  if (options.place().empty())
+    return html(report::plain_page("No records", "This screen keeps no ledger."));
+  std::unique_ptr<record::Ledger> ledger;
+  try {
+    ledger = open_to_read(options);
+    return page_of(*ledger, request);
+  } catch (const Error& e) {
+    Reply out = html(report::plain_page("Nothing here", e.what()));
+    out.status = e.fault() == Fault::usage ? 404 : 503;
+    return out;
+  }
 }
 
 }  // namespace pinproof::app

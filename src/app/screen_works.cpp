@@ -51,7 +51,7 @@ struct ScreenWorks::Job {
     told.level = level, told.started_at = header.started_at;
     told.lot = wish.lot, told.note = wish.note;
     told.by_hand = hand_held(description);
-    feed.add("run", run_json(told));
+    feed.add("run", screen::run_json(told));
   }
 };
 
@@ -115,8 +115,7 @@ Inspection ScreenWorks::inspection_of(const screen::Wish& wish) const {
 void ScreenWorks::check(const screen::Wish& wish) {
   const auto profile = load(wish.profile);
   bench_of(wish);
-  if (wish.work == "lever" && !profile.lever)
-    throw Error(Fault::usage, "this pack has no lever");
+  if (wish.work == "lever" && !profile.lever) throw Error(Fault::usage, "this pack has no lever");
   if (wish.work != "inspect" || wish.resume != "no") return;
   try {
     refuse_cut_off(inspection_of(wish), profile);
@@ -129,9 +128,9 @@ void ScreenWorks::run(const screen::Wish& wish, std::uint64_t number, screen::An
                       const std::stop_token& stop) {
   Job job{wish, number, load(wish.profile), nullptr, {feed_, answers}, bench_of(wish), stop};
   if (job.bench.bench.empty()) {
-    job.demo = std::make_unique<DemoBench>(job.profile, wish.serial, wish.bench == kDemoHand,
-                                           setup_.dialects.empty() ? dialect_folder()
-                                                                   : setup_.dialects);
+    job.demo =
+        std::make_unique<DemoBench>(job.profile, wish.serial, wish.bench == kDemoHand,
+                                    setup_.dialects.empty() ? dialect_folder() : setup_.dialects);
     job.bench.bench = job.demo->file();
     job.stage.helper = job.demo->helper();
   }
@@ -182,7 +181,7 @@ void ScreenWorks::diagnose(Job& job) {
   const auto tell = [&](const DiagnosisDesk& desk, const diagnosis::Search& search, bool done) {
     const auto input = desk.input(search);
     const auto conclusion = diagnosis::conclude(input, search.ranking(), search.next());
-    feed_.set("ranking", ranking_json(input, conclusion, pin_text, done));
+    feed_.set("ranking", screen::ranking_json(input, conclusion, pin_text, done));
     if (done || teller.by_hand || !conclusion.next) return;
     const auto& probe = desk.probes[conclusion.next->probe];
     const auto& names = desk.model;
@@ -193,7 +192,7 @@ void ScreenWorks::diagnose(Job& job) {
   diagnosing.run([&](const auto& desk, const auto& search) { tell(desk, search, false); },
                  [](const std::string&) {});
   tell(diagnosing.desk(), diagnosing.search(), true);
-  feed_.add("finished", finished_json(true, ""));
+  feed_.add("finished", screen::finished_json(true, ""));
 }
 
 void ScreenWorks::lever(Job& job) {
@@ -210,8 +209,8 @@ void ScreenWorks::lever(Job& job) {
   const auto run = opened.run_options(job.profile, {&teller});
   ScreenEye eye(feed_, job.stage.answers, code);
   const auto tested = test_lever(job.profile, code, std::move(taps), opened, run, {}, eye, record);
-  feed_.add("lever_result", lever_result_json(tested.study));
-  feed_.add("finished", finished_json(true, ""));
+  feed_.add("lever_result", screen::lever_result_json(tested.study));
+  feed_.add("finished", screen::finished_json(true, ""));
 }
 
 std::string ScreenWorks::profile(const std::string& name) {

@@ -14,7 +14,7 @@
 namespace pinproof::app {
 
 struct ScreenSetup {
-  std::vector<std::string> profiles;         ///< names or files, as offered
+  std::vector<std::string> profiles;           ///< names or files, as offered
   std::map<std::string, std::string> benches;  ///< by the name that is offered: the file
   LedgerOptions ledger;
   std::string dialects;

@@ -199,7 +199,8 @@ constexpr std::string_view kPlotStyle =
     ".range{stroke:currentColor;opacity:.35;stroke-width:2}svg "
     ".run{fill:none;stroke:currentColor;stroke-width:1.3}svg "
     ".small{font-size:10px;opacity:.8}svg .touch{fill:transparent}svg .end{fill:var(--blue)}svg "
-    ".far{fill:var(--bad);stroke:var(--paper)}td:nth-child(2){white-space:nowrap}td p{margin:.1rem "
+    ".far{fill:var(--bad);stroke:var(--paper)}@media print{figure "
+    "svg{max-height:235mm}}td:nth-child(2){white-space:nowrap}td p{margin:.1rem "
     "0}th small{font-weight:400}.pair{display:flex;flex-"
     "wrap:wrap;gap:8px}.pair svg{flex:1 1 300px}";
 

@@ -123,8 +123,8 @@ const char* fault_name(Fault fault) {
   }
 }
 
-const std::vector<std::string> kSlotsOfRun{"progress",   "ask",     "live",   "lever_table",
-                                           "lever_live", "ranking"};
+const std::vector<std::string> kSlotsOfRun{"progress",    "ask",        "live",
+                                           "lever_table", "lever_live", "ranking"};
 
 }  // namespace
 
@@ -192,7 +192,8 @@ Reply Desk::post(const Request& request) {
       request.path == "/start" || request.path == "/answer" || request.path == "/release";
   if (!known) return error_reply(404, "there is nothing here");
   const std::string token = request.header("x-pinproof-driver");
-  if (!wheel_.holds(token)) return error_reply(403, "another screen drives, or none: take the bench first");
+  if (!wheel_.holds(token))
+    return error_reply(403, "another screen drives, or none: take the bench first");
   if (request.path == "/start") return start(request);
   if (request.path == "/answer") return take_answer(request);
   wheel_.release(token);
@@ -209,7 +210,8 @@ Reply Desk::drive(const Request& request) {
     const std::lock_guard lock(mutex_);
     busy = phase_ != Phase::idle;
   }
-  const auto taken = wheel_.take(screen, body.flag("take_over"), busy, now_s());
+  const auto taken = wheel_.take(screen, body.flag("take_over"), busy, now_s(),
+                                 request.header("x-pinproof-driver"));
   if (taken.token.empty())
     return json_reply(409, {{"error", "another screen drives"}, {"driver", taken.driver}});
   tell_state();

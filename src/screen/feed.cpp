@@ -45,7 +45,8 @@ void Feed::begin(const std::vector<std::string>& slots) {
     log_.clear();
     first_ = 0;
     bytes_ = 0;
-    for (const std::string& slot : slots) slots_.erase(slot);
+    // Told as empty, for those who had seen them full.
+    for (const std::string& slot : slots) slots_[slot] = {"null", ++versions_};
   }
   changed();
 }

@@ -77,7 +77,8 @@ const char* outcome_of(const diagnosis::Conclusion& c) {
 std::string reads_text(const lever::Code& code, const lever::Word& word) {
   std::string out;
   if ((word.known & code.lines) == 0) return "";
-  for (const std::size_t p : code.decode(word)) out += (out.empty() ? "" : " or ") + code.positions[p];
+  for (const std::size_t p : code.decode(word))
+    out += (out.empty() ? "" : " or ") + code.positions[p];
   return out.empty() ? "no code" : out;
 }
 
@@ -89,8 +90,8 @@ std::vector<std::string> contacts_of(const lever::Code& code) {
 
 }  // namespace
 
-std::string ranking_json(const diagnosis::ConclusionInput& input,
-                         const diagnosis::Conclusion& c, PinName name, bool done) {
+std::string ranking_json(const diagnosis::ConclusionInput& input, const diagnosis::Conclusion& c,
+                         PinName name, bool done) {
   Json exonerated = Json::array();
   for (const auto& part : c.exonerated) exonerated.push_back(part.part);
   Json remarks = c.remarks;

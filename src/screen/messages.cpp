@@ -26,9 +26,14 @@ void add_number(Json& out, const char* key, double value) {
 }
 
 Json result_json(const inspection::Result& r) {
-  Json out{{"check", r.check},       {"heading", heading_of(r.check)}, {"subject", r.subject},
-           {"title", r.title},       {"outcome", name_of(r.outcome)},  {"required", r.required},
-           {"text", r.text},         {"pins", r.pins}};
+  Json out{{"check", r.check},
+           {"heading", heading_of(r.check)},
+           {"subject", r.subject},
+           {"title", r.title},
+           {"outcome", name_of(r.outcome)},
+           {"required", r.required},
+           {"text", r.text},
+           {"pins", r.pins}};
   if (!r.value || !r.limit) return out;
   add_number(out, "value", r.value->value);
   add_number(out, "u2", 2 * r.value->u);
@@ -240,12 +245,8 @@ std::string ask_json(const AskTold& told) {
 }
 
 std::string live_json(const LiveTold& told) {
-  Json out{{"ask", told.ask},
-           {"shown", told.shown},
-           {"state", told.state},
-           {"steady", told.steady},
-           {"open", told.open},
-           {"result", nullptr}};
+  Json out{{"ask", told.ask},       {"shown", told.shown}, {"state", told.state},
+           {"steady", told.steady}, {"open", told.open},   {"result", nullptr}};
   if (told.result) out["result"] = result_json(*told.result);
   return line(out);
 }

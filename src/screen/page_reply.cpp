@@ -9,10 +9,9 @@ namespace {
 struct Type {
   std::string_view end, type;
 };
-constexpr std::array kTypes{Type{".html", "text/html; charset=utf-8"},
-                            Type{".css", "text/css; charset=utf-8"},
-                            Type{".js", "text/javascript; charset=utf-8"},
-                            Type{".svg", "image/svg+xml"}};
+constexpr std::array kTypes{
+    Type{".html", "text/html; charset=utf-8"}, Type{".css", "text/css; charset=utf-8"},
+    Type{".js", "text/javascript; charset=utf-8"}, Type{".svg", "image/svg+xml"}};
 
 }  // namespace
 
@@ -23,6 +22,8 @@ std::optional<Reply> page_file(const std::string& path) {
     name = "index.html";
   else if (name.starts_with(kFolder))
     name.remove_prefix(kFolder.size());
+  else if (name == "/favicon.ico")
+    return Reply{204, "image/x-icon", "", {}, false};
   else
     return std::nullopt;
   for (const PageFile& file : page_files()) {

@@ -72,8 +72,8 @@ void Teller::show_live(LiveTold live, const bench::Shown& shown) {
   }
   {
     const std::lock_guard lock(mutex_);
-    shown_ = Shown{std::move(live), shown, *step_,
-                   inspection::condition_of(profile_, step_->state)};
+    shown_ =
+        Shown{std::move(live), shown, *step_, inspection::condition_of(profile_, step_->state)};
   }
   wake_.notify_all();
 }

@@ -99,6 +99,3 @@ export function renderTold() {
   drawnTold = key;
   $('told-list').replaceChildren(...lines.slice(-80).reverse().map((text) => el('li', {}, words(text))));
 }
-
-export const countsSpoken = () => [...count(model.log.results.values())].filter(([, n]) => n > 0)
-  .map(([name, n]) => `${n} ${outcome(name).many}`).join(', ');

@@ -38,6 +38,3 @@ export function minutes(seconds) {
   if (seconds < 90) return `about ${Math.ceil(seconds / 5) * 5} s left`;
   return `about ${Math.ceil(seconds / 60)} min left`;
 }
-
-/// A caution in the list of cautions belongs to where its words turn up.
-export const about = (caution, word) => String(caution).toLowerCase().includes(word);
