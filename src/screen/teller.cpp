@@ -27,6 +27,8 @@ Teller::~Teller() {
 }
 
 void Teller::on_event(const record::Event& event) {
+  // The bench proves itself in a run of its own, before a diagnosis and after: that is no end.
+  if (!judges_ && std::holds_alternative<record::Finished>(event)) return;
   if (auto told = event_json(event)) feed_.add(told->name, std::move(told->data));
   if (!judges_) return;
   {
@@ -100,10 +102,12 @@ void Teller::judge(std::vector<record::Event> events) {
     return std::holds_alternative<record::Finished>(e);
   });
   auto change = following_.add(std::move(events));
-  // What only waits for further readings is no news yet.
+  // What only waits for further readings is no news yet: an open on a pin of which nothing has
+  // been read so far. The verdict tells all of it.
+  using inspection::Outcome;
   if (!over)
     std::erase_if(change.results, [](const inspection::Result& r) {
-      return r.outcome == inspection::Outcome::skipped;
+      return r.outcome == Outcome::skipped || (r.outcome == Outcome::undecided && !r.value);
     });
   if (!change.results.empty()) feed_.add("results", results_json(change.results));
   for (const auto& finding : change.findings) feed_.add("finding", finding_json(finding));
@@ -126,6 +130,7 @@ void Teller::verdict(const VerdictTold& told) {
     idle_.wait(lock, [&] { return !busy_ && waiting_.empty(); });
   }
   feed_.set("ask", ask_json({}));
+  feed_.add("results", results_json(told.judgement->results));
   feed_.add("verdict", verdict_json(told));
 }
 

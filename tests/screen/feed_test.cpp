@@ -133,12 +133,12 @@ TEST_CASE("a new run") {
   const auto before = rest(feed, place);
   feed.begin({"progress"});
   feed.add("run", "4");
-  SUBCASE("tells a reader to forget, and keeps the slots that were not named") {
-    CHECK(names(rest(feed, place)) == "reset{} run4 offer1 ");
+  SUBCASE("tells a reader to forget, empties the slots that were named and keeps the others") {
+    CHECK(names(rest(feed, place)) == "reset{} run4 offer1 progressnull ");
   }
   SUBCASE("is told to one who comes back with an id of the old one") {
     Feed::Place again = Feed::after(before[1].id);
-    CHECK(names(rest(feed, again)) == "reset{} run4 offer1 ");
+    CHECK(names(rest(feed, again)) == "reset{} run4 offer1 progressnull ");
   }
   SUBCASE("has its own values of the slots that were named") {
     feed.set("progress", "5");
@@ -146,7 +146,7 @@ TEST_CASE("a new run") {
   }
   SUBCASE("two runs in a row make one reset") {
     feed.begin({});
-    CHECK(names(rest(feed, place)) == "reset{} offer1 ");
+    CHECK(names(rest(feed, place)) == "reset{} offer1 progressnull ");
   }
 }
 

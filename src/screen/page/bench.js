@@ -74,6 +74,8 @@ function renderAnswer(ask, driving) {
 // What there is to show: the live reading of this question, else the newest one taken.
 function readingNow() {
   const {live, ask} = model.slots;
+  // Of the lever one looks at its lines, not at the resistance of each.
+  if (model.log.run?.work === 'lever' && ask?.kind !== 'touch') return null;
   if (live && live.shown !== undefined && (!ask || live.ask === ask.n))
     return {name: live.result?.title ?? '', shown: live.shown, steady: live.steady, open: live.open, state: live.state, result: live.result, now: true};
   if (askNow() && askNow().kind !== 'look') return null;
@@ -105,7 +107,9 @@ function renderLive() {
   box.dataset.outcome = reading.result?.outcome ?? '';
   setWords($('live-name'), reading.name);
   setText($('live-shown'), String(reading.shown).slice(0, 60));
-  $('live-shown').classList.toggle('lengthy', String(reading.shown).length > 16);
+  const length = String(reading.shown).length;
+  $('live-shown').classList.toggle('wide', length > 9 && length <= 16);
+  $('live-shown').classList.toggle('lengthy', length > 16);
   const judged = reading.result ? outcome(reading.result.outcome) : null;
   $('live-state').replaceChildren(stateWords(reading),
     ...(judged ? [el('span', {class: `chip ${reading.result.outcome}`}, sign(judged.shape), judged.word)] : []));

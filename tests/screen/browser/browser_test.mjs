@@ -1,0 +1,49 @@
+// The live screen in a real browser against the real program.
+// Usage: browser_test.mjs PINPROOF SOURCES WORK_FOLDER CHROMIUM PROFILE_FOLDER [PART...]
+import {World} from './harness.mjs';
+import * as works from './works.mjs';
+import * as hands from './hands.mjs';
+import * as rights from './rights.mjs';
+
+const [program, sources, work, chromium, profile, ...only] = process.argv.slice(2);
+const world = new World(program, sources, work, chromium, profile);
+const kept = {};  // addresses of records, for the pages to read
+
+async function part(name, run) {
+  if (only.length && !only.includes(name)) return;
+  const begin = Date.now();
+  try {
+    await run();
+  } catch (error) {
+    world.check(`${name} came to its end`, false, String(error.stack ?? error).slice(0, 900));
+    let n = 0;
+    for (const page of world.pages) await world.picture(page, `broken-${name}-${++n}`).catch(() => {});
+  }
+  for (const page of [...world.pages]) if (page.lane === name) await world.leave(page).catch(() => {});
+  console.log(`      ${name}: ${((Date.now() - begin) / 1000).toFixed(1)} s`);
+}
+
+async function all() {
+  const demo = await world.screen('--demo');
+  await part('inspections', () => works.inspections(world, demo, kept));
+  await part('levers', () => works.levers(world, demo));
+  await part('diagnosis', () => works.diagnosis(world, demo));
+  await part('stops', () => rights.stops(world));
+  await part('reloaded', () => rights.reloaded(world, demo));
+  await part('watchers', () => rights.watchers(world, demo));
+  await part('ownTechnician', () => hands.ownTechnician(world));
+  await part('demoHands', () => hands.demoHands(world, demo));
+}
+
+const begin = Date.now();
+try {
+  await world.open();
+  await all();
+} catch (error) {
+  world.check('the test came to its end', false, String(error.stack ?? error));
+}
+world.check('no page complained: console, CSP, requests, dialogs', world.faults.length === 0, [...new Set(world.faults)].slice(0, 8));
+await world.close();
+const took_s = (Date.now() - begin) / 1000;
+console.log(`${world.checked - world.failed} of ${world.checked} checks hold, ${took_s.toFixed(0)} s`);
+process.exit(world.failed ? 1 : 0);

@@ -1,0 +1,122 @@
+// Guided probing: by the demo's hands, and by a technician who uses every key.
+import {kHands, Watcher, phase, sleep, startRun, text, until, view} from './harness.mjs';
+import {simulatedBench, Technician} from './technician.mjs';
+import {axe} from './axe.mjs';
+
+/// What is lit on the face is what the ask names; -> the nodes, or null where they differ.
+export const litAsAsked = (page) => page.evaluate(() => {
+  const of = (role) => [...document.querySelectorAll(`#ask .probe[data-role=${role}]`)].flatMap((p) => p.dataset.nodes.split(' ')).filter(Boolean);
+  const lit = (role) => [...document.querySelectorAll(`#face .lit.${role}`)].map((p) => p.dataset.pin);
+  const onFace = (nodes) => nodes.filter((n) => document.querySelector(`#face [data-pin="${n}"]`)).sort().join();
+  const asked = {red: onFace(of('red')), black: onFace(of('black'))};
+  const seen = {red: lit('red').sort().join(), black: lit('black').sort().join()};
+  return asked.red === seen.red && asked.black === seen.black ? asked : null;
+});
+
+export async function demoHands(world, demo) {
+  const page = await world.page(demo.base);
+  const watcher = new Watcher(demo.base);
+  let sounds = 0;
+  const states = new Set();
+  watcher.on((name, data) => {
+    if (name === 'sound' && data) sounds++;
+    if (name === 'live' && data?.state) states.add(data.state);
+  });
+  await startRun(page, {work: 'diagnose', serial: 'HD-2402', bench: kHands, codes: ''});
+  const begin = Date.now();
+  const ended = await view(page, 'verdict', 45000).then(() => true, () => false);
+  const n = watcher.slots.ask?.n, live = watcher.slots.live;
+  world.check('the demo\'s own hands come to an end', ended, ended ? `${((Date.now() - begin) / 1000).toFixed(1)} s, ${await text(page, '#verdict-word')}`
+    : `stands at ask ${n}, "${live?.shown}", "${live?.state}"`);
+  world.check('a sound now and then, not a stream of them', sounds < 100, `${sounds} in ${((Date.now() - begin) / 1000).toFixed(0)} s`);
+  await world.picture(page, 'hands-demo');
+  if (!ended) await page.click('#stop');
+  await phase(page, 'idle');
+  watcher.close();
+  await world.leave(page);
+}
+
+async function skipWithReason(world, page, watcher, ask) {
+  await sleep(300);
+  await page.keyboard.press('F8');
+  await page.waitForSelector('#skip-dialog[open]');
+  await world.picture(page, 'skip-dialog');
+  await axe(world, page, 'skip dialog');
+  await page.keyboard.press('Enter');
+  await page.click('#skip-this');
+  world.check('no skip without a reason', (await text(page, '#skip-wrong')).includes('reason') && await page.isVisible('#skip-dialog'));
+  await page.fill('#skip-reason', 'pin bent');
+  await page.click('#skip-this');
+  await watcher.until('skipped', () => watcher.all('skipped').some((s) => s.reason.includes('pin bent')), 4000);
+  world.check('a skip is kept with its reason', watcher.slots.ask.n !== ask.n);
+}
+
+async function backAndAgain(world, page, watcher, ask) {
+  await sleep(300);
+  await page.keyboard.press('F9');
+  await sleep(150);
+  world.check('again: the same question stays', watcher.slots.ask.title === ask.title);
+  await page.keyboard.press('F4');
+  await watcher.until('the question before', () => watcher.slots.ask.n !== ask.n, 4000);
+  const before = watcher.slots.ask;
+  world.check('back: the question before comes again', before.red?.node !== ask.red?.node || before.black?.node !== ask.black?.node,
+    [ask.red?.node, ask.black?.node, before.red?.node, before.black?.node]);
+}
+
+export async function ownTechnician(world) {
+  const bench = await simulatedBench(world, {name: 'by-hand', faults: ['coil B: open']});
+  const screen = await world.screen('--bench', bench.file, '--profile', 'six-speed-20-pin', '--ledger', `${world.work}/hands-${Date.now()}.sqlite`);
+  const page = await world.page(screen.base);
+  const watcher = new Watcher(screen.base);
+  await startRun(page, {serial: 'BY-HAND-1'});
+  let lit = 0, differ = [], touched = 0, took = 0, slips = 0;
+  const press = async (name, ask) => {
+    // A key sooner after a question is taken for a slip of the finger.
+    await page.waitForFunction((n) => document.getElementById('ask').dataset.ask === String(n), ask.n, {timeout: 2000}).catch(() => {});
+    if (took === 0) {
+      await page.keyboard.press('F2');
+      await sleep(60);
+      if (watcher.slots.ask.n !== ask.n) slips++;
+    }
+    await sleep(265);
+    if (watcher.slots.ask.n !== ask.n) return;
+    took++;
+    await page.keyboard.press({take: 'F2'}[name]);
+    await until(`answered ${ask.title}`, () => watcher.slots.ask.n !== ask.n, 1500, 5).catch(() => {});
+  };
+  const wants = async (ask) => {
+    if (ask.kind !== 'touch') return undefined;
+    touched++;
+    const now = await until('the face follows', () => watcher.slots.ask.n !== ask.n || litAsAsked(page), 1000, 10).catch(() => null);
+    if (now) lit++;
+    else differ.push([ask.red?.node, ask.black?.node]);
+    if (touched === 4) {
+      await world.picture(page, 'hand-ask');
+      await axe(world, page, 'asked by hand');
+    }
+    if (touched === 6) return skipWithReason(world, page, watcher, ask).then(() => false);
+    if (touched === 9) return backAndAgain(world, page, watcher, ask).then(() => false);
+    return undefined;
+  };
+  const technician = new Technician(world, bench, watcher, {press, wants, answer: async (text) => {
+    await page.waitForSelector('#ask-answer:not([hidden])');
+    await page.fill('#answer', text);
+    await sleep(260);
+    await page.keyboard.press('F2');
+    await sleep(100);
+  }});
+  const begin = Date.now();
+  const over = await technician.work(() => watcher.all('verdict').length > 0, 90000);
+  world.check('a technician by hand comes to the verdict', over, `${technician.done} asks, ${took} by F2, ${((Date.now() - begin) / 1000).toFixed(1)} s`);
+  world.check('every ask lights its pins', lit === touched && touched > 30, `${lit} of ${touched} ${JSON.stringify(differ.slice(0, 4))}`);
+  world.check('F2 takes what does not take itself', took > 5, took);
+  world.check('a key within 250 ms of a new ask is ignored', slips === 0);
+  if (over) {
+    await view(page, 'verdict');
+    world.check('and the open coil is found by hand', await page.getAttribute('#verdict', 'data-verdict') === 'reject' &&
+      (await text(page, '#verdict-findings')).includes('Coil B'), await text(page, '#verdict-why'));
+  }
+  await world.picture(page, 'hand-end');
+  watcher.close();
+  await world.leave(page);
+}

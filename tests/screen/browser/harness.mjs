@@ -1,0 +1,217 @@
+// The program, the browser and what both are asked: shared by all parts of the test.
+import {spawn} from 'node:child_process';
+import {mkdirSync, rmSync} from 'node:fs';
+import {createRequire} from 'node:module';
+import http from 'node:http';
+import path from 'node:path';
+
+export const kRelays = 'bench with relays (simulated)';
+export const kHands = 'meter and two probes (simulated)';
+export const kProfile = 'six-speed-20-pin';
+
+// As for a machine without a display; a profile of its own goes by the launch.
+const kFlags = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run',
+  '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+
+export const sleep = (ms) => new Promise((then) => setTimeout(then, ms));
+
+export async function until(what, test, within_ms = 5000, every_ms = 15) {
+  const end = Date.now() + within_ms;
+  for (;;) {
+    const got = await test();
+    if (got) return got;
+    if (Date.now() > end) throw new Error(`waited ${within_ms} ms for: ${what}`);
+    await sleep(every_ms);
+  }
+}
+
+export class World {
+  constructor(program, sources, work, chromium, profile) {
+    Object.assign(this, {program, sources, work, chromium, profile});
+    this.failed = 0;
+    this.checked = 0;
+    this.faults = [];      // of pages: what none of them may say
+    this.pages = new Set();
+    this.ends = [];        // programs that run
+    this.pictures = path.join(work, 'pictures');
+    rmSync(this.pictures, {recursive: true, force: true});
+    mkdirSync(this.pictures, {recursive: true});
+    this.require = createRequire(path.join(work, 'package.json'));
+  }
+
+  check(what, good, detail = '') {
+    this.checked++;
+    if (!good) this.failed++;
+    const said = typeof detail === 'string' ? detail : JSON.stringify(detail);
+    console.log(`${good ? 'ok    ' : 'FAIL  '}${what}${said ? `: ${said.slice(0, 600)}` : ''}`);
+    return Boolean(good);
+  }
+
+  async open() {
+    const {chromium} = this.require('playwright-core');
+    this.browser = await chromium.launch({executablePath: this.chromium, headless: true, args: kFlags,
+      env: {...process.env, HOME: this.profile, TMPDIR: this.profile, XDG_CONFIG_HOME: this.profile}});
+  }
+
+  async close() {
+    await this.browser?.close();
+    for (const end of this.ends) end();
+  }
+
+  /// A program that runs until the end of the test; -> its first lines of output, by `ready`.
+  run(args, ready) {
+    const child = spawn(this.program, args, {stdio: ['ignore', 'pipe', 'pipe']});
+    const end = () => { if (child.exitCode === null) child.kill('SIGINT'); };
+    this.ends.push(end);
+    let said = '';
+    return new Promise((then, fail) => {
+      child.stdout.on('data', (more) => {
+        said += more;
+        const got = ready(said);
+        if (got) then({got, end, child});
+      });
+      child.stderr.on('data', (more) => { said += more; });
+      child.on('exit', (code) => fail(new Error(`${args.join(' ')} ended (${code}): ${said.slice(-400)}`)));
+    });
+  }
+
+  async screen(...args) {
+    const {got, end, child} = await this.run(['screen', '--json', '--port', '0', ...args],
+      (said) => /"url":"(.*)\/"/.exec(said)?.[1]);
+    return {base: got, end, pid: child.pid};
+  }
+
+  /// A browser of its own (context) with one page, whose every complaint is kept.
+  async page(base, {width = 1366, height = 768, dark = false, context = null, at = '/', wait = true} = {}) {
+    const own = context ?? await this.browser.newContext({viewport: {width, height},
+      colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce'});
+    const page = await own.newPage();
+    page.expected = new Set();  // HTTP statuses that this test asks for
+    this.pages.add(page);
+    this.listen(page);
+    await page.addInitScript(() => {
+      window.addEventListener('securitypolicyviolation', (e) =>
+        console.error(`CSP: ${e.violatedDirective} ${e.blockedURI} ${e.sample}`));
+    });
+    await page.goto(base + at);
+    if (at === '/' && wait) await ready(page);
+    return page;
+  }
+
+  listen(page) {
+    const fault = (what) => this.faults.push(`${what} (${page.url().replace(/^http:..[^/]*/, '')})`);
+    page.on('pageerror', (error) => fault(`exception: ${error.message}`));
+    page.on('console', (message) => {
+      if (!['error', 'warning'].includes(message.type())) return;
+      const status = Number(/responded with a status of (\d+)/.exec(message.text())?.[1]);
+      if (page.expected.has(status)) return;
+      fault(`console ${message.type()}: ${message.text()} ${message.location().url}`);
+    });
+    page.on('requestfailed', (request) => {
+      const why = request.failure()?.errorText;
+      // A page that goes cuts its own stream off.
+      if (why === 'net::ERR_ABORTED' && (request.url().includes('/events') || page.leaving)) return;
+      fault(`request failed: ${request.url()} ${why}`);
+    });
+    page.on('dialog', (dialog) => {
+      fault(`a dialog came up: ${dialog.message()}`);
+      dialog.dismiss().catch(() => {});
+    });
+    page.on('close', () => this.pages.delete(page));
+  }
+
+  async picture(page, name) {
+    // Without the style that hides the caret: the page's own policy forbids it.
+    await page.screenshot({path: path.join(this.pictures, `${name}.png`), caret: 'initial'});
+  }
+
+  async leave(page, whole = true) {
+    page.leaving = true;
+    await (whole ? page.context() : page).close();
+  }
+}
+
+// ---- What a person does on the page
+
+export const ready = (page) => page.waitForFunction(() =>
+  document.body.dataset.phase === 'idle' && document.querySelector('#profile option'), null, {timeout: 8000});
+export const phase = (page, name, timeout = 10000) =>
+  page.waitForSelector(`body[data-phase=${name}]`, {timeout});
+export const view = (page, name, timeout = 30000) =>
+  page.waitForSelector(`body[data-view=${name}]`, {timeout});
+export const text = (page, selector) => page.textContent(selector).then((t) => t.trim());
+export const isShown = (page, selector) => page.isVisible(selector);
+
+export async function choose(page, {work = 'inspect', level, bench, serial, lot, codes, note, celsius}) {
+  await page.check(`#work-${work}`);
+  if (level) await page.check(`#level-${level}`);
+  if (bench) await page.selectOption('#bench', bench);
+  for (const [id, value] of Object.entries({serial, lot, codes, note, celsius}))
+    if (value !== undefined) await page.fill(`#${id}`, value);
+}
+
+export async function startRun(page, wanted) {
+  if (await page.getAttribute('body', 'data-view') === 'verdict') await nextPack(page);  // of somebody's run before
+  await choose(page, wanted);
+  await page.click('#start');
+  await page.waitForFunction(() => document.body.dataset.view === 'now', null, {timeout: 10000});
+}
+
+/// A run from the choice to its end, by the mouse.
+export async function wholeRun(page, wanted, within_ms = 40000) {
+  await startRun(page, wanted);
+  await view(page, 'verdict', within_ms);
+  return text(page, '#verdict-word');
+}
+
+export async function nextPack(page) {
+  await page.click('#next-run');
+  await view(page, 'setup');
+  await phase(page, 'idle');
+}
+
+// ---- A watcher without a browser
+
+export class Watcher {
+  constructor(base) {
+    this.log = [];
+    this.slots = {};
+    this.resets = 0;
+    this.listeners = [];
+    this.request = http.get(`${base}/events?screen=${'00112233445566778899'}`, (answer) => {
+      answer.setEncoding('utf8');
+      let held = '';
+      answer.on('data', (more) => {
+        const at = Date.now();
+        held += more;
+        for (let cut; (cut = held.indexOf('\n\n')) >= 0; held = held.slice(cut + 2)) this.take(held.slice(0, cut), at);
+      });
+      answer.on('error', () => {});
+    });
+    this.request.on('error', () => {});
+  }
+
+  take(block, at) {
+    const field = (name) => new RegExp(`^${name}: (.*)$`, 'm').exec(block)?.[1];
+    const name = field('event');
+    if (!name) return;
+    const data = JSON.parse(field('data') ?? 'null');
+    if (name === 'reset') {
+      this.resets++;
+      this.log = [];
+    } else if (field('id')) this.log.push({name, data, at});
+    else this.slots[name] = data;
+    for (const hear of this.listeners) hear(name, data, at);
+  }
+
+  all(name) { return this.log.filter((line) => line.name === name).map((line) => line.data); }
+  on(hear) { this.listeners.push(hear); }
+  until(what, test, within_ms) { return until(what, () => test(this), within_ms, 5); }
+  close() { this.request.destroy(); }
+}
+
+export async function post(base, to, body, token) {
+  const answer = await fetch(base + to, {method: 'POST', body: JSON.stringify(body),
+    headers: {'Content-Type': 'application/json', ...(token ? {'X-Pinproof-Driver': token} : {})}});
+  return {status: answer.status, body: await answer.json()};
+}
