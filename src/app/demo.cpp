@@ -49,6 +49,7 @@ class Hands final : public Helper {
       : bench_(bench), profile_(profile) {}
 
   void touch(const hand::Pair& pair) override {
+    looks_ = 0;
     bench_.probes({}, {});
     pause(0.35);
     if (pair.where == hand::Pair::Where::apart) return;
@@ -69,7 +70,7 @@ class Hands final : public Helper {
     const bool wants = grip == hand::Grip::open || grip == hand::Grip::open_expected ||
                        grip == hand::Grip::unexpected;
     looks_ = wants ? looks_ + 1 : 0;
-    return looks_ == 2;
+    return looks_ % 3 == 2;
   }
 
   std::string ask(const std::string& question) override {

@@ -4,6 +4,7 @@
 
 #include "app/command.h"
 #include "app/inspecting.h"
+#include "app/pdf.h"
 #include "app/progress.h"
 #include "inspection/judge.h"
 #include "profile/load.h"
@@ -17,7 +18,7 @@ namespace pinproof::app {
 namespace {
 
 struct Options {
-  std::string profile, serial, lot, note, record, html, csv;
+  std::string profile, serial, lot, note, record, html, pdf, csv;
   BenchOptions bench;
   LedgerOptions ledger;
   bool only_static = false, resume = false, anew = false;
@@ -31,6 +32,8 @@ void add_options(CLI::App& app) {
   app.add_option("--lot", options.lot, "Lot or delivery");
   app.add_option("--note", options.note, "A note for the record");
   app.add_option("--html", options.html, "Write the report to this HTML file");
+  app.add_option("--pdf", options.pdf,
+                 "Print the report to this PDF file, by an installed Chromium");
   app.add_option("--csv", options.csv, "Write the readings to this CSV file");
   app.add_option("--record", options.record, "Write the record to this JSON file");
   options.ledger.add(app);
@@ -52,6 +55,7 @@ void check_writable(const std::string& path) {
 void write_reports(const report::Input& input) {
   if (!options.record.empty()) write_file(options.record, record::to_json(*input.record) + "\n");
   if (!options.html.empty()) write_file(options.html, report::render("html", input));
+  if (!options.pdf.empty()) write_pdf(report::render("html", input), options.pdf);
   if (!options.csv.empty()) write_file(options.csv, report::render("csv", input));
 }
 
@@ -70,7 +74,7 @@ Inspection wanted() {
 
 int run(const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
-  for (const std::string& path : {options.record, options.html, options.csv}) check_writable(path);
+  for (const std::string& path : {options.record, options.html, options.pdf, options.csv}) check_writable(path);
 
   Inspecting inspecting(wanted(), std::move(profile));
   Progress progress(!inspecting.bench().by_hand());

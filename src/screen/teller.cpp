@@ -7,6 +7,22 @@
 
 namespace pinproof::screen {
 
+namespace {
+
+bool is_read(const std::vector<inspection::LeverRow>& rows) {
+  return std::any_of(rows.begin(), rows.end(), [](const inspection::LeverRow& row) {
+    return std::any_of(row.seen.begin(), row.seen.end(), [](char c) { return c != '?'; });
+  });
+}
+
+// An open on pins of which nothing has been read so far; what it is will show.
+bool is_pending(const inspection::Result& r) {
+  using inspection::Outcome;
+  return r.outcome == Outcome::skipped || (r.outcome == Outcome::undecided && !r.value);
+}
+
+}  // namespace
+
 Teller::Teller(Feed& feed, Answers& answers, const profile::Profile& profile,
                const bench::Description& bench, record::Header header, bool judges)
     : feed_(feed),
@@ -102,17 +118,12 @@ void Teller::judge(std::vector<record::Event> events) {
     return std::holds_alternative<record::Finished>(e);
   });
   auto change = following_.add(std::move(events));
-  // What only waits for further readings is no news yet: an open on a pin of which nothing has
-  // been read so far. The verdict tells all of it.
-  using inspection::Outcome;
-  if (!over)
-    std::erase_if(change.results, [](const inspection::Result& r) {
-      return r.outcome == Outcome::skipped || (r.outcome == Outcome::undecided && !r.value);
-    });
+  // No news yet; the verdict tells all of it.
+  if (!over) std::erase_if(change.results, is_pending);
   if (!change.results.empty()) feed_.add("results", results_json(change.results));
   for (const auto& finding : change.findings) feed_.add("finding", finding_json(finding));
   for (const auto& trace : change.traces) feed_.add("marks", marks_json(trace));
-  if (change.lever && !following_.lever().empty())
+  if (change.lever && is_read(following_.lever()))
     feed_.set("lever_table", lever_table_json(following_.lever(), ""));
 }
 
@@ -121,6 +132,7 @@ void Teller::tell_live(Shown shown) {
   const auto reading = inspection::as_reading(bench_, following_.record(), shown.step.key, ohm,
                                               shown.condition, shown.shown);
   if (reading) shown.live.result = following_.would_be(*reading);
+  if (shown.live.result && is_pending(*shown.live.result)) shown.live.result.reset();
   feed_.set("live", live_json(shown.live));
 }
 

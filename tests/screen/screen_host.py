@@ -189,14 +189,14 @@ class Screen(Host):
 
     def idle(self, within_s=20):
         """Whether nothing is measured any more."""
-        w = Watcher(self)
+        w = Stream(self)
         idle = w.read(lambda w: phase(w) == "idle", within_s)
         w.socket.close()
         return idle
 
     def run(self, serial, within_s=40, meanwhile=None, **more):
         """A whole inspection -> (status of start, last message of it, what watched)."""
-        watcher = Watcher(self)
+        watcher = Stream(self)
         watcher.read(lambda w: "state" in w.names())
         known = len(watcher.messages)
         status, said = self.start(serial, **more)
@@ -216,6 +216,30 @@ def after_reset(watcher, known):
     """The names of what came since a run began, beyond so many messages."""
     names = watcher.names()[known:]
     return set(names[names.index("reset"):]) if "reset" in names else set()
+
+
+class Stream(Watcher):
+    """A watcher of the real screen: by any id, with any headers."""
+
+    def __init__(self, screen, headers=(), who="0123456789abcdef", receive_buffer=None):
+        self.socket = screen.connect(receive_buffer=receive_buffer)
+        self.socket.sendall(screen.text(target="/events?screen=" + who, headers=headers))
+        self.data, self.head, self.closed = b"", None, False
+        self.messages, self.ids, self.unread = [], [], []
+
+    def feed(self, more, now_ns):
+        self.data += more
+        if self.head is None:
+            if b"\r\n\r\n" not in self.data:
+                return
+            self.head, self.data = self.data.split(b"\r\n\r\n", 1)
+        *whole, self.data = self.data.split(b"\n\n")
+        for block in whole:
+            fields = dict(line.split(b": ", 1) for line in block.split(b"\n") if line[:1] != b":")
+            self.messages.append((fields.get(b"event", b"").decode(),
+                                  fields.get(b"data", b"").decode(), block))
+            if b"id" in fields:
+                self.ids.append(fields[b"id"].decode())
 
 
 def newest(watcher, name):

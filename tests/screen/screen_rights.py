@@ -6,8 +6,8 @@ import shutil
 import socket
 import time
 
-from http_client import Watcher, check, read_reply
-from screen_host import ME, OTHER, PROFILE, Bench, Screen
+from http_client import check
+from screen_host import ME, OTHER, PROFILE, SOURCES, Bench, Screen, Stream
 
 JSON = "application/json"
 
@@ -56,15 +56,14 @@ def stopping(screen, bench):
 def keeps_the_wheel(screen, bench):
     """A driver who watches is not thrown out in mid-run."""
     screen.drive()
-    watcher = screen.connect()
-    watcher.sendall(screen.text(target="/events?screen=" + ME))
-    read_reply(watcher, bodiless=True)
+    watcher = Stream(screen, who=ME)
+    watcher.read(lambda w: "state" in w.names())
     screen.start("WHEEL")
     check("a pulse is on", bench.wait_on(1))
     status, _ = screen.post("/drive", {"screen": OTHER, "take_over": True}, "")
     check("nobody takes over in mid-run from a driver who watches", status == 409, status)
     screen.post("/stop", {}, "")
-    watcher.close()
+    watcher.socket.close()
     check("and all ends idle", screen.idle())
 
 
@@ -135,7 +134,7 @@ def traversals(planted):
 def files(folder, bench):
     planted = os.path.join(folder, "planted.json")
     with open(os.path.join(os.path.dirname(bench.file), "planted.json"), "w") as f, \
-            open(profile_file()) as profile:
+            open(os.path.join(SOURCES, "profiles", PROFILE + ".json")) as profile:
         f.write(profile.read().replace('"signal"', '"signal" ').replace("20-pin", "PLANTED"))
     log = os.path.join(folder, "opened")
     trace = [shutil.which("strace"), "-D", "-f", "-qq", "-e", "trace=open,openat,openat2,stat,execve",
@@ -164,11 +163,6 @@ def files(folder, bench):
                folder in name]
         check("nor is any such file opened", len(opened) > 10 and not bad, bad or
               "%d files traced" % len(opened))
-
-
-def profile_file():
-    import screen_host
-    return os.path.join(screen_host.SOURCES, "profiles", PROFILE + ".json")
 
 
 def own_address():
@@ -243,10 +237,7 @@ def the_key(folder, bench, listen):
                         headers=["Cookie: " + screen.cookie])[0]
     check("with the cookie all is open", not loose and status == 200 and begun == 200,
           loose or (status, begun))
-    stream = Watcher.__new__(Watcher)
-    stream.socket, stream.data, stream.head, stream.closed = screen.connect(), b"", None, False
-    stream.messages, stream.ids, stream.late_ns, stream.unread = [], [], [], []
-    stream.socket.sendall(screen.text(target=GETS[2], headers=["Cookie: " + screen.cookie]))
+    stream = Stream(screen, ["Cookie: " + screen.cookie])
     check("so is the stream", stream.read(lambda w: "verdict" in w.names(), 20))
     seen += [m[2] for m in stream.messages]
     stream.socket.close()

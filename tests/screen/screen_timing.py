@@ -8,9 +8,9 @@ import selectors
 import socket
 import time
 
-from http_client import SEED, SLOW, Watcher, check, in_order
+from http_client import SEED, SLOW, check, in_order
 from http_load import SO_TIMESTAMPNS, gather, malformed, quantile, start_attack, yardstick
-from screen_host import PULSE_S, Bench, Proxy, Screen, over_budget
+from screen_host import PULSE_S, Bench, Proxy, Screen, Stream, over_budget
 
 SPEED = "3"
 WATCHERS = 50
@@ -40,7 +40,7 @@ class Crowd:
     def watch(self, screen, ready):
         os.nice(5)  # they are other computers
         selector = selectors.DefaultSelector()
-        watchers = [Watcher(screen) for _ in range(WATCHERS)]
+        watchers = [Stream(screen) for _ in range(WATCHERS)]
         for w in watchers:
             w.socket.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
             selector.register(w.socket, selectors.EVENT_READ, w)
@@ -103,7 +103,7 @@ class Noise:
     """A stalled reader, half-open connections, slow POSTs and malformed requests."""
 
     def __init__(self, screen):
-        self.stalled = Watcher(screen, receive_buffer=4096)
+        self.stalled = Stream(screen, receive_buffer=4096)
         self.half_open = [screen.connect() for _ in range(40)]
         for s in self.half_open[::2]:
             s.sendall(b"GET / HTTP/1.1\r\nHost:")

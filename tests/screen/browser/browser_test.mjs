@@ -4,6 +4,7 @@ import {World} from './harness.mjs';
 import * as works from './works.mjs';
 import * as hands from './hands.mjs';
 import * as rights from './rights.mjs';
+import * as keys from './keys.mjs';
 
 const [program, sources, work, chromium, profile, ...only] = process.argv.slice(2);
 const world = new World(program, sources, work, chromium, profile);
@@ -17,9 +18,15 @@ async function part(name, run) {
   } catch (error) {
     world.check(`${name} came to its end`, false, String(error.stack ?? error).slice(0, 900));
     let n = 0;
-    for (const page of world.pages) await world.picture(page, `broken-${name}-${++n}`).catch(() => {});
+    for (const page of [...world.pages]) {
+      await world.picture(page, `broken-${name}-${++n}`).catch(() => {});
+      if (await page.isVisible('#stop').catch(() => false) && await page.getAttribute('body', 'data-phase') !== 'idle') {
+        await page.click('#stop').catch(() => {});
+        await page.waitForSelector('body[data-phase=idle]').catch(() => {});
+      }
+      await world.leave(page).catch(() => {});
+    }
   }
-  for (const page of [...world.pages]) if (page.lane === name) await world.leave(page).catch(() => {});
   console.log(`      ${name}: ${((Date.now() - begin) / 1000).toFixed(1)} s`);
 }
 
@@ -31,6 +38,8 @@ async function all() {
   await part('stops', () => rights.stops(world));
   await part('reloaded', () => rights.reloaded(world, demo));
   await part('watchers', () => rights.watchers(world, demo));
+  await part('scanner', () => keys.scanner(world, demo));
+  await part('keyboard', () => keys.keyboard(world, demo));
   await part('ownTechnician', () => hands.ownTechnician(world));
   await part('demoHands', () => hands.demoHands(world, demo));
 }

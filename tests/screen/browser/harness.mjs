@@ -85,6 +85,7 @@ export class World {
   async page(base, {width = 1366, height = 768, dark = false, context = null, at = '/', wait = true} = {}) {
     const own = context ?? await this.browser.newContext({viewport: {width, height},
       colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce'});
+    own.setDefaultTimeout(8000);
     const page = await own.newPage();
     page.expected = new Set();  // HTTP statuses that this test asks for
     this.pages.add(page);
@@ -125,9 +126,14 @@ export class World {
     await page.screenshot({path: path.join(this.pictures, `${name}.png`), caret: 'initial'});
   }
 
-  async leave(page, whole = true) {
+  /// Lets go of the bench first, but for one who just walks away.
+  async leave(page, {abrupt = false} = {}) {
+    if (!abrupt && await page.isVisible('#leave-bench').catch(() => false)) {
+      await page.click('#leave-bench');
+      await page.waitForSelector('#leave-bench', {state: 'hidden'}).catch(() => {});
+    }
     page.leaving = true;
-    await (whole ? page.context() : page).close();
+    await page.context().close();
   }
 }
 

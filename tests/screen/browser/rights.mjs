@@ -115,7 +115,7 @@ export async function watchers(world, demo) {
   world.check('and then the other drives', await one.isDisabled('#start') && await two.isEnabled('#start'));
   const refused = await post(demo.base, '/start', {work: 'inspect', profile: 'six-speed-20-pin', bench: kRelays, serial: 'X', lot: '', note: '', level: 'full', codes: [], resume: 'no', celsius: null}, 'not-a-token');
   world.check('the server itself refuses a start without the right', refused.status === 403, refused);
-  await world.leave(two);
+  await world.leave(two, {abrupt: true});
   await until('noticed', async () => (await one.getAttribute('#who', 'data-who')) !== 'watches', 15000).catch(() => {});
   const now = await one.getAttribute('#who', 'data-who');
   one.expected.add(409);
