@@ -18,7 +18,7 @@ class Settling {
  public:
   explicit Settling(double dwell_s) : dwell_s_(dwell_s) {}
 
-  void clear() { samples_.clear(); }
+  void clear() { samples_.clear(), settled_ = false; }
   /// `range_ohm` is the meter's range: its noise is a share of it.
   void add(double at_s, double ohm, double range_ohm);
   bool settled() const { return settled_; }

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
+#include <optional>
+#include <utility>
 
 #include "bench/patience.h"
 #include "quantity/document.h"
@@ -49,11 +51,10 @@ class Hands final : public Helper {
       : bench_(bench), profile_(profile) {}
 
   void touch(const hand::Pair& pair) override {
+    if (pair.where == hand::Pair::Where::stay) return;
     looks_ = 0;
     bench_.probes({}, {});
-    pause(0.35);
-    if (pair.where == hand::Pair::Where::apart) return;
-    bench_.probes(pair.red, pair.black);
+    if (pair.where != hand::Pair::Where::apart) next_ = pair;
   }
 
   bool task(const hand::Task& task) override {
@@ -66,6 +67,12 @@ class Hands final : public Helper {
   }
 
   bool takes(hand::Grip grip) override {
+    // The meter has seen the probes in the air: that is how it knows that they were moved.
+    if (const auto pair = std::exchange(next_, std::nullopt)) {
+      pause(0.3);
+      bench_.probes(pair->red, pair->black);
+      return false;
+    }
     // Looks twice before he believes an open.
     const bool wants = grip == hand::Grip::open || grip == hand::Grip::open_expected ||
                        grip == hand::Grip::unexpected;
@@ -103,6 +110,7 @@ class Hands final : public Helper {
 
   simulated::Bench& bench_;
   const profile::Profile& profile_;
+  std::optional<hand::Pair> next_;  // where the probes are on their way to
   int looks_ = 0;
 };
 

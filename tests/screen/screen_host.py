@@ -212,6 +212,20 @@ class Screen(Host):
         return status, found[-1] if found else None, watcher
 
 
+MACHINE = "the pulse was not ended in time"  # by a machine that stalls: the guardian's word
+
+
+def accepted(screen, serial, tries=4, **more):
+    """A good pack is accepted, sooner or later on a machine with too much to do -> the verdict, the
+    watcher."""
+    for k in range(tries):
+        status, said, watcher = screen.run(serial + "-%d" % k, **more)
+        why = str(said)
+        if status == 200 and said and said.get("verdict") == "accept" or MACHINE not in why:
+            return said or {}, watcher
+    return said or {}, watcher
+
+
 def after_reset(watcher, known):
     """The names of what came since a run began, beyond so many messages."""
     names = watcher.names()[known:]

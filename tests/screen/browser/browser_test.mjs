@@ -5,6 +5,9 @@ import * as works from './works.mjs';
 import * as hands from './hands.mjs';
 import * as rights from './rights.mjs';
 import * as keys from './keys.mjs';
+import * as looks from './looks.mjs';
+import {hostile} from './hostile.mjs';
+import {latency, manyWindows} from './latency.mjs';
 
 const [program, sources, work, chromium, profile, ...only] = process.argv.slice(2);
 const world = new World(program, sources, work, chromium, profile);
@@ -40,6 +43,12 @@ async function all() {
   await part('watchers', () => rights.watchers(world, demo));
   await part('scanner', () => keys.scanner(world, demo));
   await part('keyboard', () => keys.keyboard(world, demo));
+  await part('pages', () => looks.pages(world, demo, kept));
+  await part('sights', () => looks.sights(world, demo));
+  await part('sizes', () => looks.sizes(world, demo));
+  await part('hostile', () => hostile(world, demo));
+  await part('latency', () => latency(world, demo));
+  await part('manyWindows', () => manyWindows(world, demo));
   await part('ownTechnician', () => hands.ownTechnician(world));
   await part('demoHands', () => hands.demoHands(world, demo));
 }

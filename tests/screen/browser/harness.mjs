@@ -76,9 +76,9 @@ export class World {
   }
 
   async screen(...args) {
-    const {got, end, child} = await this.run(['screen', '--json', '--port', '0', ...args],
+    const {got, end, child} = await this.run(['screen', '--json', ...(args.includes('--port') ? [] : ['--port', '0']), ...args],
       (said) => /"url":"(.*)\/"/.exec(said)?.[1]);
-    return {base: got, end, pid: child.pid};
+    return {base: got, end, kill: () => child.kill('SIGKILL')};
   }
 
   /// A browser of its own (context) with one page, whose every complaint is kept.
@@ -105,13 +105,13 @@ export class World {
     page.on('console', (message) => {
       if (!['error', 'warning'].includes(message.type())) return;
       const status = Number(/responded with a status of (\d+)/.exec(message.text())?.[1]);
-      if (page.expected.has(status)) return;
+      if (page.expected.has(status) || (page.leaving && message.text().includes('net::ERR_'))) return;
       fault(`console ${message.type()}: ${message.text()} ${message.location().url}`);
     });
     page.on('requestfailed', (request) => {
       const why = request.failure()?.errorText;
       // A page that goes cuts its own stream off.
-      if (why === 'net::ERR_ABORTED' && (request.url().includes('/events') || page.leaving)) return;
+      if (page.leaving || (why === 'net::ERR_ABORTED' && request.url().includes('/events'))) return;
       fault(`request failed: ${request.url()} ${why}`);
     });
     page.on('dialog', (dialog) => {
