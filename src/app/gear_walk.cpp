@@ -25,8 +25,9 @@ bool holds(const std::vector<std::string>& names, const std::string& name) {
 
 // Mean over the last quarter of the pulse.
 double settled(const record::Capture& capture, const std::vector<double>& samples) {
+  const double driven_s = record::driven_s(capture);
   const auto at = [&](double share) {
-    const double k = (share * capture.pulse_s - capture.start_s) / capture.interval_s;
+    const double k = (share * driven_s - capture.start_s) / capture.interval_s;
     return static_cast<std::ptrdiff_t>(std::clamp(k, 0.0, static_cast<double>(samples.size())));
   };
   const auto from = samples.begin() + at(0.75), to = samples.begin() + at(0.98);

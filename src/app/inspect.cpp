@@ -74,7 +74,8 @@ Inspection wanted() {
 
 int run(const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
-  for (const std::string& path : {options.record, options.html, options.pdf, options.csv}) check_writable(path);
+  for (const std::string& path : {options.record, options.html, options.pdf, options.csv})
+    check_writable(path);
 
   Inspecting inspecting(wanted(), std::move(profile));
   Progress progress(!inspecting.bench().by_hand());

@@ -48,10 +48,10 @@ std::string cut_off(Keeping& keeping, const profile::Profile& profile, const Ins
   if (wanted.cut_off == CutOff::begin_anew)
     for (const auto& attempt : open) leave(keeping, profile, attempt.id);
   else if (!open.empty() && !wanted.serial.empty())
-    throw CutOffError(Fault::usage,
-                      "the inspection of " + report::shortened(wanted.serial) + " that began at " +
+    throw CutOffError("the inspection of " + report::shortened(wanted.serial) + " that began at " +
                           open.back().started_at +
-                          " was cut off: go on with --resume, or begin again with --anew");
+                          " was cut off: go on with --resume, or begin again with --anew",
+                      open.back().started_at);
   return "";
 }
 

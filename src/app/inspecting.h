@@ -28,7 +28,9 @@ struct Inspection {
 
 /// An inspection of this serial was cut off, and nobody has said what to do about it.
 struct CutOffError : Error {
-  using Error::Error;
+  CutOffError(const std::string& what, std::string at)
+      : Error(Fault::usage, what), began_at(std::move(at)) {}
+  std::string began_at;
 };
 
 /// Throws CutOffError where an inspection of this serial by this profile was cut off.

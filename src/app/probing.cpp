@@ -32,8 +32,8 @@ Estimate settled(const record::Capture& capture, const std::vector<double>& samp
     const double k = (time_s - capture.start_s) / capture.interval_s;
     return static_cast<std::size_t>(std::clamp(k, 0.0, static_cast<double>(samples.size())));
   };
-  const std::size_t from = at(begin_share * capture.pulse_s),
-                    to = at((begin_share + 0.23) * capture.pulse_s);
+  const double driven_s = record::driven_s(capture);
+  const std::size_t from = at(begin_share * driven_s), to = at((begin_share + 0.23) * driven_s);
   if (to < from + 8) return {};
   const double n = static_cast<double>(to - from);
   const auto begin = samples.begin() + static_cast<std::ptrdiff_t>(from),
@@ -47,10 +47,10 @@ Estimate settled(const record::Capture& capture, const std::vector<double>& samp
 // Least current in the pulse's second half, as a share missing from its mean at the end.
 double swing_of(const record::Capture& capture, double mean_A) {
   double least = mean_A;
+  const double driven_s = record::driven_s(capture);
   for (std::size_t k = 0; k < capture.current_A.size(); ++k) {
     const double t = capture.start_s + static_cast<double>(k) * capture.interval_s;
-    if (t > 0.5 * capture.pulse_s && t < 0.97 * capture.pulse_s)
-      least = std::min(least, capture.current_A[k]);
+    if (t > 0.5 * driven_s && t < 0.97 * driven_s) least = std::min(least, capture.current_A[k]);
   }
   return 1 - least / mean_A;
 }
@@ -223,7 +223,7 @@ void Probing::remark_on_load(const Probe& probe, const record::Capture& capture,
                    ampere = settled(capture, capture.current_A, begin_share);
     const double ohm = volt.value / ampere.value;
     return diagnosis::Drop{ampere.value,
-                           begin_share * capture.pulse_s,
+                           begin_share * record::driven_s(capture),
                            {ohm, std::hypot(volt.u / ampere.value, ohm * ampere.u / ampere.value)}};
   };
   std::vector<diagnosis::Drop> drops{drop(kEarly), drop(kLate)};

@@ -1,5 +1,7 @@
 #include "app/screen_eye.h"
 
+#include <utility>
+
 #include "app/screen_console.h"
 #include "screen/findings.h"
 
@@ -34,8 +36,10 @@ void ScreenEye::look(const Look& look) {
   const std::string position = stands ? code_.positions[look.position] : "";
   if (here_ == look.position && last_ == look.word) return;
   here_ = look.position, last_ = look.word;
+  std::string bits = bits_text(look);
+  std::erase(bits, ' ');  // one character a contact
   feed_.set("lever_live",
-            screen::lever_live_json({&code_, look.word, position, bits_text(look),
+            screen::lever_live_json({&code_, look.word, position, std::move(bits),
                                      stands ? code_.text(code_.words[look.position], false) : "",
                                      look.moving}));
   if (!stands) return;

@@ -116,6 +116,12 @@ std::optional<Reply> record_page(const LedgerOptions& options,
   std::unique_ptr<record::Ledger> ledger;
   try {
     ledger = open_to_read(options);
+  } catch (const Error& e) {
+    Reply out = html(report::plain_page("No records to show", e.what()));
+    out.status = 503;
+    return out;
+  }
+  try {
     return page_of(*ledger, request);
   } catch (const Error& e) {
     Reply out = html(report::plain_page("Nothing here", e.what()));

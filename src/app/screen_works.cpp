@@ -120,7 +120,8 @@ void ScreenWorks::check(const screen::Wish& wish) {
   try {
     refuse_cut_off(inspection_of(wish), profile);
   } catch (const CutOffError& e) {
-    throw screen::CutOff(e.fault(), e.what());
+    throw screen::CutOff(
+        e.fault(), "The inspection of this serial that began at " + e.began_at + " was cut off.");
   }
 }
 

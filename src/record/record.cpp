@@ -1,5 +1,7 @@
 #include "record/record.h"
 
+#include <algorithm>
+
 namespace pinproof::record {
 
 std::string text_of(const Condition& condition) {
@@ -32,6 +34,22 @@ const Capture* last_capture(const Record& record, const Key& key) {
     if (const auto* capture = std::get_if<Capture>(&event); capture && capture->key == key)
       last = capture;
   return last;
+}
+
+double driven_s(const Capture& capture) {
+  const auto at = [&](double s) {
+    const double k = (s - capture.start_s) / capture.interval_s;
+    return static_cast<std::ptrdiff_t>(
+        std::clamp(k, 0.0, static_cast<double>(capture.supply_V.size())));
+  };
+  const auto& v = capture.supply_V;
+  const auto from = v.begin() + at(0.25 * capture.pulse_s), to = v.begin() + at(capture.pulse_s);
+  if (!(capture.interval_s > 0) || from >= to) return capture.pulse_s;
+  const double half = *std::max_element(from, to) / 2;
+  const auto fallen = std::find_if(from, to, [&](double volt) { return volt < half; });
+  if (fallen == to) return capture.pulse_s;
+  // The sample before: what was between the two is not known.
+  return capture.start_s + static_cast<double>(fallen - v.begin() - 1) * capture.interval_s;
 }
 
 }  // namespace pinproof::record

@@ -125,6 +125,9 @@ struct Record {
 std::vector<const Reading*> readings(const Record& record, const Key& key);
 const Reading* last_reading(const Record& record, const Key& key);
 const Capture* last_capture(const Record& record, const Key& key);
+/// How long the supply drove for certain, from the trigger: the width that was set, or less where
+/// its voltage falls through half before: a computer's clock times some pulses.
+double driven_s(const Capture& capture);
 
 /// Listens to a run. Terminal, screen and ledger are listeners.
 class Listener {

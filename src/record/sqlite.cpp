@@ -1,10 +1,12 @@
 #include <SQLiteCpp/Backup.h>
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <sqlite3.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <filesystem>
 #include <unordered_map>
+#include <utility>
 
 #include "quantity/error.h"
 #include "record/store.h"
@@ -47,6 +49,7 @@ class Sqlite final : public Store {
     database_.exec("PRAGMA synchronous=FULL");
     database_.exec("PRAGMA foreign_keys=ON");
     database_.exec("PRAGMA cell_size_check=ON");
+    file_ = file_now();
   }
 
   const std::string& name() const override { return path_; }
@@ -79,6 +82,7 @@ class Sqlite final : public Store {
   }
 
   void begin() override {
+    refuse_taken_away();
     attempt("begin", [&] { return database_.exec("BEGIN IMMEDIATE"); });
   }
   void begin_reading() override {
@@ -87,6 +91,7 @@ class Sqlite final : public Store {
   void commit() override {
     try {
       attempt("commit", [&] { return database_.exec("COMMIT"); });
+      refuse_taken_away();
     } catch (const Error&) {
       rollback();
       throw;
@@ -119,6 +124,17 @@ class Sqlite final : public Store {
   }
 
  private:
+  using File = std::pair<dev_t, ino_t>;
+  File file_now() const {
+    struct stat now {};
+    return ::stat(path_.c_str(), &now) == 0 ? File{now.st_dev, now.st_ino} : File{};
+  }
+  // SQLite goes on writing into a file that has no name any more: nobody would find it.
+  void refuse_taken_away() const {
+    if (file_now() != file_)
+      throw Error(Fault::bench, path_ + ": the ledger's file was moved or deleted");
+  }
+
   template <class F>
   auto attempt(const char* what, F&& f) -> decltype(f()) {
     try {
@@ -168,6 +184,7 @@ class Sqlite final : public Store {
 
   std::string path_;
   SQLite::Database database_;
+  File file_;
   std::unordered_map<std::string, std::unique_ptr<SQLite::Statement>> statements_;
 };
 

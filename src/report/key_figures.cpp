@@ -23,9 +23,12 @@ std::string what_of(const Result& r) {
   return at == std::string::npos ? r.title : r.title.substr(at + 2);
 }
 
+bool has_number(const Result& r) { return r.value && r.limit && r.value->usable(); }
+
+// An open coil has no number, and a row all the same.
 bool of_a_coil(const Result& r) {
-  return (r.check == "coil-resistance" || r.check == "coil-drive") && r.value && r.limit &&
-         r.value->usable() && r.unit != Unit::percent;
+  if (r.check == "coil-resistance") return r.unit != Unit::percent;
+  return r.check == "coil-drive" && has_number(r) && r.unit != Unit::percent;
 }
 
 std::string limits(const Result& r) {
@@ -59,14 +62,22 @@ Table table_of(const inspection::Judgement& j) {
 std::string common_limits(const Table& t, const std::string& column) {
   std::map<std::string, std::size_t> count;
   for (const auto& [at, r] : t.cells)
-    if (at.second == column) ++count[limits(*r)];
+    if (at.second == column && has_number(*r)) ++count[limits(*r)];
+  if (count.empty()) return "";
   return std::max_element(count.begin(), count.end(),
                           [](const auto& a, const auto& b) { return a.second < b.second; })
       ->first;
 }
 
+std::string first_clause(const std::string& text) {
+  const auto end = text.find_first_of(",;");
+  return text.substr(0, end);
+}
+
 std::string cell(const Result* r, const std::string& common) {
   if (!r) return "<td>–</td>";
+  if (!has_number(*r))
+    return "<td>" + plain(first_clause(r->text), 30) + " " + state(name_of(r->outcome)) + "</td>";
   std::string text = plain(format_estimate(*r->value, r->unit), 30);
   if (r->outcome != Outcome::pass) text += " " + state(name_of(r->outcome));
   if (const std::string own = limits(*r); own != common)
@@ -95,11 +106,6 @@ std::string coil_table(const Table& t) {
     out += "</tr>";
   }
   return out + "</tbody></table></div>";
-}
-
-std::string first_clause(const std::string& text) {
-  const auto end = text.find_first_of(",;");
-  return text.substr(0, end);
 }
 
 // Of each other kind the figure nearest to a limit, or the first there is.

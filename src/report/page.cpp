@@ -14,7 +14,7 @@ namespace {
 constexpr std::string_view kScreen = R"css(
 :root{--ink:#1b1f24;--soft:#4d5661;--paper:#fff;--panel:#f3f4f1;--rule:#c9cdc6;--edge:#767c75;--good:#1c5c36;--bad:#9b1c1c;--wait:#7a4b00;--blue:#1c4e80;--okfill:#d6e6da}
 @media (prefers-color-scheme:dark){:root{--ink:#e9ebe8;--soft:#aeb6bd;--paper:#15181b;--panel:#1f2428;--rule:#444b52;--edge:#8b949c;--good:#7fce9b;--bad:#ff9a94;--wait:#f0b95c;--blue:#8fc1f2;--okfill:#23402f}}
-*{box-sizing:border-box}
+*{box-sizing:border-box}section,figure{min-width:0}
 body{margin:0 auto;padding:1.2rem;max-width:64rem;background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,"DejaVu Sans",sans-serif}
 h1{font-size:1.25rem;font-weight:650;margin:0;overflow-wrap:anywhere}
 h2{font-size:1.2rem;margin:2rem 0 .5rem;border-bottom:2px solid var(--rule);padding-bottom:.2rem}

@@ -14,6 +14,7 @@ std::uint64_t Answers::ask() {
 void Answers::put(Answer answer) {
   {
     const std::lock_guard lock(mutex_);
+    if (answer.ask != asked_) return;  // to what is no longer asked
     answer_ = std::move(answer);
   }
   wake_.notify_all();

@@ -87,9 +87,13 @@ Wish wish_of(const std::string& text) {
     throw Nonsense("work: inspect, diagnose or lever");
   out.profile = body.text("profile"), out.bench = body.text("bench");
   out.serial = body.text("serial"), out.lot = body.text("lot"), out.note = body.text("note");
-  out.only_static = body.text("level", "full") == "static";
+  const std::string level = body.text("level", "full");
+  if (level != "full" && level != "static") throw Nonsense("level: full or static");
+  out.only_static = level == "static";
   out.codes = body.texts("codes", 100, 16);
   out.resume = body.text("resume", "no");
+  if (out.resume != "no" && out.resume != "go-on" && out.resume != "anew")
+    throw Nonsense("resume: no, go-on or anew");
   out.celsius = body.number("celsius", -40, 150);
   return out;
 }

@@ -125,7 +125,7 @@ class Technician:
         self.transcript = ""
         self.prompts = 0
         self.waiting_since = 0
-        self.red = ""
+        self.red, self.pair, self.lifted_at = "", None, 0
         self.warmed = False
         self.reaction = 0.02 if bench.connect == "hand" else 0.3
         self.presses = 1  # of Enter, where one would do
@@ -204,9 +204,10 @@ class Technician:
             bench.lift()
             time.sleep(0.01)
             if "reference resistor" in self.red:
-                bench.touch(bench.reference, bench.reference + 1)
+                self.pair = (bench.reference, bench.reference + 1)
             else:
-                bench.touch(bench.columns[node(self.red)], bench.columns[node(line[7:].strip())])
+                self.pair = (bench.columns[node(self.red)], bench.columns[node(line[7:].strip())])
+            bench.touch(*self.pair)
             self.waiting_since = time.time()
         elif line.startswith("Touch the two probes together"):
             bench.lift()
@@ -218,8 +219,16 @@ class Technician:
             self.press("\r")
         elif "Enter if both" in line or "Enter takes it" in line:
             self.waiting_since = self.waiting_since or time.time()
-        elif "not steady" in line or "lift" in line:
+        elif "not steady" in line:
             self.waiting_since = 0
+        elif "lift the probes" in line:
+            # Too short for the meter, on a busy machine: once more, and longer.
+            self.waiting_since = 0
+            if self.pair and time.time() - self.lifted_at > 0.5:
+                self.lifted_at = time.time()
+                bench.lift()
+                time.sleep(0.1)
+                bench.touch(*self.pair)
         elif line.startswith("Move the lever to "):
             bench.actuator.tell("POS %d" % bench.positions.index(line[18:].rstrip(".")))
             self.done()

@@ -2,6 +2,7 @@
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <doctest/doctest.h>
 
+#include <filesystem>
 #include <fstream>
 
 #include "quantity/error.h"
@@ -55,6 +56,21 @@ TEST_CASE("an attempt comes back byte for byte and is found by every field") {
   CHECK(ledger->figures(id)[0].value == 12.98);
   CHECK(ledger->profile_json("c0ffee") == "{\"a\":1}");
   CHECK_THROWS_AS(ledger->append(id, Finished{}), Error);  // closed is closed
+}
+
+TEST_CASE("a ledger whose file is deleted or replaced in mid-run says so") {
+  const Folder folder;
+  const auto ledger = Ledger::open(folder.file("l.sqlite"));
+  Header h = header("A17", "W48");
+  const std::string id = ledger->begin(h, "{}");
+  ledger->append(id, reading("A", 12.98));
+  std::filesystem::rename(folder.file("l.sqlite"), folder.file("other.sqlite"));
+  CHECK_THROWS_AS(ledger->append(id, reading("A", 12.98)), Error);
+  std::ofstream(folder.file("l.sqlite")) << "";
+  CHECK_THROWS_AS(ledger->append(id, reading("A", 12.98)), Error);
+  std::filesystem::rename(folder.file("other.sqlite"), folder.file("l.sqlite"));
+  ledger->append(id, reading("B", 12.98));
+  CHECK(ledger->load(id).events.size() == 2);
 }
 
 TEST_CASE("an attempt that was cut off is gone on with where it stopped") {

@@ -25,16 +25,16 @@ def environment(folder):
 
 
 class Bench:
-    """A simulated one. Its supply only has an output switch, so that the program under test, not
-    the supply, times each pulse."""
+    """A simulated one. Where it is `plain`, its supply only has an output switch, so that the
+    program under test, not the supply, times each pulse."""
 
-    def __init__(self, folder, name="bench", speed="0", connect="matrix", seed="7"):
+    def __init__(self, folder, name="bench", speed="0", connect="matrix", plain=True):
         self.file = os.path.join(folder, name + ".json")
         self.account = os.path.join(folder, name + ".account")
         self.process = subprocess.Popen(
-            [PROGRAM, "simulate", "--profile", PROFILE, "--seed", seed, "--speed", speed,
-             "--connect", connect, "--dialect", "supply=scpi-supply-plain", "--bench-file",
-             self.file, "--account", self.account], stdout=subprocess.DEVNULL)
+            [PROGRAM, "simulate", "--profile", PROFILE, "--seed", "7", "--speed", speed,
+             "--connect", connect, "--bench-file", self.file, "--account", self.account] +
+            (["--dialect", "supply=scpi-supply-plain"] if plain else []), stdout=subprocess.DEVNULL)
         end = time.monotonic() + 20 * SLOW
         while not os.path.exists(self.file) and time.monotonic() < end:
             time.sleep(0.01)
@@ -57,7 +57,7 @@ class Bench:
         events = self.events()
         return bool(events) and events[-1]["output"] == "on"
 
-    def wait_on(self, pulse, within_s=30):
+    def wait_on(self, pulse, within_s=10):
         """Until the output goes on for so many a time from now on -> whether it did."""
         before = len(self.events())
         end = time.monotonic() + within_s * SLOW
@@ -187,17 +187,16 @@ class Screen(Host):
     def start(self, serial, **more):
         return self.post("/start", self.wish(serial, **more))
 
-    def idle(self, within_s=20):
+    def idle(self, within_s=30):
         """Whether nothing is measured any more."""
-        w = Stream(self)
+        w = watch(self)
         idle = w.read(lambda w: phase(w) == "idle", within_s)
         w.socket.close()
         return idle
 
     def run(self, serial, within_s=40, meanwhile=None, **more):
         """A whole inspection -> (status of start, last message of it, what watched)."""
-        watcher = Stream(self)
-        watcher.read(lambda w: "state" in w.names())
+        watcher = watch(self)
         known = len(watcher.messages)
         status, said = self.start(serial, **more)
         if status != 200:
@@ -254,6 +253,19 @@ class Stream(Watcher):
                                   fields.get(b"data", b"").decode(), block))
             if b"id" in fields:
                 self.ids.append(fields[b"id"].decode())
+
+
+def watch(screen):
+    """A stream that has begun; again where there were too many requests."""
+    for _ in range(30):
+        stream = Stream(screen)
+        refused = lambda w: w.head is not None and b" 200 " not in w.head[:20]
+        stream.read(lambda w: "state" in w.names() or refused(w), 10)
+        if not refused(stream) and not stream.closed:
+            return stream
+        stream.socket.close()
+        time.sleep(0.2)
+    return stream
 
 
 def newest(watcher, name):

@@ -36,19 +36,17 @@ def tokens(screen, bench, stranger):
 def stopping(screen, bench):
     """By a stranger, in the middle of a pulse, through a crowd of idle connections."""
     late = []
-    for pulse in (1, 4, 9):
+    for pulse in (1, 2, 4):
         screen.drive()
         screen.start("STOP-%d" % pulse, resume="anew" if pulse > 1 else "no")
         idle = [screen.connect() for _ in range(150)]
         check("a pulse is on", bench.wait_on(pulse))
-        take = screen.post("/drive", {"screen": "thief-0123456789abcdef", "take_over": True}, "")
         at_s = time.monotonic()
         status, _ = screen.post("/stop", {}, "")
         late.append(bench.off_after(at_s) if status == 200 else None)
         for s in idle:
             s.close()
         check("and all ends idle", screen.idle())
-        print("      taking over in mid-run, its driver not watching: %s" % (take,))
     check("a stop from anybody makes it safe", None not in late and max(late) < 0.5,
           ", ".join("%.0f ms" % (1000 * s) if s is not None else "stays on" for s in late))
 

@@ -200,12 +200,12 @@ void judge_timing(const Judging& j) {
   }
 }
 
-// Just after switch-off: a diode inside the pack holds the coil near nought.
-double off_voltage(const record::Capture& capture) {
+// Just after switch-off, as it is seen in the waveform (a computer that times the pulse is late): a
+// diode inside the pack holds the coil near nought.
+double off_voltage(const record::Capture& capture, double off_s) {
   std::vector<double> after;
   for (std::size_t k = 0; k < capture.probe_V.size(); ++k) {
-    const double t =
-        capture.start_s + static_cast<double>(k) * capture.interval_s - capture.pulse_s;
+    const double t = capture.start_s + static_cast<double>(k) * capture.interval_s - off_s;
     if (t > 0.05e-3 && t < 0.25e-3) after.push_back(-capture.probe_V[k]);
   }
   if (after.empty()) return std::nan("");
@@ -217,9 +217,11 @@ double off_voltage(const record::Capture& capture) {
 void judge_suppression(const Judging& j, const record::Capture& capture) {
   const auto& wanted = j.part.coil->suppression;
   Result result = j.start("suppression at switch-off");
-  const double volt = off_voltage(capture);
+  const double volt = off_voltage(capture, j.figures.off_s);
   const bool diode = volt < kDiode_V;
-  const bool clear = diode || volt > kNoDiode_V;
+  // Far below nought the coil is still driven: that proves nothing.
+  const bool driven = volt < -kDiode_V;
+  const bool clear = !driven && (diode || volt > kNoDiode_V);
   const bool zener = wanted.kind == profile::Suppression::Kind::zener;
   const bool right = wanted.kind == profile::Suppression::Kind::diode ? diode
                      : zener ? volt > 0.8 * wanted.zener_V && volt < 1.3 * wanted.zener_V + 2

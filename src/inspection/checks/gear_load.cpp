@@ -122,8 +122,9 @@ Settled settled_of(const record::Capture& capture) {
   const auto index = [&](double s) {
     return static_cast<std::size_t>(std::max(0.0, (s - capture.start_s) / capture.interval_s));
   };
-  const std::size_t from = index(0.75 * capture.pulse_s);
-  const std::size_t to = std::min(index(0.98 * capture.pulse_s), capture.current_A.size());
+  const double driven_s = record::driven_s(capture);
+  const std::size_t from = index(0.75 * driven_s);
+  const std::size_t to = std::min(index(0.98 * driven_s), capture.current_A.size());
   const auto mean = [&](const std::vector<double>& v) {
     return std::accumulate(v.begin() + static_cast<std::ptrdiff_t>(from),
                            v.begin() + static_cast<std::ptrdiff_t>(to), 0.0) /

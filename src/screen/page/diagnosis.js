@@ -10,6 +10,7 @@ export function percent(probability) {
   const p = 100 * probability;
   if (!Number.isFinite(p)) return '';
   if (p >= 99.95) return p >= 100 ? '100 %' : '> 99.9 %';
+  if (p >= 99) return `${p.toFixed(1)} %`;
   if (p >= 10) return `${p.toFixed(0)} %`;
   return p >= 0.1 ? `${p.toFixed(1)} %` : '< 0.1 %';
 }

@@ -27,6 +27,11 @@ function enter(event) {
 /// `act(name)` for a function key, `stop()` for Escape outside fields and dialogs.
 export function watchKeys({act, stop}) {
   let pressing = 0;
+  const later = (press) => {
+    clearTimeout(pressing);
+    pressing = setTimeout(press, kAct_ms);
+  };
+  window.addEventListener('scanning', () => clearTimeout(pressing));
   window.addEventListener('keydown', (event) => {
     if (event.key.length === 1 && event.key !== ' ') {
       clearTimeout(pressing);
@@ -35,11 +40,16 @@ export function watchKeys({act, stop}) {
     }
     if (event.key === 'Enter') return enter(event);
     if (event.key === ' ') {
+      // An open list would swallow the rest of a scan.
+      if (event.target instanceof HTMLSelectElement) {
+        event.preventDefault();
+        if (!event.repeat) later(() => event.target.showPicker?.());
+        return;
+      }
       const button = event.target.closest?.(kPressable);
       if (!button) return;
       event.preventDefault();
-      clearTimeout(pressing);
-      if (!event.repeat) pressing = setTimeout(() => button.click(), kAct_ms);
+      if (!event.repeat) later(() => button.click());
       return;
     }
     if (event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;

@@ -34,8 +34,8 @@ async function loadPack() {
   later();
 }
 
-function renderHazard() {
-  const list = hazards();
+function renderHazard(shown) {
+  const list = shown ? hazards() : [];
   const key = JSON.stringify(list);
   if (key === before.hazard) return;
   before.hazard = key;
@@ -80,6 +80,23 @@ function turnTo(view) {
   if (fresh() && view !== 'verdict' && (at === document.body || !at?.offsetParent)) $('main').focus({preventScroll: true});
 }
 
+// Long lists are drawn a few times a second: what is to be done now must not wait for them.
+const kPanels_ms = 300;
+let panelsAt = -Infinity;
+let panelsTimer = 0;
+
+function panelsDue(over) {
+  const now = performance.now();
+  const left = panelsAt + kPanels_ms - now;
+  clearTimeout(panelsTimer);
+  if (over || left <= 0) {
+    panelsAt = now;
+    return true;
+  }
+  panelsTimer = setTimeout(later, left);
+  return false;
+}
+
 function render() {
   waiting = false;
   loadPack();
@@ -101,14 +118,16 @@ function render() {
   if (running || over) {
     renderLever(pack, over);
     renderRanking(over);
-    renderCaptures();
-    renderChecks();
-    renderFindings(running);
-    renderTold();
+    if (panelsDue(over)) {
+      renderCaptures();
+      renderChecks();
+      renderFindings(running);
+      renderTold();
+    }
   }
   const filled = (side) => document.querySelector(`.col.${side} > section:not([hidden])`);
   $('bench-view').dataset.columns = String(['left', 'right'].filter(filled).length);
-  renderHazard();
+  renderHazard(running || over);
   staleDialogs();
   speak(end);
 }
@@ -161,6 +180,15 @@ function nextRun() {
   $('serial').focus();
 }
 
+// Ready for a retest: nothing but Start is left to press.
+function sameAgain() {
+  const {serial = '', lot = ''} = model.log.run ?? {};
+  nextRun();
+  setSerial(serial);
+  $('lot').value = lot;
+  $('start').focus();
+}
+
 watchScanner(scanned);
 watchKeys({act: (name) => act(name, true), stop: () => { if (busy()) stop(); }});
 watchSwitches();
@@ -168,6 +196,7 @@ watchSetup(start);
 watchActions();
 watchCaptures();
 $('next-run').addEventListener('click', nextRun);
+$('same-again').addEventListener('click', sameAgain);
 onRight({
   refused: (error) => notice(error || 'Another screen drives now; this one watches.', 'refused'),
   changed: later,

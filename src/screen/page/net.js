@@ -33,15 +33,32 @@ export function onRight(listener) {
   ({refused, changed} = listener);
 }
 
+// A browser opens six connections to one server, and each of its windows listens on one. Where
+// all are taken, nothing that is sent gets out: the windows make room for a moment.
+const room = new BroadcastChannel('pinproof-room');
+const kRoom_ms = 300;
+let makeRoom = () => {};
+export function onRoom(listener) {
+  makeRoom = listener;
+  room.onmessage = () => makeRoom();
+}
+function wantRoom() {
+  room.postMessage(null);
+  makeRoom();
+}
+
 /// -> {ok, status, body}; status 0: the server was not reached. Never throws.
 export async function post(path, body) {
   const headers = {'Content-Type': 'application/json'};
   if (token) headers['X-Pinproof-Driver'] = token;
   let answer;
+  const full = setTimeout(wantRoom, kRoom_ms);
   try {
     answer = await fetch(path, {method: 'POST', headers, body: JSON.stringify(body), cache: 'no-store'});
   } catch {
     return {ok: false, status: 0, body: {error: 'The server cannot be reached.'}};
+  } finally {
+    clearTimeout(full);
   }
   const read = await answer.json().catch(() => ({}));
   if (answer.status === 403 && path !== '/drive') {

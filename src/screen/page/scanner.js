@@ -87,7 +87,10 @@ export function watchScanner(scanned) {
     const said = burst.key(event.key, event.timeStamp);
     if (said === 'pass') return;
     if (said === 'first') undo = remember(event.target);
-    if (said === 'caught') undo();
+    if (said === 'caught') {
+      undo();
+      window.dispatchEvent(new Event('scanning'));  // whatever its first keys had begun
+    }
     if (said === 'caught' || said === 'swallow' || said === 'end') swallow(event);
     clearTimeout(timer);
     if (said === 'end') return finish();

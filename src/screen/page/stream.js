@@ -1,11 +1,12 @@
 // Listening to the server. The browser reconnects by itself; doubles are dropped by their id.
 
-import {screen} from './net.js';
+import {onRoom, screen} from './net.js';
 
 const kNames = ['run', 'reading', 'capture', 'skipped', 'trouble', 'said', 'results', 'finding', 'marks',
   'finished', 'verdict', 'failed', 'lever_result', 'told', 'offer', 'state', 'progress', 'ask', 'live',
   'sound', 'lever_table', 'lever_live', 'ranking'];
 const kAgain_ms = 2000;      // after the browser gave up
+const kRoom_ms = 600;        // without a connection, so that another window gets one
 const kSilent_ms = 30000;    // of a server that sends beats
 const kSettle_ms = 1500;     // what comes sooner after the start is old news
 
@@ -62,6 +63,10 @@ export function listen(tell, link) {
       });
   };
   open();
+  onRoom(() => {
+    source.close();
+    setTimeout(open, kRoom_ms + 400 * Math.random());
+  });
   window.addEventListener('offline', () => link(false));
   window.addEventListener('online', () => { if (source.readyState !== EventSource.OPEN) open(); else link(true); });
   window.addEventListener('pagehide', () => source.close());

@@ -28,8 +28,7 @@ export async function until(what, test, within_ms = 5000, every_ms = 15) {
 export class World {
   constructor(program, sources, work, chromium, profile) {
     Object.assign(this, {program, sources, work, chromium, profile});
-    this.failed = 0;
-    this.checked = 0;
+    this.count = {checked: 0, failed: 0};
     this.faults = [];      // of pages: what none of them may say
     this.pages = new Set();
     this.ends = [];        // programs that run
@@ -40,12 +39,15 @@ export class World {
   }
 
   check(what, good, detail = '') {
-    this.checked++;
-    if (!good) this.failed++;
+    this.count.checked++;
+    if (!good) this.count.failed++;
     const said = typeof detail === 'string' ? detail : JSON.stringify(detail);
     console.log(`${good ? 'ok    ' : 'FAIL  '}${what}${said ? `: ${said.slice(0, 600)}` : ''}`);
     return Boolean(good);
   }
+
+  /// The same world for one part of the test, with pages of its own.
+  part() { return Object.assign(Object.create(World.prototype), this, {pages: new Set()}); }
 
   async open() {
     const {chromium} = this.require('playwright-core');
@@ -123,7 +125,7 @@ export class World {
 
   async picture(page, name) {
     // Without the style that hides the caret: the page's own policy forbids it.
-    await page.screenshot({path: path.join(this.pictures, `${name}.png`), caret: 'initial'});
+    return page.screenshot({path: path.join(this.pictures, `${name}.png`), caret: 'initial'});
   }
 
   /// Lets go of the bench first, but for one who just walks away.

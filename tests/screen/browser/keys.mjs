@@ -45,14 +45,15 @@ export async function scanner(world, demo) {
     world.check(`and starts nothing`, await noRun(page) && await page.getAttribute('body', 'data-view') === 'setup');
   }
   await spacedScans(world, page, spots);
+  const who = await page.getAttribute('#who', 'data-who');
   await page.focus('#start');
   await page.keyboard.press('Enter');
   await page.focus('.card[data-serial=HD-2404]');
   await page.keyboard.press('Enter');
-  await page.focus('#take-bench');
+  await page.focus(who === 'free' ? '#take-bench' : '#leave-bench');
   await page.keyboard.press('Enter');
   await sleep(300);
-  world.check('Enter acts on nothing', await noRun(page) && await page.getAttribute('#who', 'data-who') === 'free');
+  world.check('Enter acts on nothing', await noRun(page) && await page.getAttribute('#who', 'data-who') === who);
   await page.focus('#note');
   await page.fill('#note', '');
   await page.keyboard.type('slow 1', {delay: 85});

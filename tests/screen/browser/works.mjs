@@ -4,6 +4,21 @@ import {axe} from './axe.mjs';
 
 const kEnds = '#verdict';
 
+/// Notes what the page shows as the end, whenever it does.
+export const watchEnds = (page) => page.evaluate(() => {
+  window.__ends = [];
+  new MutationObserver(() => {
+    const {view, phase} = document.body.dataset;
+    const now = view === 'verdict' ? document.getElementById('verdict-word').textContent.trim() : '';
+    if (now !== (window.__ends.at(-1)?.[0] ?? '')) window.__ends.push([now, phase]);
+  }).observe(document.body, {attributes: true, subtree: true, childList: true});
+});
+
+export async function endsOnce(world, page, name) {
+  const ends = await page.evaluate(() => window.__ends);
+  world.check(`${name}: no end is shown before the end`, ends.length <= 1, ends);
+}
+
 async function linksOf(world, page, name) {
   const report = await page.getAttribute('#report-link', 'href');
   const label = await page.getAttribute('#label-link', 'href');
@@ -109,12 +124,15 @@ export async function levers(world, demo) {
 export async function diagnosis(world, demo) {
   const page = await world.page(demo.base);
   await startRun(page, {work: 'diagnose', serial: 'HD-2404', bench: kRelays, codes: 'P0706'});
+  await watchEnds(page);
   await page.waitForSelector('.explanation');
   const next = await until('a next probe', () => page.$eval('#ranking-more', (e) => /Next probe(.+)/.exec(e.textContent)?.[1]), 10000);
   world.check('diagnosis: the next probe is named', next.length > 10, next.slice(0, 120));
   await world.picture(page, 'diagnosis-run');
   await axe(world, page, 'diagnosis running');
-  await view(page, 'verdict', 40000);
+  await phase(page, 'idle', 40000);
+  await view(page, 'verdict');
+  await endsOnce(world, page, 'diagnosis');
   const bars = await page.$$eval('.explanation', (all) => all.map((e) => [Number(e.dataset.probability), e.querySelector('.percent').textContent,
     e.querySelector('.share').getBoundingClientRect().width, e.textContent]));
   world.check('diagnosis: bars, likeliest first', bars.length > 0 && bars.every((b, k) => k === 0 || (b[0] <= bars[k - 1][0] && b[2] <= bars[k - 1][2] + 0.5)),

@@ -1,0 +1,97 @@
+// From a message to what is seen, with ten watching. The clock is one: all are this machine.
+import {loadavg} from 'node:os';
+import {kHands, Watcher, post, sleep, startRun, view} from './harness.mjs';
+import {simulatedBench} from './technician.mjs';
+
+// Ten watch, but not ten browsers: those would measure this one computer, not the server and the
+// page, of which each has a computer of its own.
+const kPages = 2, kStreams = 7;  // and the one that keeps the time
+const kMost_ms = 100 * Number(process.env.PINPROOF_TEST_SLOWER ?? 1);
+
+const quantile = (sorted, q) => sorted[Math.min(sorted.length - 1, Math.floor(q * sorted.length))];
+
+/// Each page notes when a result's row came to be, and when it had been drawn.
+const note = (page) => page.evaluate(() => {
+  window.__seen = new Map();
+  new MutationObserver((changes) => {
+    const at = Date.now();
+    for (const change of changes)
+      for (const node of change.addedNodes) {
+        if (node.nodeType !== 1) continue;
+        for (const row of node.matches('.result') ? [node] : node.querySelectorAll('.result')) {
+          const key = `${row.dataset.check}/${row.querySelector('.result-title').textContent}`;
+          if (!window.__seen.has(key)) window.__seen.set(key, at);
+        }
+      }
+  }).observe(document.getElementById('checks-list'), {childList: true, subtree: true});
+});
+
+/// How late this machine is by itself, as a timer of 10 ms tells.
+function machineLateness() {
+  const late = [];
+  let due = performance.now() + 10;
+  const timer = setInterval(() => {
+    late.push(Math.max(0, performance.now() - due));
+    due = performance.now() + 10;
+  }, 10);
+  return () => {
+    clearInterval(timer);
+    return quantile(late.sort((a, b) => a - b), 0.99);
+  };
+}
+
+/// Relays at their own speed, not at the demo's.
+export async function latency(world) {
+  const bench = await simulatedBench(world, {name: 'latency', connect: 'matrix', speed: 1});
+  const {base} = await world.screen('--bench', bench.file, '--profile', 'six-speed-20-pin', '--ledger', 'none');
+  const pages = [];
+  for (let k = 0; k < kPages; k++) pages.push(await world.page(base));
+  await Promise.all(pages.map(note));
+  const crowd = Array.from({length: kStreams}, () => new Watcher(base));
+  const told = new Map();
+  const watcher = new Watcher(base);
+  watcher.on((name, data, at) => {
+    if (name === 'results') for (const r of data.results) if (!told.has(`${r.check}/${r.title}`)) told.set(`${r.check}/${r.title}`, at);
+  });
+  const lateness = machineLateness();
+  await startRun(pages[0], {serial: 'LATE-1', level: 'static'});
+  await Promise.all(pages.map((page) => view(page, 'verdict', 60000)));
+  await sleep(200);
+  const late = [];
+  let missing = 0;
+  for (const page of pages) {
+    const seen = new Map(await page.evaluate(() => [...window.__seen]));
+    for (const [key, at] of told) {
+      if (seen.has(key)) late.push(Math.max(0, seen.get(key) - at));
+      else missing++;
+    }
+  }
+  late.sort((a, b) => a - b);
+  const figures = `p50 ${quantile(late, 0.5)} ms, p99 ${quantile(late, 0.99)} ms, worst ${late.at(-1)} ms, ${late.length} rows; this machine's own p99 ${lateness().toFixed(0)} ms, load ${loadavg()[0].toFixed(1)}`;
+  world.check('from a message to the page, ten watching: p99 below 100 ms', late.length > 100 && quantile(late, 0.99) < kMost_ms, figures);
+  world.check('and every page shows every result', missing === 0, `${missing} missing`);
+  for (const one of [watcher, ...crowd]) one.close();
+  for (const page of pages) await world.leave(page);
+}
+
+/// Seven windows of one browser: it opens six connections to a server of HTTP/1.1, and each window
+/// holds one. STOP has to get through all the same.
+export async function manyWindows(world, demo) {
+  const first = await world.page(demo.base);
+  first.expected.add(409);  // a STOP that was kept waiting comes after the run
+  await startRun(first, {serial: 'HD-2401', bench: kHands, level: 'static'});
+  for (let k = 0; k < 6; k++)
+    await world.page(demo.base, {context: first.context(), wait: false}).catch(() => {});
+  await sleep(500);
+  await first.bringToFront();
+  const begin = Date.now();
+  await first.click('#stop');
+  const stopped = await first.waitForSelector('body[data-phase=idle]', {timeout: 3000}).then(() => true, () => false);
+  const ended = stopped && await first.evaluate(() => /stopped/i.test(document.getElementById('verdict').textContent));
+  world.check('STOP gets through with seven windows of one browser open', ended, `${Date.now() - begin} ms`);
+  if (!stopped) await post(demo.base, '/stop', {});
+  const token = await first.evaluate(() => sessionStorage.getItem('pinproof.driver'));
+  await post(demo.base, '/release', {}, token);
+  for (const page of first.context().pages()) page.leaving = true;
+  await first.context().close();
+}
