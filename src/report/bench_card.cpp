@@ -277,7 +277,7 @@ std::string cautions(const Profile& p) {
 }
 
 constexpr std::string_view kStyle = R"css(
-main h2{margin:1.2rem 0 .3rem}.face svg{max-width:100%}.duo{display:grid;grid-template-columns:repeat(auto-fit,minmax(22rem,1fr));gap:0 2rem}code{overflow-wrap:anywhere}.points{columns:8rem}
+main h2{margin:1.2rem 0 .3rem}.face svg{max-width:100%}.duo{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(22rem,100%),1fr));gap:0 2rem}code{overflow-wrap:anywhere}.points{columns:8rem}
 .facts{display:flex;flex-wrap:wrap;gap:.2rem 2rem;margin:.4rem 0;padding:0;list-style:none}
 @media print{:root{font-size:7.6pt}main h2{margin:1.6mm 0 .6mm;font-size:9pt;padding-bottom:.1mm;border-bottom-width:1px}h1{font-size:13pt}table{margin:.3mm 0;font-size:7.3pt}th,td{padding:.22mm .9mm}.face{margin:1mm 0}.face svg{max-height:48mm;margin:0 auto}.duo{grid-template-columns:1fr 1fr;gap:0 5mm}.caution{padding:.2mm 3mm;margin:1mm 0;font-size:7pt;line-height:1.2}.two{columns:2}.points{columns:5}ul,p{margin:.3mm 0}li{margin:.2mm 0}section{break-inside:avoid-page}}
 )css";

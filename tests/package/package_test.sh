@@ -11,7 +11,7 @@ here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
 work=$(mktemp -d)
 root=
 clean() {
-  [ -z "$root" ] || for point in dev proc; do umount "$root/$point" 2>/dev/null || true; done
+  [ -z "$root" ] || for point in sys proc; do umount "$root/$point" 2>/dev/null || true; done
   rm -rf --one-file-system "$work"
 }
 trap clean EXIT
@@ -57,11 +57,11 @@ file "$unpacked/usr/bin/pinproof" | grep -q ', stripped' || fail "the program is
 if ldd "$unpacked/usr/bin/pinproof" | grep 'not found'; then fail "libraries"; fi
 if command -v lintian >/dev/null; then
   # No upstream bug tracker to close; user units of a bench are for its people to enable.
-  lintian --fail-on error --suppress-tags initial-upload-closes-no-bugs "$one" || fail "lintian"
+  lintian --allow-root --fail-on error --suppress-tags initial-upload-closes-no-bugs "$one" || fail "lintian"
 fi
 if command -v systemd-analyze >/dev/null; then
   sed "s:/usr/bin/:$unpacked/usr/bin/:" "$unpacked/usr/lib/systemd/user/pinproof-screen.service" >"$work/pinproof-screen.service"
-  faults=$(systemd-analyze verify --user --man=no "$work/pinproof-screen.service" 2>&1 | grep pinproof-screen || true)
+  faults=$(XDG_RUNTIME_DIR=$work systemd-analyze verify --user --man=no "$work/pinproof-screen.service" 2>&1) || fail "unit: $faults"
   [ -z "$faults" ] || fail "$faults"
 fi
 say "contents: $(grep -c '^-' "$work/list") files"
@@ -82,7 +82,7 @@ PATH="$unpacked/usr/bin:$PATH" bash "$here/installed_test.sh"
 
 # A clean Debian 12.
 [ "$(id -u)" = 0 ] || fail "--root-install wants root"
-mirror=$(cat /etc/apt/sources.list /etc/apt/sources.list.d/* 2>/dev/null |
+mirror=$({ cat /etc/apt/sources.list /etc/apt/sources.list.d/* 2>/dev/null || true; } |
          awk '/^(deb|URIs:) / && /debian/ && !/security/ {for (i = 2; i <= NF; ++i) if ($i ~ /^https?:/) {print $i; exit}}')
 [ -n "$mirror" ] || fail "apt has no Debian mirror"
 base=${base:-$work/base}
@@ -91,7 +91,6 @@ base=${base:-$work/base}
 root=$work/root
 cp -a "$base" "$root"
 mount -t proc proc "$root/proc" 2>/dev/null || say "no /proc in the root"
-mount --rbind /dev "$root/dev" 2>/dev/null && mount --make-rslave "$root/dev" || true
 within() { chroot "$root" /usr/bin/env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive "$@"; }
 # The libraries first, so that what is compared below is this package alone.
 within apt-get update -qq
@@ -103,9 +102,10 @@ echo mine >"$root/home/tech/.local/share/pinproof/ledger.sqlite"
 cp "$here"/*_test.sh "$root/tmp/t/"
 # dpkg's own books, man's index and logs change with any package.
 snapshot() {
-  (cd "$root" && find . -xdev \( -path ./proc -o -path ./dev -o -path ./tmp -o -path ./var/log -o -path ./var/cache \
+  (cd "$root" && find . -xdev \( -path ./proc -o -path ./sys -o -path ./dev -o -path ./run -o -path ./tmp -o -path ./var/log -o -path ./var/cache \
      -o -path './var/lib/dpkg/*-old' -o -path ./var/lib/dpkg/status -o -path ./var/lib/dpkg/lock \
-     -o -path './var/lib/dpkg/triggers/Lock' \) -prune -o -printf '%M %u:%g %y %p %l ' -a \( -type f -exec sha256sum {} \; -o -printf '\n' \)) | LC_ALL=C sort
+     -o -path ./var/lib/dpkg/triggers/Lock \) -prune -o \( -printf '%M %u:%g %p %l\n' -a -type f -fprint0 "$work/files" \) | LC_ALL=C sort
+   LC_ALL=C sort -z "$work/files" | xargs -0 sha256sum)
 }
 snapshot >"$work/before"
 
@@ -120,6 +120,15 @@ within bash -c 'cd /tmp/t && bash /usr/share/doc/pinproof/examples/first-inspect
   fail "the installed example"
 within dpkg --verify pinproof | grep . && fail "dpkg --verify"
 [ ! -e "$root/etc/systemd/user/default.target.wants/pinproof-screen.service" ] || fail "the unit is enabled by itself"
+
+if mount -t sysfs -o ro sysfs "$root/sys" 2>/dev/null; then
+  within udevadm test /sys/class/mem/null >"$work/udev.log" 2>&1 || true
+  grep -q 'Reading rules file: .*60-pinproof.rules' "$work/udev.log" || fail "udev does not read the rules"
+  if grep '60-pinproof.rules:[0-9]' "$work/udev.log"; then fail "udev's complaints"; fi
+  umount "$root/sys"
+else
+  say "no /sys in the root: the rules were not read by udev"
+fi
 
 # Upgrade to a version with one file less and one more.
 dpkg-deb -R "$one" "$work/next"
@@ -138,4 +147,4 @@ within dpkg --purge pinproof >>"$work/dpkg.log" 2>&1 || { cat "$work/dpkg.log" >
 grep -i warning "$work/dpkg.log" && fail "dpkg warned"
 snapshot >"$work/after"
 diff "$work/before" "$work/after" || fail "files before and after differ"
-say "root: installed, used, upgraded, removed, purged; $(wc -l <"$work/before") files as before, the ledger of a user untouched"
+say "root: installed, used, upgraded, removed, purged; $(wc -l <"$work/before") lines of files and sums as before, the ledger of a user untouched"

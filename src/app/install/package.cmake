@@ -1,5 +1,6 @@
 # What is installed beside the program, and the Debian package.
 #   cmake --build BUILD && (cd BUILD && cpack)
+block()  # its names are nobody else's
 set(here ${CMAKE_CURRENT_LIST_DIR})
 set(made ${CMAKE_BINARY_DIR}/install)
 set(PINPROOF_MAINTAINER "The pinproof authors <pinproof@example.invalid>")
@@ -63,3 +64,4 @@ set(CPACK_DEBIAN_PACKAGE_SUGGESTS postgresql-client)
 set(CPACK_DEBIAN_PACKAGE_CONTROL_EXTRA ${here}/postinst ${here}/postrm)
 set(CPACK_DEBIAN_PACKAGE_CONTROL_STRICT_PERMISSION ON)
 include(CPack)
+endblock()

@@ -40,14 +40,13 @@ function row(result) {
 }
 
 function place(key, result) {
-  const said = JSON.stringify(result);
   const before = rows.get(key);
-  if (before?.said === said) return;
+  if (before?.result === result) return;  // each message brings new ones
   const into = group(result.heading ?? '');
   const item = row(result);
   if (before) before.item.replaceWith(item);
   else into.items.append(item);
-  rows.set(key, {said, item});
+  rows.set(key, {result, item});
   into.results.set(key, result);
   into.counts.replaceChildren(...chips(count(into.results.values())));
   if (['fail', 'undecided', 'bench-fault'].includes(result.outcome)) into.box.open = true;

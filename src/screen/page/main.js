@@ -80,7 +80,7 @@ function turnTo(view) {
   if (fresh() && view !== 'verdict' && (at === document.body || !at?.offsetParent)) $('main').focus({preventScroll: true});
 }
 
-// Long lists are drawn a few times a second: what is to be done now must not wait for them.
+// Plots are drawn a few times a second: what is to be done now must not wait for them.
 const kPanels_ms = 300;
 let panelsAt = -Infinity;
 let panelsTimer = 0;
@@ -118,9 +118,9 @@ function render() {
   if (running || over) {
     renderLever(pack, over);
     renderRanking(over);
+    renderChecks();
     if (panelsDue(over)) {
       renderCaptures();
-      renderChecks();
       renderFindings(running);
       renderTold();
     }

@@ -1,6 +1,7 @@
 // Without colours, on a phone, on a wall; and the pages to read.
-import {kHands, kRelays, phase, ready, sleep, startRun, text, until, view, wholeRun} from './harness.mjs';
+import {kHands, kRelays, Watcher, phase, post, ready, sleep, startRun, text, until, view, wholeRun} from './harness.mjs';
 import {axe} from './axe.mjs';
+import {simulatedBench, Technician} from './technician.mjs';
 
 const kDeficiencies = ['protanopia', 'deuteranopia', 'tritanopia'];
 
@@ -50,6 +51,29 @@ async function verdictPictures(world, page, name) {
   });
 }
 
+const onPins = (ask) => ask?.kind === 'touch' && [ask.red, ask.black].every((probe) => /^\d+$/.test(probe?.node ?? ''));
+
+/// A page at the first request for two pins, whose technician then has gone for a coffee.
+async function pageAtPins(world) {
+  const bench = await simulatedBench(world, {name: 'sights'});
+  const own = await world.screen('--bench', bench.file, '--profile', 'six-speed-20-pin', '--ledger', 'none');
+  const page = await world.page(own.base);
+  const watcher = new Watcher(own.base);
+  await startRun(page, {serial: 'STILL-1', level: 'static'});
+  const say = async (body) => post(own.base, '/answer', body, await page.evaluate(() => sessionStorage.getItem('pinproof.driver')));
+  const technician = new Technician(world, bench, watcher, {
+    press: async (key, ask) => {
+      await sleep(600);  // sooner it would be taken for a slip
+      await say({ask: ask.n, key, text: ''});
+    },
+    answer: (words) => say({ask: watcher.slots.ask.n, key: 'take', text: words}),
+    wants: (ask) => !onPins(ask),
+  });
+  world.check('a request for two pins comes', await technician.work(() => onPins(watcher.slots.ask), 30000));
+  watcher.close();
+  return page;
+}
+
 /// Verdicts and lit pins are told apart by shapes and words under each deficiency of sight.
 export async function sights(world, demo) {
   const page = await world.page(demo.base);
@@ -58,18 +82,18 @@ export async function sights(world, demo) {
   seen.reject = await verdictPictures(world, page, 'reject');
   await wholeRun(page, {serial: 'HD-2410', bench: kRelays, level: 'static'});
   seen.accept = await verdictPictures(world, page, 'accept');
-  // The demo's hands stand still at this pair for a while: long enough for three pictures.
-  await startRun(page, {serial: 'HD-2401', bench: kHands, level: 'static'});
-  await page.waitForSelector('#face .lit.red');
-  await page.waitForSelector('#face .lit.black');
-  const pins = await underAll(world, page, 'pins', async (picture) => ({
-    letters: await page.$$eval('#face .flag text', (all) => all.map((t) => t.textContent).sort().join('')),
-    shapes: await page.$$eval('#face .flag', (all) => all.map((f) => f.firstElementChild.localName).sort().join()),
-    ...await parts(page, picture, {red: '#face .flag.red', black: '#face .flag.black', lit: '#face .lit', unlit: '#face .pin:not(.lit)'})}));
-  await page.keyboard.press('Escape');
-  await view(page, 'verdict');
-  await phase(page, 'idle');
-  seen.hold = await verdictPictures(world, page, 'hold');
+  const hand = await pageAtPins(world);
+  await hand.waitForSelector('#face .lit.red');
+  await hand.waitForSelector('#face .lit.black');
+  const pins = await underAll(world, hand, 'pins', async (picture) => ({
+    letters: await hand.$$eval('#face .flag text', (all) => all.map((t) => t.textContent).sort().join('')),
+    shapes: await hand.$$eval('#face .flag', (all) => all.map((f) => f.firstElementChild.localName).sort().join()),
+    ...await parts(hand, picture, {red: '#face .flag.red', black: '#face .flag.black', lit: '#face .lit', unlit: '#face .pin:not(.lit)'})}));
+  await hand.keyboard.press('Escape');
+  await view(hand, 'verdict');
+  await phase(hand, 'idle');
+  seen.hold = await verdictPictures(world, hand, 'hold');
+  await world.leave(hand);
   for (const type of kDeficiencies) {
     const all = ['accept', 'reject', 'hold'].map((name) => seen[name][type]);
     world.check(`${type}: verdicts differ by word and by shape`, new Set(all.map((v) => v.word)).size === 3 && new Set(all.map((v) => v.shape)).size === 3, all.map((v) => v.word));
