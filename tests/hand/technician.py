@@ -125,7 +125,7 @@ class Technician:
         self.transcript = ""
         self.prompts = 0
         self.waiting_since = 0
-        self.red, self.pair, self.lifted_at = "", None, 0
+        self.red, self.pair, self.touched_at = "", None, 0
         self.warmed = False
         self.reaction = 0.02 if bench.connect == "hand" else 0.3
         self.presses = 1  # of Enter, where one would do
@@ -208,13 +208,15 @@ class Technician:
             else:
                 self.pair = (bench.columns[node(self.red)], bench.columns[node(line[7:].strip())])
             bench.touch(*self.pair)
-            self.waiting_since = time.time()
+            self.touched_at = self.waiting_since = time.time()
         elif line.startswith("Touch the two probes together"):
             bench.lift()
             time.sleep(0.01)
-            bench.touch(bench.reference, bench.reference)
-            self.waiting_since = time.time()
+            self.pair = (bench.reference, bench.reference)
+            bench.touch(*self.pair)
+            self.touched_at = self.waiting_since = time.time()
         elif line.startswith("Hold the probes apart"):
+            self.pair = None
             bench.lift()
             self.press("\r")
         elif "Enter if both" in line or "Enter takes it" in line:
@@ -224,11 +226,12 @@ class Technician:
         elif "lift the probes" in line:
             # Too short for the meter, on a busy machine: once more, and longer.
             self.waiting_since = 0
-            if self.pair and time.time() - self.lifted_at > 0.5:
-                self.lifted_at = time.time()
+            # (What it still said when the probes had just been moved is old.)
+            if self.pair and time.time() - self.touched_at > 1:
                 bench.lift()
                 time.sleep(0.1)
                 bench.touch(*self.pair)
+                self.touched_at = time.time()
         elif line.startswith("Move the lever to "):
             bench.actuator.tell("POS %d" % bench.positions.index(line[18:].rstrip(".")))
             self.done()
