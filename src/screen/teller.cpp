@@ -118,8 +118,13 @@ void Teller::judge(std::vector<record::Event> events) {
     return std::holds_alternative<record::Finished>(e);
   });
   auto change = following_.add(std::move(events));
-  // No news yet; the verdict tells all of it.
-  if (!over) std::erase_if(change.results, is_pending);
+  // No news yet; what is still so in the end is told with the verdict.
+  if (!over)
+    std::erase_if(change.results, [&](const inspection::Result& r) {
+      if (is_pending(r)) untold_.insert(r.check + "/" + r.title);
+      return is_pending(r);
+    });
+  for (const auto& r : change.results) untold_.erase(r.check + "/" + r.title);
   if (!change.results.empty()) feed_.add("results", results_json(change.results));
   for (const auto& finding : change.findings) feed_.add("finding", finding_json(finding));
   for (const auto& trace : change.traces) feed_.add("marks", marks_json(trace));
@@ -142,7 +147,10 @@ void Teller::verdict(const VerdictTold& told) {
     idle_.wait(lock, [&] { return !busy_ && waiting_.empty(); });
   }
   feed_.set("ask", ask_json({}));
-  feed_.add("results", results_json(told.judgement->results));
+  std::vector<inspection::Result> rest;
+  for (const auto& r : told.judgement->results)
+    if (untold_.contains(r.check + "/" + r.title)) rest.push_back(r);
+  if (!rest.empty()) feed_.add("results", results_json(rest));
   feed_.add("verdict", verdict_json(told));
 }
 

@@ -6,6 +6,7 @@
 #include <condition_variable>
 #include <mutex>
 #include <optional>
+#include <set>
 #include <string>
 #include <thread>
 #include <vector>
@@ -62,6 +63,8 @@ class Teller final : public record::Listener, public inspection::Watcher {
   bool judges_;
   inspection::Following following_;
   std::optional<inspection::Step> step_;
+
+  std::set<std::string> untold_;  // results that were left out so far; of the judging thread
 
   std::mutex mutex_;
   std::condition_variable wake_, idle_;

@@ -41,7 +41,11 @@ function row(result) {
 
 function place(key, result) {
   const before = rows.get(key);
-  if (before?.result === result) return;  // each message brings new ones
+  if (before?.result === result) return;
+  if (before && JSON.stringify(before.result) === JSON.stringify(result)) {
+    before.result = result;  // said again
+    return;
+  }
   const into = group(result.heading ?? '');
   const item = row(result);
   if (before) before.item.replaceWith(item);
