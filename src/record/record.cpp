@@ -3,6 +3,11 @@
 #include <algorithm>
 
 namespace pinproof::record {
+namespace {
+
+constexpr double kClockShare = 0.8;  // of a pulse: sooner no computer's clock ends it
+
+}  // namespace
 
 std::string text_of(const Condition& condition) {
   std::string out = condition.lever.empty() ? "" : "lever " + condition.lever;
@@ -47,7 +52,9 @@ double driven_s(const Capture& capture) {
   if (!(capture.interval_s > 0) || from >= to) return capture.pulse_s;
   const double half = *std::max_element(from, to) / 2;
   const auto fallen = std::find_if(from, to, [&](double volt) { return volt < half; });
-  if (fallen == to) return capture.pulse_s;
+  // Much too soon is no matter of a clock: the supply gave way, and the rest must show it.
+  if (fallen == to || fallen < v.begin() + at(kClockShare * capture.pulse_s))
+    return capture.pulse_s;
   // The sample before: what was between the two is not known.
   return capture.start_s + static_cast<double>(fallen - v.begin() - 1) * capture.interval_s;
 }

@@ -105,8 +105,13 @@ void Teller::work() {
     std::vector<record::Event> events = std::exchange(waiting_, {});
     std::optional<Shown> shown = std::exchange(shown_, std::nullopt);
     lock.unlock();
-    if (!events.empty()) judge(std::move(events));
-    if (shown) tell_live(*std::move(shown));
+    try {
+      if (!events.empty()) judge(std::move(events));
+      if (shown) tell_live(*std::move(shown));
+    } catch (const std::exception& e) {
+      // What cannot be shown must not end a run that may have a coil on.
+      feed_.add("said", text_json("text", std::string("Not judged on the way: ") + e.what()));
+    }
     lock.lock();
     busy_ = false;
     idle_.notify_all();
