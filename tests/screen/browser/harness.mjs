@@ -110,10 +110,19 @@ export class World {
       if (page.expected.has(status) || (page.leaving && message.text().includes('net::ERR_'))) return;
       fault(`console ${message.type()}: ${message.text()} ${message.location().url}`);
     });
+    // A page that goes or is loaded again cuts off its own stream and whatever was under way then.
+    const underWay = new Set(), cutOff = new WeakSet();
+    page.on('request', (request) => {
+      if (request.isNavigationRequest() && request.frame() === page.mainFrame())
+        for (const one of underWay) cutOff.add(one);
+      underWay.add(request);
+    });
+    page.on('requestfinished', (request) => underWay.delete(request));
     page.on('requestfailed', (request) => {
+      underWay.delete(request);
       const why = request.failure()?.errorText;
-      // A page that goes cuts its own stream off.
-      if (page.leaving || (why === 'net::ERR_ABORTED' && request.url().includes('/events'))) return;
+      if (page.leaving || (why === 'net::ERR_ABORTED' &&
+          (cutOff.has(request) || request.url().includes('/events')))) return;
       fault(`request failed: ${request.url()} ${why}`);
     });
     page.on('dialog', (dialog) => {
