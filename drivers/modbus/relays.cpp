@@ -6,6 +6,7 @@
 #include <cerrno>
 #include <cmath>
 #include <cstdint>
+#include <optional>
 #include <set>
 
 #include "modbus/context.h"
@@ -60,6 +61,17 @@ class Relays final : public bench::Paths {
     add(relays, "probe_high", probe.high);
     add(relays, "probe_low", probe.low);
     close_only(relays, patience);
+  }
+
+  void connect_rows(const bench::Rows& rows, const bench::Patience& patience) override {
+    std::set<int> relays;
+    for (const auto& [row, nodes] : rows) add(relays, row, nodes);
+    close_only(relays, patience);
+  }
+
+  bool still_connected(const bench::Patience& patience) override {
+    connect(patience);
+    return !first_wrong(closed_, patience);
   }
 
   void open_all(const bench::Patience& patience) override {
@@ -131,6 +143,13 @@ class Relays final : public bench::Paths {
 
   // A relay that was never told to close would otherwise read as an open circuit.
   void expect_closed(const std::set<int>& relays, const bench::Patience& patience) {
+    if (const auto relay = first_wrong(relays, patience))
+      throw Error(Fault::bench, name_ + ": relay " + std::to_string(*relay) + " was told to " +
+                                    (relays.contains(*relay) ? "close" : "open") +
+                                    " and says that it has not");
+  }
+
+  std::optional<int> first_wrong(const std::set<int>& relays, const bench::Patience& patience) {
     const int first = *all_.begin();
     const int last = *all_.rbegin();
     for (int from = first; from <= last; from += MODBUS_MAX_READ_BITS) {
@@ -142,11 +161,9 @@ class Relays final : public bench::Paths {
       for (int i = 0; i < count; ++i)
         if (all_.contains(from + i) &&
             (states[static_cast<std::size_t>(i)] != 0) != relays.contains(from + i))
-          throw Error(Fault::bench, name_ + ": relay " + std::to_string(from + i) +
-                                        " was told to " +
-                                        (relays.contains(from + i) ? "close" : "open") +
-                                        " and says that it has not");
+          return from + i;
     }
+    return std::nullopt;
   }
 
   void before(const bench::Patience& patience) const {

@@ -39,6 +39,17 @@ class ScpiMatrix final : public bench::Paths {
     close_only(std::move(channels), patience);
   }
 
+  void connect_rows(const bench::Rows& rows, const bench::Patience& patience) override {
+    std::vector<std::string> channels;
+    for (const auto& [row, nodes] : rows) add(channels, row, nodes);
+    close_only(std::move(channels), patience);
+  }
+
+  bool still_connected(const bench::Patience& patience) override {
+    if (closed_.empty() || !session_.dialect().has("closed?")) return true;
+    return session_.ask("closed?", {{"channels", closed_}}, patience) == all_closed(closed_);
+  }
+
   void open_all(const bench::Patience& patience) override {
     closed_.clear();
     known_ = false;
@@ -75,10 +86,15 @@ class ScpiMatrix final : public bench::Paths {
     known_ = true;
   }
 
+  static std::string all_closed(const std::vector<std::string>& channels) {
+    std::string out;
+    for (std::size_t i = 0; i < channels.size(); ++i) out += i == 0 ? "1" : ",1";
+    return out;
+  }
+
   void expect_closed(const std::vector<std::string>& channels, const bench::Patience& patience) {
     const std::string reply = session_.ask("closed?", {{"channels", channels}}, patience);
-    std::string wanted;
-    for (std::size_t i = 0; i < channels.size(); ++i) wanted += i == 0 ? "1" : ",1";
+    const std::string wanted = all_closed(channels);
     if (reply != wanted)
       throw Error(Fault::bench, session_.name() + ": asked to close " +
                                     std::to_string(channels.size()) + " relays, it says " +

@@ -83,6 +83,8 @@ Json fixture(const Options& options, const World& world, const scpi::Dialect& ma
   out["reference"] = {{"columns", {std::to_string(n + 1), std::to_string(n + 2)}},
                       {"ohm", 100.0},
                       {"u_ohm", 0.005}};
+  out["high_reference"] = {
+      {"columns", {std::to_string(n + 3), std::to_string(n + 4)}}, {"ohm", 1e7}, {"u_ohm", 1e4}};
   out["shunt"] = {{"channel", "102"}, {"ohm", 0.1}, {"u_ohm", 0.0001}};
   out["probe_channel"] = "101";
   out["supply_channel"] = "103";
@@ -111,7 +113,8 @@ std::string bench_file(const Options& options, const World& world,
     }
   }
   if (options.bench_by == "hand")
-    out["fixture"] = {{"reference", {{"ohm", 100.0}, {"u_ohm", 0.005}}}};
+    out["fixture"] = {{"reference", {{"ohm", 100.0}, {"u_ohm", 0.005}}},
+                      {"high_reference", {{"ohm", 1e7}, {"u_ohm", 1e4}}}};
   out["thermometer"] = {{"u_celsius", options.bench_by == "hand" ? 0.5 : 0.3}};
   out["lead_null"] = "each-run";
   out["time_scale"] = options.speed > 0 ? std::max(1.0, options.speed) : 1e9;

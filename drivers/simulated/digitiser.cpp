@@ -4,6 +4,7 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
+#include <numbers>
 
 #include "simulated/instruments.h"
 
@@ -16,6 +17,7 @@ constexpr double kNoise = 2e-4;  // of the range, standard deviation of a sample
 constexpr double kFinest_s = 2e-6;
 constexpr double kByteSteps = 128;  // a scope's 8 bits, both signs
 constexpr double kMostPoints = 1e6;
+constexpr double kPickedUpByShunt = 0.02;  // of what an open lead picks up: it is a tenth of an ohm
 
 class Digitiser final : public ScpiDevice {
  public:
@@ -116,9 +118,68 @@ class Digitiser final : public ScpiDevice {
     std::string bytes;
     bytes.reserve(samples->size() * 4);
     const double range = range_of(channel);
-    for (const double v : *samples) append(bytes, converted(v, range, channel), range);
+    for (const double v : troubled(*samples, channel))
+      append(bytes, converted(v, range, channel), range);
     std::string count = std::to_string(bytes.size());
     return "#" + std::to_string(count.size()) + count + bytes;
+  }
+
+  // What the leads pick up and the link loses. One block is lost or comes twice; the count stays.
+  std::vector<double> troubled(std::vector<double> v, const std::string& channel) {
+    World& w = world();
+    const bool shunt = channel == "102";
+    if (w.has_bench_fault(shunt ? "shunt-swapped" : "probe-swapped") && channel != "103")
+      for (double& x : v) x = -x;
+    const double share = shunt ? kPickedUpByShunt : 1;
+    if (const double hum = share * w.bench_fault("hum"); hum > 0) add_hum(v, hum);
+    if (const double burst = share * w.bench_fault("noise-burst"); burst > 0) add_bursts(v, burst);
+    if (const double lost = w.bench_fault("dropped-samples"); lost > 0) drop(v, lost / 100);
+    if (const double twice = w.bench_fault("duplicated-samples"); twice > 0) repeat(v, twice / 100);
+    return v;
+  }
+
+  void add_hum(std::vector<double>& v, double volt) {
+    constexpr double kHum_rad_s = 2 * std::numbers::pi * 50;
+    const double phase = std::uniform_real_distribution(0.0, 6.28)(world().random());
+    for (std::size_t k = 0; k < v.size(); ++k)
+      v[k] +=
+          volt * std::sin(kHum_rad_s * world().sweep.interval_s * static_cast<double>(k) + phase);
+  }
+
+  void add_bursts(std::vector<double>& v, double volt) {
+    constexpr int kBursts = 3;
+    constexpr double kBurst_s = 2e-4;
+    const auto width = static_cast<std::size_t>(std::ceil(kBurst_s / world().sweep.interval_s));
+    for (int n = 0; n < kBursts; ++n) {
+      const std::size_t at = place(v.size());
+      for (std::size_t k = at; k < std::min(at + width, v.size()); ++k)
+        v[k] += world().gaussian(volt);
+    }
+  }
+
+  std::size_t place(std::size_t size) {
+    return std::uniform_int_distribution<std::size_t>(0, size - 1)(world().random());
+  }
+
+  static std::size_t block(const std::vector<double>& v, double share) {
+    return std::max<std::size_t>(1,
+                                 static_cast<std::size_t>(share * static_cast<double>(v.size())));
+  }
+
+  void drop(std::vector<double>& v, double share) {
+    const std::size_t n = block(v, share), at = place(v.size() - n);
+    const double last = v.back();
+    v.erase(v.begin() + static_cast<std::ptrdiff_t>(at),
+            v.begin() + static_cast<std::ptrdiff_t>(at + n));
+    v.insert(v.end(), n, last);
+  }
+
+  void repeat(std::vector<double>& v, double share) {
+    const std::size_t n = block(v, share), at = place(v.size() - n), size = v.size();
+    const auto from = v.begin() + static_cast<std::ptrdiff_t>(at);
+    const std::vector<double> again(from, from + static_cast<std::ptrdiff_t>(n));
+    v.insert(v.begin() + static_cast<std::ptrdiff_t>(at), again.begin(), again.end());
+    v.resize(size);
   }
 
   double converted(double volt, double range, const std::string& channel) {

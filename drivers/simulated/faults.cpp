@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 #include "quantity/error.h"
 #include "quantity/text.h"
@@ -70,9 +71,35 @@ constexpr std::array kClasses{
     FaultClass{"meter-drift", "bench", "2 %", kPercent, -50, 50, "the meter's gain is off"},
     FaultClass{"sense-open", "bench", "", kNothing, 0, 0, "a sense lead is broken"},
     FaultClass{"lead-resistance", "bench", "20 ohm", kOhm, 1, 1e4, "a force lead is bad"},
-    FaultClass{"relay-welded", "bench", "", kNothing, 0, 0, "one relay does not open"},
-    FaultClass{"no-answer", "bench", "", kNothing, 0, 0, "the meter stops answering"},
-    FaultClass{"garbage", "bench", "", kNothing, 0, 0, "the meter answers garbage"},
+    FaultClass{"relay-welded", "bench", "1!1", kNothing, 0, 0,
+               "a relay does not open: \"relay-welded 1!5\", row and column of the fixture"},
+    FaultClass{"relay-open", "bench", "1!1", kNothing, 0, 0, "a relay does not close"},
+    FaultClass{"stuck-reading", "bench", "", kNothing, 0, 0, "the meter shows its last reading"},
+    FaultClass{"stale-reading", "bench", "10 %", kPercent, 1, 100,
+               "that share of readings belongs to the question before"},
+    FaultClass{"overload", "bench", "", kNothing, 0, 0, "the meter shows an overload: its fuse"},
+    FaultClass{"range-stuck", "bench", "1 Mohm", kOhm, 100, 1e8, "the meter stays in one range"},
+    FaultClass{"range-drift", "bench", "3 %", kPercent, -50, 50,
+               "the gain of the meter's 100 ohm range is off, of no other"},
+    FaultClass{"sense-swapped", "bench", "", kNothing, 0, 0, "the sense leads changed places"},
+    FaultClass{"wrong-shunt", "bench", "20 %", kPercent, -99, 900,
+               "the shunt has more than the bench file says"},
+    FaultClass{"shunt-swapped", "bench", "", kNothing, 0, 0, "the shunt's leads changed places"},
+    FaultClass{"probe-swapped", "bench", "", kNothing, 0, 0,
+               "the leads of the digitiser's probe changed places"},
+    FaultClass{"supply-swapped", "bench", "", kNothing, 0, 0, "the supply's leads changed places"},
+    FaultClass{"supply-sag", "bench", "20 %", kPercent, 1, 90, "the supply falls during a pulse"},
+    FaultClass{"hum", "bench", "20 mV", Unit::volt, 1e-4, 10, "50 Hz on all leads"},
+    FaultClass{"noise-burst", "bench", "2 V", Unit::volt, 1e-3, 100, "bursts of noise in a sweep"},
+    FaultClass{"dropped-samples", "bench", "2 %", kPercent, 0.1, 50,
+               "that share of a sweep is lost, and what follows moves up"},
+    FaultClass{"duplicated-samples", "bench", "2 %", kPercent, 0.1, 50,
+               "that share of a sweep comes twice"},
+    FaultClass{"link-delay", "bench", "50 ms", Unit::second, 1e-3, 60,
+               "answers are late, by the wall clock"},
+    FaultClass{"reset", "bench", "", kNothing, 0, 0, "all instruments restart", 30},
+    FaultClass{"no-answer", "bench", "", kNothing, 0, 0, "the meter stops answering", 20},
+    FaultClass{"garbage", "bench", "", kNothing, 0, 0, "the meter answers garbage", 20},
 };
 
 [[noreturn]] void refuse(const std::string& text, const std::string& what) {
@@ -120,9 +147,42 @@ Target read_target(const profile::Profile& profile, const std::string& text,
   return {target_kind(part->kind), part->name};
 }
 
+// "1!5": one of eight rows, one of the columns of the pins, the case and the reference resistor.
+void read_relay(const profile::Profile& profile, PackFault& fault, const std::string& size,
+                const std::string& whole) {
+  constexpr double kRows = 8;
+  const double columns = static_cast<double>(profile.connector.pins.size()) + 5;
+  const std::string text = size.empty() ? std::string(fault.kind->stated_size) : size;
+  const auto mark = text.find('!');
+  const auto row = parse_number(text.substr(0, mark));
+  const auto column =
+      mark == std::string::npos ? std::nullopt : parse_number(text.substr(mark + 1));
+  if (!row || !column || !(*row >= 1 && *row <= kRows && *column >= 1 && *column <= columns) ||
+      *row != std::floor(*row) || *column != std::floor(*column))
+    refuse(whole, "relay \"" + text + "\"; row!column is wanted, 1!1 to 8!" +
+                      std::to_string(static_cast<int>(columns)));
+  fault.other =
+      std::to_string(static_cast<int>(*row)) + "!" + std::to_string(static_cast<int>(*column));
+}
+
+// Takes " from 40" off the end.
+void read_beginning(PackFault& fault, std::string& size, const std::string& whole) {
+  fault.from = fault.kind->from;
+  const auto at = (" " + size).rfind(" from ");
+  if (fault.kind->applies_to != "bench" || at == std::string::npos) return;
+  const std::string text = (" " + size).substr(at + 6);
+  const auto count = parse_number(text);
+  if (!count || !(*count >= 0 && *count <= 1e6) || *count != std::floor(*count))
+    refuse(whole, "\"from " + text + "\"; a number of readings from 0 to 1000000 is wanted");
+  fault.from = static_cast<unsigned>(*count);
+  size.erase(at == 0 ? 0 : at - 1);
+}
+
 void read_size(const profile::Profile& profile, PackFault& fault, std::string size,
                const std::string& whole) {
   const FaultClass& kind = *fault.kind;
+  read_beginning(fault, size, whole);
+  if (kind.name.starts_with("relay-")) return read_relay(profile, fault, size, whole);
   const bool other_pin = kind.name == "bridge" || kind.name == "leak" || kind.name == "swap";
   if (other_pin || kind.name == "mis-pinned") {
     if (size.empty() || (other_pin && (!profile.is_pin(size) || size == fault.target)))

@@ -87,26 +87,59 @@ class Meter final : public ScpiDevice {
 
   std::optional<std::string> read() {
     world().advance(nplc_ * kLine_s);
-    if (world().has_bench_fault("no-answer") && ++reads_ > 20) return std::nullopt;
-    if (world().has_bench_fault("garbage") && ++reads_ > 20) return "OL?#*";
+    world().count_reading();
+    if (world().has_bench_fault("no-answer")) return std::nullopt;
+    if (world().has_bench_fault("garbage")) return "OL?#*";
+    if (world().has_bench_fault("stuck-reading") && before_) return before_;
+    auto shown = seen();
+    std::bernoulli_distribution late(world().bench_fault("stale-reading") / 100);
+    const bool stale =
+        before_ && world().has_bench_fault("stale-reading") && late(world().random());
+    std::swap(shown, before_);
+    return stale ? shown : before_;
+  }
+
+  std::optional<std::string> seen() {
     if (function_ == "temperature")
       return scientific(world().ambient() + 0.15 * gain_ + world().gaussian(0.01));
     if (function_ == "volt") return scientific(world().volts() + world().gaussian(2e-6));
     if (function_.empty()) return error(-230, "Data corrupt or stale"), std::nullopt;
+    if (world().has_bench_fault("overload")) return overload();
     if (range_) return ohms(*range_).value_or(overload());
     for (const OhmRange& range : kOhmRanges)
       if (const auto shown = ohms(range)) return shown;
     return overload();
   }
 
-  std::optional<std::string> ohms(const OhmRange& range) {
+  // A range that does not switch over is not one that was asked for.
+  const OhmRange& really(const OhmRange& asked) {
+    const double stuck = world().bench_fault("range-stuck");
+    if (stuck == 0) return asked;
+    for (const OhmRange& range : kOhmRanges)
+      if (stuck <= range.range) return range;
+    return kOhmRanges.back();
+  }
+
+  double gain_error(const OhmRange& range) {
+    return 1e-6 * range.reading_ppm * gain_ + world().bench_fault("meter-drift") / 100 +
+           (range.range == kOhmRanges.front().range ? world().bench_fault("range-drift") / 100 : 0);
+  }
+
+  // A whole power-line cycle averages hum away but for what the line's own drift leaves.
+  double hum_ohm(const OhmRange& range) {
+    constexpr double kLeft = 1e-3;
+    return world().gaussian(kLeft * world().bench_fault("hum") / range.test_A);
+  }
+
+  std::optional<std::string> ohms(const OhmRange& asked) {
+    const OhmRange& range = really(asked);
     const double most_V = std::min(kCompliance_V, range.test_A * range.range * kOver);
     const auto truth = world().ohms(function_ == "ohm_4w", range.test_A, most_V);
     if (!truth) return std::nullopt;
     double shown =
-        *truth * (1 + 1e-6 * range.reading_ppm * gain_ + world().bench_fault("meter-drift") / 100) +
-        1e-6 * range.range_ppm * range.range * offset_;
+        *truth * (1 + gain_error(range)) + 1e-6 * range.range_ppm * range.range * offset_;
     shown += world().gaussian(kNoise * range.range / std::sqrt(nplc_));
+    if (world().has_bench_fault("hum")) shown += hum_ohm(range);
     const double step = kResolution * range.range;
     return scientific(std::round(shown / step) * step);
   }
@@ -116,7 +149,7 @@ class Meter final : public ScpiDevice {
   std::optional<std::string> last_;
   double nplc_ = 1;
   double gain_ = 0, offset_ = 0;
-  int reads_ = 0;
+  std::optional<std::string> before_;  // what was shown last
 };
 
 }  // namespace

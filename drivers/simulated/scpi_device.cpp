@@ -51,7 +51,17 @@ void ScpiDevice::error(int number, std::string_view text) {
     errors_.back() = "-350,\"Queue overflow\"";
 }
 
+// IEEE 488.2, 11.5.1.1.2: bit 7 of the event status says that the power came back.
+void ScpiDevice::restart() {
+  constexpr unsigned kPowerOn = 1u << 7;
+  reset();
+  errors_.clear();
+  event_status_ = kPowerOn, event_enable_ = service_enable_ = 0;
+  restarted_ = true;
+}
+
 std::optional<std::string> ScpiDevice::answer(std::string_view line) {
+  if (!restarted_ && world_.restarted()) restart();
   std::string path;
   std::optional<std::string> out;
   std::size_t start = 0;

@@ -53,11 +53,13 @@ class ScpiDevice {
   std::optional<std::string> common(std::string_view header, std::string_view parameters,
                                     bool& known);
   std::optional<std::string> dispatch(const scpi::Call& call);
+  void restart();
 
   World& world_;
   scpi::Dialect dialect_;
   std::string identity_;
   std::deque<std::string> errors_;
+  bool restarted_ = false;
   unsigned event_status_ = 0, event_enable_ = 0, service_enable_ = 0;
 };
 

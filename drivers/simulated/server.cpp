@@ -128,16 +128,18 @@ asio::awaitable<void> Bench::Server::serve(Stream stream, ScpiDevice& device) {
       const std::size_t size =
           co_await asio::async_read_until(stream, buffer, '\n', asio::use_awaitable);
       std::optional<std::string> reply;
-      double took_s = 0;
+      double took_s = 0, late_s = 0;
       {
         const std::lock_guard lock(mutex);
         const double before = world.elapsed();
         reply = device.answer(std::string_view(inbox).substr(0, size - 1));
         took_s = world.elapsed() - before;
+        late_s = world.bench_fault("link-delay");
       }
       inbox.erase(0, size);
-      if (options.speed > 0) {
-        const double wait_s = std::min(kLongestWait_s, took_s / options.speed);
+      if (options.speed > 0) late_s += took_s / options.speed;
+      if (late_s > 0) {
+        const double wait_s = std::min(kLongestWait_s, late_s);
         timer.expires_after(std::chrono::duration_cast<std::chrono::nanoseconds>(
             std::chrono::duration<double>(wait_s)));
         co_await timer.async_wait(asio::use_awaitable);
@@ -179,8 +181,10 @@ void Bench::probes(const std::string& red, const std::string& black) {
   World& world = server_->world;
   world.open_all();
   if (red.empty() || black.empty()) return;
-  world.close(World::crosspoint(1, world.column_of(red)));
-  world.close(World::crosspoint(2, world.column_of(black)));
+  // Kelvin probes: each tip has a sense lead of its own. A two-wire meter leaves them alone.
+  for (const std::size_t row : {1U, 3U}) world.close(World::crosspoint(row, world.column_of(red)));
+  for (const std::size_t row : {2U, 4U})
+    world.close(World::crosspoint(row, world.column_of(black)));
 }
 
 void Bench::lever(std::size_t position) {

@@ -14,7 +14,7 @@ constexpr double kDrive_ohm =
     1e5;  // bleeder across the drive rows: keeps them finite with nothing connected
 constexpr double kSoaked_celsius = 80;
 constexpr double kRow_S = 1e-11;  // insulation of the fixture's rows
-constexpr double kReference_ohm = 100;
+constexpr double kReference_ohm = 100, kHighReference_ohm = 1e7;
 constexpr std::array<const char*, World::kRowCount> kRows{"force_high", "force_low",  "sense_high",
                                                           "sense_low",  "drive_high", "drive_low",
                                                           "probe_high", "probe_low"};
@@ -26,22 +26,33 @@ std::string row_node(std::size_t row) { return std::string("row ") + kRows[row -
 World::World(profile::Profile profile, std::uint64_t seed, const std::vector<PackFault>& faults)
     : pack_(std::move(profile), seed, faults), random_(seed * 7919 + 17) {
   for (const PackFault& fault : faults)
-    if (fault.kind->applies_to == "bench")
-      bench_faults_[std::string(fault.kind->name)] = fault.size;
+    if (fault.kind->applies_to == "bench") bench_faults_[std::string(fault.kind->name)] = fault;
   std::size_t n = 0;
   for (const auto& pin : pack_.profile().connector.pins) columns_[std::to_string(++n)] = pin.number;
   columns_[std::to_string(++n)] = profile::kCase;
   columns_[std::to_string(++n)] = "reference+";
   columns_[std::to_string(++n)] = "reference-";
+  columns_[std::to_string(++n)] = "high reference+";
+  columns_[std::to_string(++n)] = "high reference-";
   std::uniform_real_distribution<double> contact(0.03, 0.08);
   for (std::size_t row = 1; row <= kRows.size(); ++row)
     for (const auto& [column, node] : columns_)
       relay_ohm_[std::to_string(row) + "!" + column] = contact(random_);
 }
 
+const PackFault* World::at_work(std::string_view kind) const {
+  const auto it = bench_faults_.find(kind);
+  return it == bench_faults_.end() || readings_ < it->second.from ? nullptr : &it->second;
+}
+
 double World::bench_fault(std::string_view kind) const {
-  const auto it = bench_faults_.find(std::string(kind));
-  return it == bench_faults_.end() ? 0 : it->second;
+  const PackFault* fault = at_work(kind);
+  return fault ? fault->size : 0;
+}
+
+bool World::restarted() {
+  if (!restarted_ && has_bench_fault("reset")) restarted_ = true, open_all();
+  return restarted_;
 }
 
 double World::gaussian(double sd) { return std::normal_distribution<double>(0, 1)(random_) * sd; }
@@ -61,12 +72,19 @@ std::size_t World::column_of(const std::string& node) const {
 
 bool World::known_channel(const std::string& channel) const { return relay_ohm_.contains(channel); }
 
+// What the relays do, whatever they were told.
+std::set<std::string> World::closed_now() const {
+  std::set<std::string> closed(closed_);
+  if (const PackFault* welded = at_work("relay-welded")) closed.insert(welded->other);
+  if (const PackFault* open = at_work("relay-open")) closed.erase(open->other);
+  return closed;
+}
+
 // Relays, leads and the reference resistor around the pack.
 std::vector<Branch> World::fixture() const {
-  std::vector<Branch> out{{"reference+", "reference-", 1 / kReference_ohm}};
-  std::set<std::string> closed(closed_);
-  if (has_bench_fault("relay-welded")) closed.insert("1!1");  // force_high at the first pin
-  for (const std::string& channel : closed) {
+  std::vector<Branch> out{{"reference+", "reference-", 1 / kReference_ohm},
+                          {"high reference+", "high reference-", 1 / kHighReference_ohm}};
+  for (const std::string& channel : closed_now()) {
     const auto row = static_cast<std::size_t>(channel[0] - '0');
     out.push_back({row_node(row), columns_.at(channel.substr(2)), 1 / relay_ohm_.at(channel)});
   }
@@ -89,12 +107,14 @@ std::optional<double> World::ohms(bool four_wire, double test_A, double most_V) 
   if (std::abs(v.at("end force_high") - v.at("end force_low")) > most_V) return std::nullopt;
   if (!four_wire) return (v.at("end force_high") - v.at("end force_low")) / test_A;
   // A sense lead that hangs in the air picks up nothing a meter would show.
+  const auto closed = closed_now();
   const auto senses = [&](char row) {
-    return std::any_of(closed_.begin(), closed_.end(),
+    return std::any_of(closed.begin(), closed.end(),
                        [row](const std::string& c) { return c[0] == row; });
   };
   if (!senses('3') || !senses('4') || has_bench_fault("sense-open")) return std::nullopt;
-  return (v.at("end sense_high") - v.at("end sense_low")) / test_A;
+  const double sign = has_bench_fault("sense-swapped") ? -1 : 1;
+  return sign * (v.at("end sense_high") - v.at("end sense_low")) / test_A;
 }
 
 // The supply's current into the drive rows and the node voltages, all coils
@@ -263,8 +283,15 @@ double clamp_of(const TrueCoil& coil) {
 
 }  // namespace
 
+// A supply that cannot keep its voltage loses it evenly over the pulse.
+double World::source_share(double t) const {
+  return std::min(1.0, t / kRise_s) *
+         (1 - bench_fault("supply-sag") / 100 * std::min(1.0, t / pulse_s));
+}
+
 // The source pushes a current through the network; solved for the voltage it
-// must have, with its limit as a foldback.
+// must have, with its limit as a foldback. A supply whose leads changed places
+// drives the diodes, and everything is seen upside down.
 void World::run_pulse(bool tell) {
   if (tell) tell_output(true, 0, {});
   const std::vector<TrueCoil*> coils = driven_coils();
@@ -277,7 +304,9 @@ void World::run_pulse(bool tell) {
   branches.push_back({"end probe_high", "end probe_low", kProbe_S});
   for (const TrueCoil* c : coils) {
     const std::string a = pack_.inner(c->part->between[0]), b = pack_.inner(c->part->between[1]);
-    branches.push_back({a, b, c->diode == Diode::reversed ? kReversed_S : 1e-9});
+    const bool conducts =
+        c->diode == Diode::reversed || (has_bench_fault("supply-swapped") && clamps_itself(*c));
+    branches.push_back({a, b, conducts ? kReversed_S : 1e-9});
   }
   const Network network(branches);
   const Transient linear(network, pack_, coils);
@@ -292,13 +321,15 @@ void World::run_pulse(bool tell) {
   std::bernoulli_distribution opens(dt / 25e-3);
   std::vector<double> away_s(coils.size(), 0.0);
   const std::size_t steps = settings.points * stride;
+  const double sign = has_bench_fault("supply-swapped") ? -1 : 1;
+  const double shunt_ohm = kShunt_ohm * (1 + bench_fault("wrong-shunt") / 100);
   for (std::size_t n = 0; n < steps; ++n) {
     const double t =
         (static_cast<double>(n) - static_cast<double>(settings.pretrigger * stride)) * dt;
     const bool on = t >= 0 && t < pulse_s;
     double source_A = 0, source_V = 0;
     if (on) {
-      const double open_V = set_V * std::min(1.0, t / kRise_s);
+      const double open_V = set_V * source_share(t);
       const double back_V = linear.source.at(0, current);
       const double self = linear.source.by_source_A;
       source_A = (open_V - back_V) / (self + kSource_ohm + kShunt_ohm);
@@ -329,8 +360,8 @@ void World::run_pulse(bool tell) {
     double loop_A = source_A;
     for (std::size_t k = 0; k < coils.size() && !on; ++k)
       if (!clamps_itself(*coils[k])) loop_A += std::max(0.0, dynamics[k].current());
-    probe.push_back(probe_V), shunt.push_back(kShunt_ohm * loop_A),
-        supply.push_back(on ? source_V + kShunt_ohm * source_A : 0);
+    probe.push_back(sign * probe_V), shunt.push_back(sign * shunt_ohm * loop_A),
+        supply.push_back(on ? sign * (source_V + kShunt_ohm * source_A) : 0);
   }
   // What is left of a pulse after the sweep heats on with the last current.
   const double swept_s =

@@ -88,10 +88,13 @@ class World {
   void plug(bool plugged) { pack_.plug(plugged); }
   void soak(bool hot);
 
-  bool has_bench_fault(std::string_view kind) const {
-    return bench_faults_.contains(std::string(kind));
-  }
+  /// Whether a bench fault is at work by now, its size (0 where it is not), and its relay.
+  bool has_bench_fault(std::string_view kind) const { return at_work(kind) != nullptr; }
   double bench_fault(std::string_view kind) const;
+  /// The meter is asked once more: bench faults begin by this count.
+  void count_reading() { ++readings_; }
+  /// True once the instruments have restarted; all relays are open then.
+  bool restarted();
   std::mt19937_64& random() { return random_; }
   double gaussian(double sd);
 
@@ -103,8 +106,14 @@ class World {
   std::vector<TrueCoil*> driven_coils();
   std::map<std::string, double> standing(double& source_A);
 
+  const PackFault* at_work(std::string_view kind) const;
+  std::set<std::string> closed_now() const;
+  double source_share(double t) const;
+
   Pack pack_;
-  std::map<std::string, double> bench_faults_;
+  std::map<std::string, PackFault, std::less<>> bench_faults_;
+  unsigned readings_ = 0;
+  bool restarted_ = false;
   std::map<std::string, std::string> columns_;  // column number -> node
   std::set<std::string> closed_;
   std::map<std::string, double> relay_ohm_;

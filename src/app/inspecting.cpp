@@ -58,9 +58,11 @@ std::string cut_off(Keeping& keeping, const profile::Profile& profile, const Ins
 // What was read then must still hold now: the same bench with the same reference, the same shift.
 void refuse_stale(const record::Header& then, const record::Header& now) {
   constexpr double kOldest_s = 8 * 3600;
-  const bool same_reference = then.reference.has_value() == now.reference.has_value() &&
-                              (!then.reference || (then.reference->value == now.reference->value &&
-                                                   then.reference->u == now.reference->u));
+  const auto same = [](const std::optional<Estimate>& a, const std::optional<Estimate>& b) {
+    return a.has_value() == b.has_value() && (!a || (a->value == b->value && a->u == b->u));
+  };
+  const bool same_reference =
+      same(then.reference, now.reference) && same(then.high_reference, now.high_reference);
   if (then.bench_name != now.bench_name || !same_reference ||
       then.thermometer_u != now.thermometer_u)
     throw Error(Fault::usage, "--resume: it began on the bench \"" + then.bench_name +

@@ -225,6 +225,7 @@ record::Header OpenBench::header(const profile::Profile& profile) const {
   out.program = "pinproof " PINPROOF_VERSION;
   out.started_at = utc_now();
   out.reference = description_.fixture.reference;
+  out.high_reference = description_.fixture.high_reference;
   out.thermometer_u = description_.thermometer_u_K;
   return out;
 }
@@ -275,7 +276,8 @@ std::function<void(double)> OpenBench::wait() const {
 std::string pin_text(const profile::Profile& profile, const std::string& node) {
   if (node == profile::kCase) return "the case (metal body)";
   if (node == bench::kReferencePlus) return "one end of the reference resistor";
-  if (node == bench::kReferenceMinus) return "its other end";
+  if (node == bench::kHighReferencePlus) return "one end of the high reference resistor";
+  if (node == bench::kReferenceMinus || node == bench::kHighReferenceMinus) return "its other end";
   const auto& pins = profile.connector.pins;
   const auto pin =
       std::find_if(pins.begin(), pins.end(), [&](const auto& p) { return p.number == node; });

@@ -65,20 +65,30 @@ std::map<std::string, std::string> load_map(Place& fixture, std::string_view key
   return out;
 }
 
-void load_reference(Place& fixture, Fixture& out) {
-  auto found = fixture.optional_at("reference");
-  if (!found) return;
+struct ReferenceKey {
+  std::string_view key, plus, minus;
+  Interval ohm, u_ohm;
+};
+constexpr ReferenceKey kReferenceKey{
+    "reference", kReferencePlus, kReferenceMinus, {0.1, 1e6}, {0, 1e4}};
+constexpr ReferenceKey kHighReferenceKey{
+    "high_reference", kHighReferencePlus, kHighReferenceMinus, {1e6, 1e9}, {0, 1e8}};
+
+std::optional<Estimate> load_reference(Place& fixture, const ReferenceKey& kind, Fixture& out) {
+  auto found = fixture.optional_at(kind.key);
+  if (!found) return std::nullopt;
   Place place = *std::move(found);
   // A resistor that is held between two probes has no columns.
   if (const auto given = place.optional_at("columns")) {
     const auto columns = given->items();
     if (columns.size() != 2)
       place.refuse("columns", "two are wanted, one for each end of the resistor");
-    out.columns[std::string(kReferencePlus)] = columns[0].text();
-    out.columns[std::string(kReferenceMinus)] = columns[1].text();
+    out.columns[std::string(kind.plus)] = columns[0].text();
+    out.columns[std::string(kind.minus)] = columns[1].text();
   }
-  out.reference = Estimate{place.number("ohm", {0.1, 1e6}), place.number("u_ohm", {0, 1e4})};
+  const Estimate value{place.number("ohm", kind.ohm), place.number("u_ohm", kind.u_ohm)};
   place.done();
+  return value;
 }
 
 Fixture load_fixture(Place fixture) {
@@ -86,7 +96,8 @@ Fixture load_fixture(Place fixture) {
   out.rows = load_map(fixture, "rows");
   out.columns = load_map(fixture, "columns");
   out.elements = load_map(fixture, "elements");
-  load_reference(fixture, out);
+  out.reference = load_reference(fixture, kReferenceKey, out);
+  out.high_reference = load_reference(fixture, kHighReferenceKey, out);
   if (auto shunt = fixture.optional_at("shunt")) {
     out.shunt = {shunt->text("channel"), shunt->number("ohm", {1e-4, 100}),
                  shunt->number("u_ohm", {0, 10})};

@@ -37,6 +37,7 @@ struct Fixture {
       columns;  ///< pin, "case", "reference+", "reference-" -> column
   std::map<std::string, std::string> elements;  ///< hydraulic element -> valve
   std::optional<Estimate> reference;            ///< ohm; a bench may have none
+  std::optional<Estimate> high_reference;       ///< ohm, of megohms; a bench may have none
   bool kelvin = false;                          ///< hand probes that have sense leads of their own
   double dwell_s = 0.5;  ///< how long a reading under hand-held probes must stay
   Shunt shunt;

@@ -11,6 +11,7 @@ constexpr const char* kMeter = "port meter";
 constexpr const char* kPaths = "port paths";
 constexpr const char* kActuator = "port actuator";
 constexpr const char* kPerson = "port person";
+constexpr std::string_view kYes = "yes", kNo = "no";
 constexpr std::string_view kBack = "wanted to go back";
 constexpr std::string_view kSkip = "wanted to skip: ";
 
@@ -21,6 +22,12 @@ std::string list(const std::vector<std::string>& words) {
 }
 
 std::string text_of(const Connection& c) { return list(c.high) + " / " + list(c.low); }
+
+std::string text_of(const Rows& rows) {
+  std::string out;
+  for (const auto& [row, nodes] : rows) out += (out.empty() ? "" : " ") + row + "=" + list(nodes);
+  return out;
+}
 
 // "13.02 100 ohm-4w", "overload 1e+08 ohm-2w".
 std::string text_of(const Shown& s) {
@@ -162,6 +169,17 @@ class KeptPaths final : public Paths {
       return "";
     });
   }
+  void connect_rows(const Rows& rows, const Patience& patience) override {
+    keeper_.keep("connect rows", text_of(rows), [&] {
+      paths_->connect_rows(rows, patience);
+      return "";
+    });
+  }
+  bool still_connected(const Patience& patience) override {
+    return keeper_.keep("still connected", "", [&] {
+      return std::string(paths_->still_connected(patience) ? kYes : kNo);
+    }) == kYes;
+  }
   void open_all(const Patience& patience) override {
     keeper_.keep("open all", "", [&] {
       paths_->open_all(patience);
@@ -185,6 +203,12 @@ class ReplayedPaths final : public Paths {
   }
   void connect_drive(const Connection& drive, const Connection& probe, const Patience&) override {
     replayed(journal_, kPaths, "connect drive", drive_asked(drive, probe));
+  }
+  void connect_rows(const Rows& rows, const Patience&) override {
+    replayed(journal_, kPaths, "connect rows", text_of(rows));
+  }
+  bool still_connected(const Patience&) override {
+    return replayed(journal_, kPaths, "still connected", "") == kYes;
   }
   void open_all(const Patience&) override { replayed(journal_, kPaths, "open all", ""); }
 

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <exception>
+#include <map>
 #include <memory>
 #include <optional>
 #include <string>
@@ -47,6 +48,12 @@ struct Connection {
 /// The ends of the fixture's reference resistor, named like nodes.
 inline constexpr std::string_view kReferencePlus = "reference+";
 inline constexpr std::string_view kReferenceMinus = "reference-";
+/// And of a resistor of megohms, which proves the ranges that insulation is read in.
+inline constexpr std::string_view kHighReferencePlus = "high reference+";
+inline constexpr std::string_view kHighReferenceMinus = "high reference-";
+
+/// Nodes by the fixture's rows: "force_high", "sense_low", "drive_high", ...
+using Rows = std::map<std::string, std::vector<std::string>>;
 
 /// Connects instruments to the pack's nodes: a relay matrix, or a person with
 /// two probes.
@@ -63,6 +70,11 @@ class Paths {
   virtual void connect_drive(const Connection& drive, const Connection& probe,
                              const Patience& patience) = 0;
   virtual void open_all(const Patience& patience) = 0;
+  /// Relays of any rows, for a self-check. Opens all other paths first. Throws Error(bench) where
+  /// there are no relays.
+  virtual void connect_rows(const Rows& rows, const Patience& patience);
+  /// False where the relays themselves say that they no longer are as they were told.
+  virtual bool still_connected(const Patience& patience);
 };
 
 /// Supply voltage and current of one pulse.

@@ -55,6 +55,8 @@ Evidence::Evidence(const profile::Profile& profile, const record::Record& record
     if (!reading || reading->unit != Unit::ohm || reading->overload ||
         !(reading->value < kProof_ohm))
       continue;
+    // Both leads on one terminal meet before the pack.
+    if (reading->from == reading->to) continue;
     // With several terminals tied together a reading proves one of them, and nobody knows which.
     if (reading->from.size() == 1) proven_.insert(reading->from.front());
     if (reading->to.size() == 1) proven_.insert(reading->to.front());

@@ -36,7 +36,7 @@ class Evidence {
   /// pack's lag behind the air as part of the uncertainty. nullopt without a thermometer.
   std::optional<Estimate> celsius() const;
 
-  /// A finite reading below 1 MΩ went through this terminal, so its lead, relay
+  /// A finite reading below 1 MΩ went from this terminal to another, so its lead, relay
   /// and contact work. An open is only believed on terminals that are proven.
   bool proven(const std::string& terminal) const { return proven_.contains(terminal); }
   std::vector<std::string> unproven(const std::vector<std::string>& terminals) const;

@@ -7,6 +7,7 @@
 
 #include "inspection/run.h"
 #include "metrology/accuracy.h"
+#include "metrology/uncertainty.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
 
@@ -26,14 +27,17 @@ double mean_of(const std::vector<double>& values) {
   return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
 }
 
-// Standard deviation of the mean; 0 where one value leaves nothing to judge by.
+// Standard deviation of the mean; 0 where one value leaves nothing to judge by. Few values say
+// little about their own spread: twice what is given here covers as much as Student's t does
+// (JCGM 100, G.3).
 double repeatability(const std::vector<double>& values) {
   if (values.size() < 2) return 0;
   const double mean = mean_of(values);
   double sum = 0;
   for (const double v : values) sum += (v - mean) * (v - mean);
   const double n = static_cast<double>(values.size());
-  return std::sqrt(sum / (n - 1) / n);
+  constexpr double kTwo = 0.9545;  // the coverage of k = 2
+  return metrology::coverage_factor(kTwo, n - 1) / 2 * std::sqrt(sum / (n - 1) / n);
 }
 
 // Rising ranges of one function.
@@ -88,6 +92,34 @@ bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm, double 
   return shown;
 }
 
+void Measure::connect(const OhmStep& step, bool four_wire) {
+  bench::Paths& paths = *options_.instruments->paths;
+  if (!step.rows.empty()) return paths.connect_rows(step.rows, patience(10));
+  if (step.between.high.empty() && step.between.low.empty()) return paths.open_all(patience(10));
+  paths.connect_meter(step.between, four_wire, step.expected_ohm, patience(10));
+}
+
+// By relays the first reading after they have moved is thrown away: it may have begun before, and
+// some instruments answer with the one before. The next must agree with it about being open, and
+// an open is believed only while the relays say that they are closed; otherwise all is connected
+// once more. A contact that chatters may disagree for good.
+bench::Shown Measure::first(const OhmStep& step, bool four_wire) {
+  constexpr int kTimes = 3;
+  bench::Paths& paths = *options_.instruments->paths;
+  if (!paths.can_tie()) return in_best_range(four_wire, step.expected_ohm, step.enough_ohm);
+  for (int time = 1;; ++time) {
+    const bench::Shown before = in_best_range(four_wire, step.expected_ohm, step.enough_ohm);
+    const bench::Shown shown =
+        options_.instruments->meter->ohms(four_wire, before.range, patience(10));
+    const bool fell = shown.overload && !paths.still_connected(patience(10));
+    if (!fell && (shown.overload == before.overload || time == kTimes)) return shown;
+    if (fell && time == kTimes)
+      throw Error(Fault::bench, "the relays do not stay as they were told");
+    paths.open_all(patience(10));
+    connect(step, four_wire);
+  }
+}
+
 double Measure::lead_null(const record::Key& key, const record::Reading& reading) {
   if (reading.function != "ohm-2w" || reading.overload || reading.value >= kNullBelow_ohm ||
       (key.check == "bench-check" && key.role == "shorted"))
@@ -132,19 +164,15 @@ record::Reading Measure::ohms(const record::Key& key, const OhmStep& step,
     throw Error(Fault::bench, "no meter, or nothing to connect it with");
   const bool four_wire =
       instruments.meter->can_four_wire() && step.expected_ohm < kFourWireBelow_ohm;
-  const bool floating = step.between.high.empty() && step.between.low.empty();
   record::Reading reading;
   reading.key = key, reading.from = step.between.high, reading.to = step.between.low,
   reading.condition = condition;
-  if (floating)
-    instruments.paths->open_all(patience(10));
-  else
-    instruments.paths->connect_meter(step.between, four_wire, step.expected_ohm, patience(10));
+  connect(step, four_wire);
 
   std::vector<double> shown;
   bench::Shown last;
   for (int i = 0; i < std::max(step.repeats, 1); ++i) {
-    last = shown.empty() ? in_best_range(four_wire, step.expected_ohm, step.enough_ohm)
+    last = shown.empty() ? first(step, four_wire)
                          : instruments.meter->ohms(four_wire, last.range, patience(10));
     if (last.overload) break;
     shown.push_back(last.value);

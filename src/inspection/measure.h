@@ -22,6 +22,8 @@ class Measure {
 
  private:
   bench::Shown in_best_range(bool four_wire, double expected_ohm, double enough_ohm = INFINITY);
+  void connect(const OhmStep& step, bool four_wire);
+  bench::Shown first(const OhmStep& step, bool four_wire);
   double lead_null(const record::Key& key, const record::Reading& reading);
   void fill_uncertainty(record::Reading& reading, double raw,
                         const std::vector<double>& shown) const;

@@ -22,7 +22,9 @@ struct Capabilities {
   bool drive = false;  ///< supply, digitiser and the paths for them
   bool lever = false;  ///< lever and air can be moved (actuator or person)
   bool celsius = false;
-  bool reference = false;  ///< a known resistor to check the meter with
+  bool reference = false;         ///< a known resistor to check the meter with
+  bool high_reference = false;    ///< one of megohms
+  std::vector<std::string> rows;  ///< of the fixture's relays, where there are any
   double supply_max_V = 0;
   double supply_max_A = 0;
 };
@@ -34,6 +36,8 @@ struct OhmStep {
   double expected_ohm = 0;  ///< infinite for an open
   int repeats = 1;
   double enough_ohm = INFINITY;  ///< an overload beyond this needs no wider range
+  bench::Rows rows =
+      {};  ///< where not empty: these relays, for a self-check, in place of `between`
 };
 
 /// Temperature beside the pack.

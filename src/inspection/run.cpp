@@ -203,6 +203,9 @@ Capabilities capabilities_of(const bench::Description& bench,
   can.lever = instruments.actuator != nullptr;
   can.celsius = instruments.meter && instruments.meter->can_celsius() && bench.thermometer_u_K > 0;
   can.reference = bench.fixture.reference.has_value();
+  can.high_reference = bench.fixture.high_reference.has_value();
+  if (can.tie)
+    for (const auto& [row, number] : bench.fixture.rows) can.rows.push_back(row);
   if (const auto* supply = bench.find("supply")) {
     can.supply_max_V = supply->max_voltage_V;
     can.supply_max_A = supply->max_current_A;

@@ -46,6 +46,9 @@ constexpr Need kNeeds[] = {
      "a thermometer beside the pack, or --celsius"},
     {&Capabilities::reference, any, "a meter that has drifted since its calibration",
      "this bench has no reference resistor", "a resistor of known value, 100 ohm, 0.1 %"},
+    {&Capabilities::high_reference, any,
+     "leaks, when the meter stays in a range too low for them and shows an overload",
+     "this bench has no reference of megohms", "a resistor of known value, 10 Mohm, 1 %"},
     {&Capabilities::tie, any, "leaks that only several circuits together make too low",
      "two probes read one pair at a time", "a relay matrix"},
 };

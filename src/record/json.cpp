@@ -106,6 +106,9 @@ Json header_json(const Header& h) {
               {"thermometer_u_K", h.thermometer_u}});
   if (h.reference)
     out["reference_ohm"] = h.reference->value, out["reference_u_ohm"] = h.reference->u;
+  if (h.high_reference)
+    out["high_reference_ohm"] = h.high_reference->value,
+    out["high_reference_u_ohm"] = h.high_reference->u;
   return out;
 }
 
@@ -213,9 +216,12 @@ Header read_header(Place h) {
              h.text("started_at"),
              h.at("full").boolean(),
              {},
+             {},
              0};
   if (const auto ohm = h.optional_number("reference_ohm", kNotNegative))
     out.reference = Estimate{*ohm, h.number("reference_u_ohm", kNotNegative)};
+  if (const auto ohm = h.optional_number("high_reference_ohm", kNotNegative))
+    out.high_reference = Estimate{*ohm, h.number("high_reference_u_ohm", kNotNegative)};
   out.thermometer_u = h.number("thermometer_u_K", kNotNegative);
   h.done();
   return out;

@@ -113,7 +113,8 @@ struct Header {
   std::string started_at;             ///< UTC, ISO 8601; empty in runs that must repeat to the byte
   bool full = false;                  ///< driven captures were planned
   std::optional<Estimate> reference;  ///< the bench's reference resistor, ohm; it may have none
-  double thermometer_u = 0;           ///< standard uncertainty of the thermometer, K
+  std::optional<Estimate> high_reference;  ///< its resistor of megohms; it may have none
+  double thermometer_u = 0;                ///< standard uncertainty of the thermometer, K
 };
 
 struct Record {

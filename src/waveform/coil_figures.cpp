@@ -6,6 +6,7 @@
 #include <optional>
 
 #include "quantity/text.h"
+#include "waveform/disturbed.h"
 #include "waveform/exponentials.h"
 #include "waveform/plunger.h"
 #include "waveform/prepared.h"
@@ -30,11 +31,12 @@ constexpr double kRiseShare = 0.35;    // of the pulse: longest rise to 90 % whe
 class Analysis {
  public:
   Analysis(const Capture& capture, const AnalysisOptions& options)
-      : options_(options), p_(prepare(capture, options)) {}
+      : capture_(capture), options_(options), p_(prepare(capture, options)) {}
 
   CoilFigures run() {
     out_.status = p_.status;
     out_.noise_A = p_.current_noise_A;
+    if (disturbed()) return out_;
     const bool resistance_only = p_.status == Status::slow_step || p_.status == Status::late_start;
     if (p_.status != Status::ok && !resistance_only) return out_;
     take_phases();
@@ -53,6 +55,7 @@ class Analysis {
   }
 
  private:
+  bool disturbed();
   void take_phases();
   void take_settled();
   void take_findings();
@@ -72,6 +75,7 @@ class Analysis {
   void take_source();
   void take_hum();
 
+  const Capture& capture_;
   const AnalysisOptions& options_;
   Prepared p_;
   Settled settled_;
@@ -79,6 +83,25 @@ class Analysis {
   Estimate return_;  // of the plunger, by its travel
   CoilFigures out_;
 };
+
+// Not where there is a plainer reason: leads exchanged, beyond the range, no pulse at all.
+bool Analysis::disturbed() {
+  for (const Status plain : {Status::not_finite, Status::no_voltage, Status::no_step,
+                             Status::clipped, Status::wrong_polarity, Status::swapped})
+    if (p_.status == plain) return false;
+  if (!fault_in(capture_).empty()) return false;
+  const auto seen = find_disturbance(capture_);
+  if (!seen) return false;
+  out_.status = Status::disturbed;
+  out_.disturbance = text_of(*seen);
+  out_.findings.push_back(
+      {"capture-disturbed",
+       out_.disturbance,
+       0,
+       {},
+       "Capture it again; see to the leads, the link and what switches nearby."});
+  return true;
+}
 
 void Analysis::take_phases() {
   const bool known = p_.status != Status::late_start;

@@ -49,7 +49,8 @@ enum class Status {
   clipped,         ///< beyond the digitiser's range
   two_steps,       ///< switched on more than once
   swapped,         ///< the current is there before the voltage: the columns are exchanged
-  no_voltage       ///< no voltage channel and no supply_V
+  no_voltage,      ///< no voltage channel and no supply_V
+  disturbed        ///< samples lost or sent twice, or a burst of noise: the bench's doing
 };
 std::string_view text_of(Status status);  ///< a clause for people; "" for ok
 
@@ -94,7 +95,8 @@ struct Fit {
 
 /// A plain finding, seen without a profile.
 struct CoilFinding {
-  std::string kind;  ///< "coil-open", "coil-shorted", "supply-current-limit", "mains-hum"; causes.h
+  std::string kind;  ///< "coil-open", "coil-shorted", "supply-current-limit",
+                     ///< "capture-disturbed", "mains-hum"; causes.h
   std::string text;
   double probability = 0;           ///< among the causes considered; 0: seen, not weighed
   std::vector<std::string> rivals;  ///< what explains it nearly as well
@@ -104,6 +106,7 @@ struct CoilFinding {
 
 struct CoilFigures {
   Status status = Status::too_short;
+  std::string disturbance;  ///< of disturbed: what was seen, and when
   Estimate resistance_ohm;
   Estimate inductance_H;     ///< at rest, before the plunger moves
   Estimate time_constant_s;  ///< tau of the coil alone

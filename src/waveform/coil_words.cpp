@@ -30,6 +30,8 @@ std::string_view text_of(Status status) {
       return "the current is there before the voltage: the two columns are exchanged";
     case Status::no_voltage:
       return "no voltage channel and no supply voltage given";
+    case Status::disturbed:
+      return "samples were lost or came twice, or a burst of noise fell in: capture it again";
   }
   return "";
 }

@@ -39,6 +39,9 @@ std::optional<SeatingDip> dip_at(const Prepared& p, const Settled& s, std::size_
   const std::size_t wide = std::max(half, std::min(p.samples_in(kPeakReach_s, 2), n / 2));
   const Vertex peak = vertex_of(p.on_current(), dip->peak, wide, p.current_noise_A);
   const Vertex valley = vertex_of(p.on_current(), dip->valley, half, p.current_noise_A);
+  // Each vertex may wander by its reach. Where a jump of one sample made the dip,
+  // they pass each other: no plunger did it.
+  if (!(valley.index > peak.index)) return std::nullopt;
   const double on = static_cast<double>(p.on);
   const auto u_s = [&](const Vertex& v, std::size_t reach) {
     return p.interval_s * std::hypot(v.u, 0.3, kBlur * static_cast<double>(reach));

@@ -148,7 +148,8 @@ Travel TravelFinder::run(const std::optional<SeatingDip>& dip, const Estimate& g
   std::size_t seated = 0;
   if (dip) {
     seated = sample_at(dip->valley, trace_.first, trace_.share.size());
-    const std::size_t from = sample_at(dip->peak, trace_.first, trace_.share.size());
+    const std::size_t from =
+        std::min(seated, sample_at(dip->peak, trace_.first, trace_.share.size()));
     seated = static_cast<std::size_t>(
         std::max_element(smooth_.begin() + static_cast<std::ptrdiff_t>(from),
                          smooth_.begin() + static_cast<std::ptrdiff_t>(seated) + 1) -

@@ -203,7 +203,9 @@ class Technician:
             self.prompts += 1
             bench.lift()
             time.sleep(0.01)
-            if "reference resistor" in self.red:
+            if "high reference resistor" in self.red:
+                self.pair = (bench.reference + 2, bench.reference + 3)
+            elif "reference resistor" in self.red:
                 self.pair = (bench.reference, bench.reference + 1)
             else:
                 self.pair = (bench.columns[node(self.red)], bench.columns[node(line[7:].strip())])

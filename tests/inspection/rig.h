@@ -43,6 +43,7 @@ inline Inspected inspect(const profile::Profile& profile, std::uint64_t seed,
   out.record.header.bench_name = bench.name;
   out.record.header.full = full;
   out.record.header.reference = bench.fixture.reference;
+  out.record.header.high_reference = bench.fixture.high_reference;
   out.record.header.thermometer_u = bench.thermometer_u_K;
   inspection::RunOptions run;
   run.profile = &profile;

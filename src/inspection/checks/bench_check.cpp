@@ -1,5 +1,10 @@
 // Before anything is said about the pack, the bench proves itself: leads
-// shorted, a known resistor, leads open; and the resistor again at the end.
+// shorted, known resistors, leads open, every relay opens and closes; and most
+// of it again at the end. A reference of megohms is there because a meter that
+// stays in a low range calls every leak an open.
+#include <algorithm>
+#include <cmath>
+
 #include "inspection/check.h"
 #include "quantity/text.h"
 
@@ -10,45 +15,121 @@ constexpr std::string_view kName = "bench-check";
 constexpr double kShorted_ohm = 1.0;  // more than this through shorted leads is a bad lead or relay
 constexpr double kOpen_ohm = 50e6;    // fixture insulation: five times what a pack must have
 constexpr double kReferenceSlack =
-    0.002;  // relays and wiring beyond the meter's own accuracy, relative
+    0.002;                           // relays and wiring beyond the meter's own accuracy, relative
+constexpr double kHighSlack = 0.02;  // the fixture's own insulation beside megohms
+constexpr double kScatter = 0.02;    // of a reference: readings wider than this prove nothing
+constexpr const char* kNothingTies = "nothing here ties pins together";
 
 record::Key key(std::string role) { return {std::string(kName), "bench", std::move(role)}; }
 
-void add(Plan& plan, std::string role, Phase phase, bench::Connection between, double expected) {
+void add(Plan& plan, std::string role, Phase phase, OhmStep step) {
   plan.add({.key = key(std::move(role)),
             .phase = phase,
             .state = {},
-            .action = OhmStep{std::move(between), expected, 2},
+            .action = std::move(step),
             .skip_if = {}});
 }
 
+struct Reference {
+  const char* role;
+  std::string_view plus, minus;
+  const char* title;
+  const char* why_not;
+  double ohm;
+  double slack;
+  bool Capabilities::*can;
+  std::optional<Estimate> record::Header::*value;
+};
+constexpr Reference kReferences[] = {
+    {"reference", bench::kReferencePlus, bench::kReferenceMinus, "Reference resistor",
+     "this bench has no reference resistor: a drifted meter is not noticed", 100, kReferenceSlack,
+     &Capabilities::reference, &record::Header::reference},
+    {"high reference", bench::kHighReferencePlus, bench::kHighReferenceMinus,
+     "High reference resistor",
+     "this bench has no reference of megohms: a meter that stays in a low range is not noticed",
+     1e7, kHighSlack, &Capabilities::high_reference, &record::Header::high_reference}};
+
+// Before, and again after.
+struct Time {
+  Phase phase;
+  const char* suffix;
+  const char* title;
+};
+constexpr Time kTimes[] = {{Phase::bench_before, "", ", before"},
+                           {Phase::bench_after, " after", ", after"}};
+
+std::vector<std::string> terminals(const profile::Profile& profile) {
+  std::vector<std::string> out{std::string(profile::kCase)};
+  for (const auto& pin : profile.connector.pins) out.push_back(pin.number);
+  return out;
+}
+
+// Every row of relays that a lead is on with nothing else, and the row that it lies on.
+struct Row {
+  const char* name;
+  const char* force;
+  const char* other;
+};
+constexpr Row kRows[] = {
+    {"sense_high", "force_high", "force_low"}, {"drive_high", "force_high", "force_low"},
+    {"probe_high", "force_high", "force_low"}, {"sense_low", "force_low", "force_high"},
+    {"drive_low", "force_low", "force_high"},  {"probe_low", "force_low", "force_high"}};
+
+bool has_row(const Capabilities& can, const char* name) {
+  return std::find(can.rows.begin(), can.rows.end(), name) != can.rows.end();
+}
+
 // All of the pack on one lead and nothing on the other: a relay that does not
-// open shows as a closed loop, whatever the pack is like.
-void add_welded(const profile::Profile& profile, Plan& plan) {
-  std::vector<std::string> all{std::string(profile::kCase)};
-  for (const auto& pin : profile.connector.pins) all.push_back(pin.number);
-  add(plan, "high relays", Phase::bench_before, {{}, all}, INFINITY);
-  add(plan, "low relays", Phase::bench_before, {all, {}}, INFINITY);
+// open shows as a closed loop, whatever the pack is like. Another row hangs on
+// the free lead by the reference's column, where it has one.
+void plan_opening(const profile::Profile& profile, const Capabilities& can, const Time& time,
+                  Plan& plan) {
+  const auto all = terminals(profile);
+  add(plan, std::string("high relays") + time.suffix, time.phase, {{{}, all}, INFINITY, 2});
+  add(plan, std::string("low relays") + time.suffix, time.phase, {{all, {}}, INFINITY, 2});
+  if (!can.reference) return;
+  const std::string at(bench::kReferencePlus);
+  for (const Row& row : kRows)
+    if (has_row(can, row.name))
+      add(plan, std::string(row.name) + " relays" + time.suffix, time.phase,
+          {.between = {},
+           .expected_ohm = INFINITY,
+           .repeats = 1,
+           .rows = {{row.force, {at}}, {row.name, {at}}, {row.other, all}}});
+}
+
+// Both leads on one terminal: the reading goes through its relays and through nothing of the pack.
+void plan_closing(const profile::Profile& profile, const Time& time, Plan& plan) {
+  for (const std::string& terminal : terminals(profile))
+    add(plan, "relays of " + terminal + time.suffix, time.phase, {{{terminal}, {terminal}}, 0.1});
+}
+
+void plan_relays(const profile::Profile& profile, const Capabilities& can, const Time& time,
+                 Plan& plan) {
+  if (can.tie) {
+    plan_opening(profile, can, time, plan);
+    return plan_closing(profile, time, plan);
+  }
+  for (const char* role : {"high relays", "low relays"})
+    plan.skip(key(std::string(role) + time.suffix), kNothingTies);
 }
 
 void plan_bench(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
-  const std::string plus(bench::kReferencePlus);
-  const std::string minus(bench::kReferenceMinus);
   // Both leads on one point. Without a resistor to be had, the pack's case will do.
-  const std::string point = can.reference ? plus : std::string(profile::kCase);
-  add(plan, "shorted", Phase::bench_before, {{point}, {point}}, 0.1);
-  if (can.reference) add(plan, "reference", Phase::bench_before, {{plus}, {minus}}, 100);
-  add(plan, "open", Phase::bench_before, {}, INFINITY);
-  if (can.tie) {
-    add_welded(profile, plan);
-  } else {
-    plan.skip(key("high relays"), "nothing here ties pins together");
-    plan.skip(key("low relays"), "nothing here ties pins together");
+  const std::string point(can.reference ? bench::kReferencePlus : profile::kCase);
+  add(plan, "shorted", Phase::bench_before, {{{point}, {point}}, 0.1, 2});
+  for (const Time& time : kTimes) {
+    for (const Reference& one : kReferences) {
+      if (can.*one.can)
+        add(plan, std::string(one.role) + time.suffix, time.phase,
+            {{{std::string(one.plus)}, {std::string(one.minus)}}, one.ohm, 2});
+      else
+        plan.skip(key(std::string(one.role) + time.suffix), one.why_not);
+    }
+    if (time.phase == Phase::bench_before)
+      add(plan, "open", Phase::bench_before, {{}, INFINITY, 2});
+    plan_relays(profile, can, time, plan);
   }
-  if (can.reference)
-    return add(plan, "reference after", Phase::bench_after, {{plus}, {minus}}, 100);
-  for (const char* role : {"reference", "reference after"})
-    plan.skip(key(role), "this bench has no reference resistor: a drifted meter is not noticed");
 }
 
 Result base(const Evidence& evidence, const record::Key& k, std::string title) {
@@ -62,24 +143,29 @@ void blame_bench(Result& result) {
   if (result.outcome != Outcome::pass) result.outcome = Outcome::bench_fault;
 }
 
-void judge_reference(const Evidence& evidence, const std::string& role, const std::string& title,
+void judge_reference(const Evidence& evidence, const Reference& one, const Time& time,
                      Judgement& out) {
-  Result result = base(evidence, key(role), title);
-  const auto& reference = evidence.record().header.reference;
-  if (!reference && evidence.skipped(key(role)))
-    result.outcome = Outcome::skipped, result.required = false;
-  const auto* reading = evidence.reading(key(role));
+  const record::Key k = key(std::string(one.role) + time.suffix);
+  Result result = base(evidence, k, std::string(one.title) + time.title);
+  const auto& reference = evidence.record().header.*one.value;
+  if (!reference && evidence.skipped(k)) result.outcome = Outcome::skipped, result.required = false;
+  const auto* reading = evidence.reading(k);
   if (reading && reference) {
-    const double slack = 2 * reading->u + 2 * reference->u + kReferenceSlack * reference->value;
+    const double slack = 2 * reading->u + 2 * reference->u + one.slack * reference->value;
     result.limit = Interval{reference->value - slack, reference->value + slack};
     result.value = Estimate{reading->value, reading->u};
     result.unit = Unit::ohm;
     const bool inside = !reading->overload && reading->value >= result.limit->low &&
-                        reading->value <= result.limit->high;
+                        reading->value <= result.limit->high &&
+                        2 * reading->u <= kScatter * reference->value;
     result.outcome = inside ? Outcome::pass : Outcome::bench_fault;
     result.text = text_of(*reading) + ", the resistor is " + format_estimate(*reference, Unit::ohm);
   }
   out.results.push_back(std::move(result));
+}
+
+bool reads_open(const record::Reading& reading) {
+  return reading.overload || reading.value - 2 * reading.u > kOpen_ohm;
 }
 
 void judge_opens(const Evidence& evidence, const std::string& role, const std::string& title,
@@ -89,12 +175,75 @@ void judge_opens(const Evidence& evidence, const std::string& role, const std::s
   if (role != "open" && evidence.skipped(key(role)))
     open.outcome = Outcome::skipped, open.required = false;
   if (const auto* reading = evidence.reading(key(role))) {
-    open.outcome = reading->overload || reading->value - 2 * reading->u > kOpen_ohm
-                       ? Outcome::pass
-                       : Outcome::bench_fault;
+    open.outcome = reads_open(*reading) ? Outcome::pass : Outcome::bench_fault;
     open.text = text_of(*reading) + ", at least " + format_si(kOpen_ohm, Unit::ohm, 2) + " wanted";
   }
   out.results.push_back(std::move(open));
+}
+
+// Which rows a bench has is not in its record: all that were read at either time are wanted.
+std::vector<std::string> rows_read(const Evidence& evidence) {
+  std::vector<std::string> out;
+  for (const Row& row : kRows)
+    for (const Time& time : kTimes)
+      if (evidence.reading(key(std::string(row.name) + " relays" + time.suffix)) &&
+          (out.empty() || out.back() != row.name))
+        out.push_back(row.name);
+  return out;
+}
+
+// Of several readings in one result. None at all: a bench without relays, or a record from before
+// they were read.
+void conclude(Result result, const std::vector<std::string>& bad,
+              const std::vector<std::string>& unread, Judgement& out) {
+  result.outcome = !bad.empty()     ? Outcome::bench_fault
+                   : unread.empty() ? Outcome::pass
+                                    : Outcome::skipped;
+  if (bad.empty() && !unread.empty()) result.text = "not measured: " + list_of(unread);
+  out.results.push_back(std::move(result));
+}
+
+void judge_rows(const Evidence& evidence, const Time& time, Judgement& out) {
+  Result result;
+  result.title = std::string("Relays of the other rows open") + time.title;
+  const auto rows = rows_read(evidence);
+  std::vector<std::string> unread, welded;
+  for (const std::string& row : rows) {
+    const auto* reading = evidence.reading(key(row + " relays" + time.suffix));
+    if (!reading)
+      unread.push_back(row);
+    else if (!reads_open(*reading))
+      welded.push_back(row + " " + text_of(*reading));
+  }
+  if (rows.empty()) return;
+  result.text =
+      welded.empty() ? "open: " + list_of(rows) : "a relay does not open in " + list_of(welded);
+  conclude(std::move(result), welded, unread, out);
+}
+
+void judge_closing(const Evidence& evidence, const Time& time, Judgement& out) {
+  Result result;
+  result.title = std::string("Relays close at every terminal") + time.title;
+  std::vector<std::string> bad, unread;
+  const auto all = terminals(evidence.profile());
+  for (const std::string& terminal : all) {
+    const auto* reading = evidence.reading(key("relays of " + terminal + time.suffix));
+    if (!reading)
+      unread.push_back(terminal);
+    else if (reading->overload || !(std::abs(reading->value) <= kShorted_ohm))
+      bad.push_back((terminal == profile::kCase ? "the case: " : "pin " + terminal + ": ") +
+                    text_of(*reading));
+  }
+  const auto ever = [&](const std::string& terminal) {
+    return std::any_of(std::begin(kTimes), std::end(kTimes), [&](const Time& other) {
+      return evidence.reading(key("relays of " + terminal + other.suffix)) != nullptr;
+    });
+  };
+  if (std::none_of(all.begin(), all.end(), ever)) return;
+  result.text = bad.empty() ? std::to_string(all.size()) + " terminals, both leads on each"
+                            : "both leads on one terminal do not meet at " + list_of(bad) +
+                                  ": a relay, its row or its column";
+  conclude(std::move(result), bad, unread, out);
 }
 
 void judge_bench(const Evidence& evidence, Judgement& out) {
@@ -103,13 +252,16 @@ void judge_bench(const Evidence& evidence, Judgement& out) {
     judge_closed(evidence, *reading, {-kShorted_ohm, kShorted_ohm}, shorted);
   blame_bench(shorted);
   out.results.push_back(std::move(shorted));
-
-  judge_reference(evidence, "reference", "Reference resistor, before", out);
-
-  judge_opens(evidence, "open", "Leads open", out);
-  judge_opens(evidence, "high relays", "All relays of the high lead open", out);
-  judge_opens(evidence, "low relays", "All relays of the low lead open", out);
-  judge_reference(evidence, "reference after", "Reference resistor, after", out);
+  for (const Time& time : kTimes) {
+    for (const Reference& one : kReferences) judge_reference(evidence, one, time, out);
+    if (time.phase == Phase::bench_before) judge_opens(evidence, "open", "Leads open", out);
+    judge_opens(evidence, std::string("high relays") + time.suffix,
+                std::string("All relays of the high lead open") + time.title, out);
+    judge_opens(evidence, std::string("low relays") + time.suffix,
+                std::string("All relays of the low lead open") + time.title, out);
+    judge_rows(evidence, time, out);
+    judge_closing(evidence, time, out);
+  }
 }
 
 }  // namespace

@@ -1,0 +1,173 @@
+#include "campaign/rig.h"
+
+#include <algorithm>
+#include <optional>
+#include <stop_token>
+#include <utility>
+
+#include "hand/console.h"
+#include "hand/technician.h"
+#include "inspection/run.h"
+#include "quantity/text.h"
+#include "scpi/instruments.h"
+#include "simulated/server.h"
+
+namespace pinproof::campaign {
+namespace {
+
+constexpr int kLooks = 60;      // at a reading that does not settle, before it is given up
+constexpr double kDwell_s = 0;  // samples settle a reading here: time does not pass
+
+// Lifts the probes, puts them on, looks twice at what he did not expect, and reads the thermometer.
+class Hands final : public hand::Console {
+ public:
+  Hands(simulated::Bench& bench, const profile::Profile& profile)
+      : bench_(bench), profile_(profile) {}
+
+  void touch(const hand::Pair& pair) override {
+    looks_ = 0;
+    if (pair.where == hand::Pair::Where::stay) return;
+    bench_.probes({}, {});
+    if (pair.where != hand::Pair::Where::apart) next_ = pair;
+  }
+  void held(const hand::Held& held) override { grip_ = held.grip; }
+  void took(const hand::Held&) override {}
+  void task(const hand::Task& task) override { task_ = task; }
+  void task_waits(const hand::Task&) override {}
+  void say(const std::string&) override {}
+  void live(const std::string&) override {}
+  void beep() override {}
+  void forget_keys() override {}
+
+  std::optional<hand::Key> key(Duration, const bench::Patience&) override {
+    if (const auto task = std::exchange(task_, std::nullopt)) return perform(*task);
+    if (const auto pair = std::exchange(next_, std::nullopt)) {
+      bench_.probes(pair->red, pair->black);
+      looks_ = 0;
+      return std::nullopt;
+    }
+    ++looks_;
+    const bool sure = grip_ == hand::Grip::open || grip_ == hand::Grip::open_expected ||
+                      grip_ == hand::Grip::unexpected;
+    if (sure && looks_ > 2) return looks_ = 0, hand::Key::take;
+    if (looks_ > kLooks) return looks_ = 0, hand::Key::skip;
+    return std::nullopt;
+  }
+
+  std::string ask(const std::string& question, const bench::Patience&) override {
+    if (!question.starts_with("Temperature")) return "the reading does not settle";
+    return format_si(bench_.ambient_celsius(), Unit::none, 3);
+  }
+
+ private:
+  hand::Key perform(const hand::Task& task) {
+    for (std::size_t p = 0; profile_.lever && p < profile_.lever->positions.size(); ++p)
+      if (task.what == "Move the lever to " + profile_.lever->positions[p].name + ".")
+        return bench_.lever(p), hand::Key::take;
+    if (task.kind == "venting") return bench_.air({}, 0), hand::Key::take;
+    if (task.kind == "air tests") return air(task.what);
+    return hand::Key::skip;
+  }
+
+  // "Apply 624 kPa (90.5 psi) of air to E1 and hold it there."
+  hand::Key air(const std::string& what) {
+    std::vector<std::string> elements;
+    for (const profile::Part& part : profile_.parts) {
+      if (!part.pressure_switch) continue;
+      const std::string& element = part.pressure_switch->element;
+      const auto to = what.find(" to " + element + " and hold");
+      if (to != std::string::npos &&
+          std::find(elements.begin(), elements.end(), element) == elements.end())
+        elements.push_back(element);
+    }
+    bench_.air(elements, inspection::test_pressure_Pa(profile_, elements));
+    return hand::Key::take;
+  }
+
+  simulated::Bench& bench_;
+  const profile::Profile& profile_;
+  std::optional<hand::Pair> next_;  // where the probes are on their way to
+  std::optional<hand::Task> task_;
+  hand::Grip grip_ = hand::Grip::moving;
+  int looks_ = 0;
+};
+
+simulated::Options options_of(const Setting& setting, const std::string& dialects) {
+  simulated::Options out;
+  out.profile = *setting.profile;
+  out.seed = setting.seed;
+  out.faults = setting.faults;
+  out.dialect_folder = dialects;
+  out.bench_by = setting.means == Means::hand ? "hand" : "matrix";
+  return out;
+}
+
+record::Header header_of(const Setting& setting, const bench::Description& bench) {
+  record::Header out;
+  out.profile_name = setting.profile->name;
+  out.profile_hash = setting.profile->hash;
+  out.bench_name = bench.name;
+  out.full = setting.full && setting.means == Means::relays;
+  out.reference = bench.fixture.reference;
+  out.high_reference = bench.fixture.high_reference;
+  out.thermometer_u = bench.thermometer_u_K;
+  return out;
+}
+
+bool is_late(const std::string& fault) { return fault.starts_with("bench: link-delay"); }
+
+}  // namespace
+
+std::string_view name_of(Means means) { return means == Means::hand ? "by hand" : "by relays"; }
+
+profile::Profile load(const std::string& name) {
+  return profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + name + ".json");
+}
+
+Ended inspect(const Setting& setting) {
+  const std::string dialects = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects";
+  simulated::Bench simulated(options_of(setting, dialects));
+  simulated.start();
+  auto bench = bench::parse_description(simulated.bench_file(), "bench.json");
+  bench.fixture.dwell_s = kDwell_s;
+  bench.fixture.kelvin = setting.means == Means::hand;
+  bench::Instruments instruments;
+  // Nobody waits for what will not come; a late answer still comes in time.
+  const bool late = std::any_of(setting.faults.begin(), setting.faults.end(), is_late);
+  scpi::install_instruments(bench, dialects, bench::Patience(Duration{late ? 5.0 : 0.5}),
+                            instruments);
+  Hands hands(simulated, *setting.profile);
+  if (setting.means == Means::hand)
+    hand::install(bench, hands,
+                  {[](const std::string& node) { return node; },
+                   [](const std::string&, const std::string&) { return std::string(); }},
+                  instruments);
+  record::Record record;
+  record.header = header_of(setting, bench);
+  const std::stop_source stop;
+  inspection::RunOptions run;
+  run.profile = setting.profile;
+  run.bench = &bench;
+  run.instruments = &instruments;
+  run.full = record.header.full;
+  run.stop = stop.get_token();  // a run that nobody can stop is on its way out: no hand is waited for
+  run.now_s = [] { return 0.0; };
+  run.wait = [](double) {};
+  inspection::run_inspection(run, record);
+  Ended out;
+  out.judgement = inspection::judge(*setting.profile, record);
+  out.exit_code = inspection::exit_code(out.judgement, record);
+  for (const record::Event& event : record.events)
+    if (const auto* trouble = std::get_if<record::BenchTrouble>(&event)) out.trouble = trouble->what;
+  return out;
+}
+
+std::string first_trouble(const Ended& ended) {
+  if (!ended.trouble.empty()) return ended.trouble;
+  for (const auto& r : ended.judgement.results)
+    if (r.outcome != inspection::Outcome::pass && r.required)
+      return std::string(inspection::name_of(r.outcome)) + ": " + r.title + ": " + r.text;
+  return ended.judgement.why;
+}
+
+}  // namespace pinproof::campaign
