@@ -34,6 +34,7 @@ extern const CheckKind kLeverTable;
 extern const CheckKind kThermistor;
 extern const CheckKind kOtherParts;
 extern const CheckKind kCoilDrive;
+extern const CheckKind kDriveBench;
 extern const CheckKind kHotMargin;
 extern const CheckKind kLikeness;
 extern const CheckKind kGearLoad;

@@ -8,8 +8,8 @@ namespace pinproof::inspection {
 std::span<const CheckKind* const> check_kinds() {
   static constexpr std::array kKinds{&kBenchCheck, &kTemperature, &kWires,     &kCoilResistance,
                                      &kMatchedSet, &kInsulation,  &kSwitches,  &kLeverTable,
-                                     &kThermistor, &kOtherParts,  &kCoilDrive, &kHotMargin,
-                                     &kLikeness,   &kGearLoad};
+                                     &kThermistor, &kOtherParts,  &kCoilDrive, &kDriveBench,
+                                     &kHotMargin,  &kLikeness,    &kGearLoad};
   return kKinds;
 }
 

@@ -43,6 +43,13 @@ waveform::Expected expected_of(const profile::Coil& coil) {
   return out;
 }
 
+bool are_equal(const profile::Part& a, const profile::Part& b) {
+  constexpr double kAlike = 0.05;
+  if (!a.coil || !b.coil || a.coil->coil_class != b.coil->coil_class) return false;
+  const double one = a.coil->resistance_ohm.middle(), other = b.coil->resistance_ohm.middle();
+  return std::abs(one - other) <= kAlike * std::max(one, other);
+}
+
 Estimate copper_ratio_of(const std::optional<Estimate>& celsius) {
   const Estimate t = celsius.value_or(kWorkshop);
   const double ratio = metrology::copper_ratio(t.value, 20);

@@ -12,6 +12,11 @@ namespace pinproof::inspection {
 /// where the profile has no limit.
 waveform::Expected expected_of(const profile::Coil& coil);
 
+/// Wound alike, so that one may be held against the other: the same class, and the middles of their
+/// limits within 5 %. Limits learned for each coil apart differ by less, coils of another kind by
+/// more (common practice, no source).
+bool are_equal(const profile::Part& a, const profile::Part& b);
+
 /// R(t) / R(20 °C) of copper; without a temperature that of a workshop, 23 ± 10 °C.
 Estimate copper_ratio_of(const std::optional<Estimate>& celsius);
 

@@ -90,8 +90,11 @@ std::string Evidence::why_missing(const record::Key& key, Outcome& outcome) cons
 std::optional<Estimate> Evidence::celsius() const {
   const auto* before = reading({"temperature", "bench", "before"});
   const auto* after = reading({"temperature", "bench", "after"});
-  if (!before || before->overload || !std::isfinite(before->value)) return std::nullopt;
-  const double last = after && !after->overload ? after->value : before->value;
+  const auto usable = [](const record::Reading& r) {
+    return !r.overload && Estimate{r.value, r.u}.usable();
+  };
+  if (!before || !usable(*before) || (after && !usable(*after))) return std::nullopt;
+  const double last = after ? after->value : before->value;
   double low = std::min(before->value, last), high = std::max(before->value, last);
   // What was read before a run was cut off was read at another temperature.
   const bool resumed = std::any_of(
@@ -103,7 +106,8 @@ std::optional<Estimate> Evidence::celsius() const {
         low = std::min(low, earlier->value), high = std::max(high, earlier->value);
   // The drift over the run is a rectangle as wide as the difference.
   const double drift = (high - low) / std::sqrt(12.0);
-  return Estimate{(low + high) / 2, std::hypot(before->u, drift, kSoak_K)};
+  const double u = after ? std::max(before->u, after->u) : before->u;
+  return Estimate{(low + high) / 2, std::hypot(u, drift, kSoak_K)};
 }
 
 std::vector<std::string> Evidence::unproven(const std::vector<std::string>& terminals) const {
@@ -134,12 +138,21 @@ void judge_closed(const Evidence& evidence, const record::Reading& reading, cons
     result.pins = reading.from;
     result.pins.insert(result.pins.end(), reading.to.begin(), reading.to.end());
   }
-  if (!reading.overload)
-    return judge_number(evidence, {reading.value, reading.u}, reading.unit, limit, result);
+  if (!reading.overload) {
+    judge_number(evidence, {reading.value, reading.u}, reading.unit, limit, result);
+    return refuse_negative({reading.value, reading.u}, result);
+  }
   result.outcome = reading.range_end > limit.high ? Outcome::fail : Outcome::undecided;
   result.unit = reading.unit;
   result.limit = limit;
   result.text = text_of(reading) + ", " + limit_text(limit, reading.unit);
+}
+
+void refuse_negative(const Estimate& ohm, Result& result) {
+  constexpr double kContact_ohm = 0.05;
+  if (result.outcome != Outcome::pass || ohm.value >= -(kContact_ohm + 3 * ohm.u)) return;
+  result.outcome = Outcome::undecided;
+  result.text += "; less than no resistance: leads, lead null or meter";
 }
 
 void judge_open(const Evidence& evidence, const record::Reading& reading, double least_ohm,

@@ -56,6 +56,10 @@ void judge_number(const Evidence& evidence, const Estimate& value, Unit unit, co
 void judge_closed(const Evidence& evidence, const record::Reading& reading, const Interval& limit,
                   Result& result);
 
+/// Less than no resistance, beyond its uncertainty and some millivolts of contact, is no reading of
+/// a pack: a pass becomes undecided.
+void refuse_negative(const Estimate& ohm, Result& result);
+
 /// A resistance reading that must be at least `least_ohm`. An overload passes
 /// only where the range went beyond the limit and both terminals are proven.
 void judge_open(const Evidence& evidence, const record::Reading& reading, double least_ohm,

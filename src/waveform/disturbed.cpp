@@ -24,9 +24,8 @@ constexpr double kBurst_s = 0.3e-3;
 constexpr std::size_t kBurstSamples = 12, kBurstCount = 4;
 constexpr double kBurstNoise = 8;  // of second differences
 constexpr double kBurstShare = 2e-3;
-constexpr double kFallen = 0.9;  // of the late current: below, it has left its plateau
-constexpr double kFall_s = 0.3e-3, kFall = 0.03;  // an abrupt end: so much within that time
-constexpr double kLate = 0.1;      // of the rise: slack for a decay that starts slowly
+constexpr double kFallen = 0.02;   // of the late current: more is no drift
+constexpr double kAgo_s = 0.5e-3;  // a fall is against the mean of so long ago
 constexpr double kRelieved = 0.5;  // of the source's drop: the voltage rises as the load goes
 
 struct Run {
@@ -50,6 +49,7 @@ class Search {
     return {kind, c_.time(static_cast<double>(k))};
   }
   void find_runs();
+  bool on_at(std::size_t k) const { return volts_.empty() || volts_[k] > zero_V_ + step_V_ / 2; }
   void guard();
   void guard_one(std::size_t k, std::size_t before, std::size_t after);
   void guard_clamp_end();
@@ -58,9 +58,13 @@ class Search {
   std::optional<Disturbance> burst(std::span<const double> x) const;
   std::optional<Disturbance> starts_apart() const;
   std::optional<Disturbance> ends_apart() const;
-  std::optional<Disturbance> early(const Run& on, double late) const;
-  std::optional<Disturbance> outlasts(const Run& on, double late) const;
-  double late_current(const Run& on) const;
+  struct Plateau {
+    double middle_A = 0, fall_A = 0;
+  };
+  Plateau plateau(const Run& on) const;
+  double before(std::size_t k) const;
+  std::optional<Disturbance> early(const Run& on, const Plateau& late) const;
+  std::optional<Disturbance> outlasts(const Run& on, const Plateau& late) const;
   bool relieved(std::size_t k, const Run& on) const;
 
   const Capture& c_;
@@ -132,7 +136,6 @@ void Search::guard() {
     guard_one(foot, 4, top - foot + in(kGuard_s, 6));
     guard_one(run.to, 4, end - run.to + in(kGuard_s, 6));
   }
-  guard_clamp_end();
 }
 
 // The samples behind k are those before it once more, over a stretch that stands
@@ -165,7 +168,7 @@ std::optional<Disturbance> Search::jump(std::span<const double> x, bool current)
     const double beyond = d - std::clamp(d, std::min(before, after), std::max(before, after));
     if (std::abs(beyond) < least) continue;
     ++tried;
-    const bool open = std::min(x[k], x[k + 1]) - zero < kNought * most;
+    const bool open = on_at(k) && std::min(x[k], x[k + 1]) - zero < kNought * most;
     if (repeats(x, k, noise)) return at(Disturbance::Kind::doubled, k + 1);
     if (current && open) continue;
     const double along = beyond > 0 ? std::max(before, after) : -std::min(before, after);
@@ -208,72 +211,81 @@ std::optional<Disturbance> Search::starts_apart() const {
   return at(Disturbance::Kind::apart, *risen);
 }
 
-// Plateau of the current before the last part of the on phase; 0 where it has none.
-double Search::late_current(const Run& on) const {
+// Plateau of the current before the last part of the on phase, and what of a fall
+// stands out of it; an amplitude of 0 where there is none.
+Search::Plateau Search::plateau(const Run& on) const {
   const std::size_t n = on.size();
   const auto part = std::span(amps_).subspan(on.from + n / 2, n / 5);
   const double middle = median({part.begin(), part.end()}) - zero_A_;
   const std::size_t third = part.size() / 3;
   const double drift = mean(part.last(third)) - mean(part.first(third));
-  const bool flat = std::abs(drift) < 0.1 * middle && middle > 10 * noise_A_;
-  return flat && middle > 0.6 * most_A_ ? middle : 0;
+  if (!(middle > std::max(10 * noise_A_, 0.6 * most_A_)) || std::abs(drift) > 0.1 * middle)
+    return {};
+  return {middle, std::max({kFallen * middle, 6 * noise_A_, 3 * deviation(part)})};
+}
+
+double Search::before(std::size_t k) const {
+  const std::size_t n = in(kAgo_s, 4);
+  return k < 2 * n ? INFINITY : mean(std::span(amps_).subspan(k - 2 * n, n));
 }
 
 // An open circuit takes the load off the source, whose voltage rises by what the
 // load took from it. A stiff source cannot tell, and nobody is blamed.
 bool Search::relieved(std::size_t k, const Run& on) const {
-  const std::size_t n = in(kGuard_s, 6);
+  const std::size_t n = in(kAgo_s, 6);
+  const bool open = mean(std::span(amps_).subspan(k + 2, 3)) - zero_A_ < kNought * most_A_;
+  if (!open) return false;
   if (on.size() < 4 * n || k < on.from + 3 * n) return true;
   const auto level = [&](std::size_t from) { return mean(std::span(volts_).subspan(from, n)); };
-  const double drop = *std::max_element(volts_.begin() + static_cast<std::ptrdiff_t>(on.from),
-                                        volts_.begin() + static_cast<std::ptrdiff_t>(on.from + n)) -
-                      level(k - n - 3);
+  const auto first = volts_.begin() + static_cast<std::ptrdiff_t>(on.from);
+  const double loaded = level(k - n - 3);
+  const double drop = *std::max_element(first, first + static_cast<std::ptrdiff_t>(n)) - loaded;
   const std::size_t left = on.to > k + 4 ? std::min(n, on.to - k - 4) : 0;
-  if (left < 2 || drop < 6 * noise_V_) return true;
-  return mean(std::span(volts_).subspan(k + 2, left)) - level(k - n - 3) > kRelieved * drop;
+  if (left < 2 || drop < 4 * noise_V_ + 6 * noise_V_ / std::sqrt(static_cast<double>(left)))
+    return true;
+  return mean(std::span(volts_).subspan(k + 2, left)) - loaded > kRelieved * drop;
 }
 
 // The current leaves its plateau at once although the voltage stands.
-std::optional<Disturbance> Search::early(const Run& on, double late) const {
-  const auto fallen = [&](std::size_t k) { return amps_[k] - zero_A_ < kFallen * late; };
+std::optional<Disturbance> Search::early(const Run& on, const Plateau& late) const {
   const std::size_t last = on.to > 5 ? on.to - 5 : 0;
-  if (last <= on.from || !fallen(last)) return std::nullopt;
-  std::size_t k = last;
-  while (k > on.from && fallen(k - 1)) --k;
   const auto longest = static_cast<std::size_t>(kLongest * static_cast<double>(amps_.size()));
-  if (on.to - k > longest || k < on.from + in(kGuard_s, 6)) return std::nullopt;
-  const std::size_t reach = in(kFall_s, 4);
-  const double before = k > reach ? amps_[k - reach] : amps_[0];
-  const bool abrupt = before - amps_[std::min(k + 1, last)] > std::max(kFall * late, 6 * noise_A_);
-  if (!abrupt || relieved(k, on)) return std::nullopt;
-  return at(Disturbance::Kind::apart, k);
+  for (std::size_t k = std::max(on.from + on.size() / 2, on.to - std::min(on.to, longest));
+       k <= last; ++k) {
+    const double least = before(k) - late.fall_A;
+    if (amps_[k] > least || amps_[k + 1] > least || amps_[k + 2] > least) continue;
+    const auto rest = std::span(amps_).subspan(k, on.to - k);
+    if (*std::max_element(rest.begin(), rest.end()) > least) continue;
+    if (relieved(k, on)) return std::nullopt;
+    return at(Disturbance::Kind::apart, k);
+  }
+  return std::nullopt;
 }
 
-// The voltage is gone and the current stands.
-std::optional<Disturbance> Search::outlasts(const Run& on, double late) const {
-  const double level = zero_A_ + 0.63 * late;
-  const auto risen = first_run(amps_, on.from, 3, [&](double i) { return i > level; });
-  if (!risen) return std::nullopt;
+// The voltage is gone and the current stands. How long it may is told by how long
+// it takes to fall on.
+std::optional<Disturbance> Search::outlasts(const Run& on, const Plateau& late) const {
   std::size_t gone = on.to;
   while (gone < volts_.size() && volts_[gone] > zero_V_ + 0.1 * step_V_) ++gone;
-  std::size_t k = gone;
-  while (k < amps_.size() && amps_[k] - zero_A_ > kFallen * late) ++k;
-  // Where it then ends at once, it would have ended at once with the voltage.
-  const bool sharp = k + 3 < amps_.size() && amps_[k + 2] - zero_A_ < 0.5 * late;
-  const auto slow = static_cast<std::size_t>(kLate * static_cast<double>(*risen - on.from));
-  const std::size_t slack = 5 + (sharp ? 0 : std::max(slow, in(kHold_s, 0)));
-  if (k < gone + slack) return std::nullopt;
-  for (std::size_t j = gone; j < gone + slack && j < volts_.size(); ++j)
-    if (volts_[j] > zero_V_ + 0.1 * step_V_) return std::nullopt;
+  const double level = before(on.to);
+  const auto falls = [&](double by) {
+    return first_run(amps_, on.to - 3, 3, [&](double i) { return i < level - by; });
+  };
+  const auto one = falls(late.fall_A), three = falls(std::min(3 * late.fall_A, 0.9 * level));
+  if (!one) return std::nullopt;
+  const std::size_t slack = 5 + (three ? *three - *one : amps_.size());
+  if (*one < gone + slack) return std::nullopt;
+  const auto off = std::span(volts_).subspan(gone, slack);
+  if (*std::max_element(off.begin(), off.end()) > zero_V_ + 0.2 * step_V_) return std::nullopt;
   return at(Disturbance::Kind::apart, gone);
 }
 
 std::optional<Disturbance> Search::ends_apart() const {
   const Run on = *std::max_element(runs_.begin(), runs_.end(),
                                    [](const Run& a, const Run& b) { return a.size() < b.size(); });
-  if (on.to >= volts_.size() || on.size() < kFewestSamples / 2) return std::nullopt;
-  const double late = late_current(on);
-  if (!(late > 0)) return std::nullopt;
+  if (on.to + 6 >= volts_.size() || on.size() < kFewestSamples / 2) return std::nullopt;
+  const Plateau late = plateau(on);
+  if (!(late.middle_A > 0)) return std::nullopt;
   if (const auto seen = early(on, late)) return seen;
   return outlasts(on, late);
 }
@@ -291,12 +303,13 @@ std::optional<Disturbance> Search::run() {
     find_runs();
     if (runs_.size() > kMostRuns) return std::nullopt;
     guard();
-    if (const auto seen = burst(volts_)) return seen;
   }
   if (!(most_A_ > 10 * noise_A_)) return std::nullopt;
   if (const auto seen = burst(amps_)) return seen;
   if (const auto seen = jump(amps_, true)) return seen;
   if (volts_.empty() || runs_.empty()) return std::nullopt;
+  guard_clamp_end();
+  if (const auto seen = burst(volts_)) return seen;
   if (const auto seen = jump(volts_, false)) return seen;
   if (const auto seen = starts_apart()) return seen;
   return ends_apart();

@@ -39,9 +39,9 @@ Reading answered(const profile::Profile& profile, const inspection::Step& step) 
 record::Record good_record(const profile::Profile& profile) {
   record::Record out;
   out.header.profile_name = profile.name, out.header.profile_hash = profile.hash;
-  out.header.reference = Estimate{100, 0.01};
+  out.header.reference = Estimate{100, 0.01}, out.header.high_reference = Estimate{1e7, 1e3};
   inspection::Capabilities can;
-  can.tie = can.lever = can.celsius = can.reference = true;
+  can.tie = can.lever = can.celsius = can.reference = can.high_reference = true;
   for (const auto& step : inspection::make_plan(profile, can, false).steps)
     out.events.emplace_back(answered(profile, step));
   for (const auto& step : inspection::make_follow_up(profile, can, out).steps)
@@ -63,7 +63,7 @@ void change(record::Event& event, unsigned what, unsigned how) {
   auto* reading = std::get_if<Reading>(&event);
   if (!reading) return;
   if (what == 0) reading->value = changed(reading->value, how);
-  if (what == 1) reading->u = changed(reading->u, how);
+  if (what == 1) reading->u = std::abs(changed(reading->u, how));  // files cannot have less than 0
   if (what == 2) reading->overload = !reading->overload, reading->range_end = how * 1e6;
   if (what == 3) reading->overload = false, reading->value = how, reading->u = 0.01;
   if (what == 4) reading->key.role += static_cast<char>(how);

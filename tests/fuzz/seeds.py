@@ -53,7 +53,8 @@ def captures():
         rows = lines[1:][::10]
         yield path.name, "\n".join(["", lines[0]] + rows[:900]).encode()
         tabs = [row.replace(",", "\t").replace(".", ",") for row in rows[:200]]
-        yield "comma-" + path.name, "\n".join(["time=1,current=2,voltage=3", lines[0].replace(",", "\t")] + tabs).encode()
+        top = ["time=1,voltage=2,current=3", lines[0].replace(",", "\t")]
+        yield "comma-" + path.name, "\n".join(top + tabs).encode()
 
 
 def written(program, work):
@@ -71,8 +72,8 @@ def written(program, work):
                 return
             except subprocess.TimeoutExpired:
                 pass
-        subprocess.run([program, "inspect", "--profile", profile, "--bench", bench, "--static", "--ledger",
-                        "none", "--record", record], stdout=subprocess.DEVNULL,
+        subprocess.run([program, "inspect", "--profile", profile, "--bench", bench, "--static",
+                        "--ledger", "none", "--record", record], stdout=subprocess.DEVNULL,
                        stderr=subprocess.DEVNULL, timeout=120, check=False)
     finally:
         bench_process.terminate()

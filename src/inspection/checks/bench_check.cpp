@@ -164,8 +164,11 @@ void judge_reference(const Evidence& evidence, const Reference& one, const Time&
   out.results.push_back(std::move(result));
 }
 
+// An overload of a low range says nothing about megohms.
 bool reads_open(const record::Reading& reading) {
-  return reading.overload || reading.value - 2 * reading.u > kOpen_ohm;
+  constexpr double kLeastRange_ohm = 1e7;
+  if (reading.overload) return reading.range_end >= kLeastRange_ohm;
+  return reading.value - 2 * reading.u > kOpen_ohm;
 }
 
 void judge_opens(const Evidence& evidence, const std::string& role, const std::string& title,

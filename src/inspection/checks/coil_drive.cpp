@@ -6,6 +6,7 @@
 #include "inspection/check.h"
 #include "inspection/checks/coil_traces.h"
 #include "inspection/checks/drive.h"
+#include "inspection/checks/drive_bench.h"
 #include "inspection/coil_expected.h"
 #include "metrology/copper.h"
 #include "quantity/text.h"
@@ -61,12 +62,20 @@ CoilFigures figures_of(const Part& part, const record::Capture& capture) {
   return waveform::analyse(samples_of(capture), analysis_options(*part.coil, capture));
 }
 
+// What a wrong shunt would make fail in a good coil.
+bool rests_on_amperes(std::string_view kind) {
+  return kind == "load-dependent-resistance" || kind == "draws-too-much" ||
+         kind == "inductance-low" || kind == "inductance-high" || kind == "weak-spring" ||
+         kind == "hard-to-move";
+}
+
 // One coil's results while they are gathered.
 struct Judging {
   const Evidence& evidence;
   const Part& part;
   const CoilFigures& figures;
   std::vector<std::string> pins;
+  bool wrong_scale;  // of the current, for all coils alike
   Judgement& out;
 
   Result start(const std::string& what) const {
@@ -79,6 +88,10 @@ struct Judging {
   }
   void add(Result result, const std::string& kind, const std::string& text,
            const std::string& next) const {
+    if (result.outcome == Outcome::fail && wrong_scale && rests_on_amperes(kind)) {
+      result.outcome = Outcome::bench_fault;
+      result.text += "; the current is measured wrong, see the bench under load";
+    }
     if (result.outcome == Outcome::fail)
       out.findings.push_back(
           {kind, part.name, text, pins, {result.title + ": " + result.text}, next});
@@ -242,33 +255,30 @@ void judge_suppression(const Judging& j, const record::Capture& capture) {
         "variant of the pack this is.");
 }
 
-void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
+// Traces of all coils before any is judged: what they have in common is the bench's.
+void take_trace(const Evidence& evidence, const Part& part, Judgement& out) {
   const auto* capture = evidence.capture(key(part));
-  if (!capture) {
+  for (std::size_t e = 0; capture && e < evidence.record().events.size(); ++e)
+    if (std::get_if<record::Capture>(&evidence.record().events[e]) == capture)
+      out.traces.push_back({part.name, e, figures_of(part, *capture)});
+}
+
+void judge_coil(const Evidence& evidence, const Part& part, bool wrong_scale, Judgement& out) {
+  const auto* capture = evidence.capture(key(part));
+  const CoilTrace* trace = trace_of(out, part.name);
+  if (!capture || !trace) {
     Result result = missing(evidence, key(part), "Coil " + part.name + ": driven");
     result.required = part.required;
     out.results.push_back(std::move(result));
     return;
   }
-  const CoilFigures figures = figures_of(part, *capture);
-  const Judging j{evidence, part, figures, capture->probe, out};
-  for (std::size_t e = 0; e < evidence.record().events.size(); ++e)
-    if (std::get_if<record::Capture>(&evidence.record().events[e]) == capture)
-      out.traces.push_back({part.name, e, figures});
+  const CoilFigures& figures = trace->figures;
+  const Judging j{evidence, part, figures, capture->probe, wrong_scale, out};
   Result driven = j.start("driven");
+  const DriveTrouble trouble = trouble_of(figures, *capture);
+  driven.outcome = trouble.outcome;
+  driven.text = trouble.text;
   const bool open = figures.status == waveform::Status::no_current;
-  driven.outcome = figures.status == waveform::Status::ok && !figures.current_limited
-                       ? Outcome::pass
-                   : open || figures.current_limited ? Outcome::fail
-                                                     : Outcome::undecided;
-  driven.text = driven.outcome == Outcome::pass
-                    ? format_si(figures.final_current_A.value, Unit::ampere, 3) + " at " +
-                          format_si(capture->set_V, Unit::volt, 3)
-                : figures.current_limited ? "the supply went into its limit of " +
-                                                format_si(capture->limit_A, Unit::ampere, 3) +
-                                                ": the circuit draws too much"
-                                          : std::string(text_of(figures.status));
-  const bool passed = driven.outcome == Outcome::pass;
   j.add(std::move(driven), open ? "coil-open" : "draws-too-much",
         "Coil " + part.name +
             (open ? " carries no current when driven."
@@ -276,7 +286,7 @@ void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
                     "suppression diode."),
         open ? "An open that comes and goes: wiggle the wire and warm the coil."
              : "If its resistance at rest is right, suspect the suppression diode.");
-  if (!passed) return;
+  if (trouble.outcome != Outcome::pass) return;
   judge_load(j);
   judge_inductance(j);
   judge_plunger(j);
@@ -298,9 +308,7 @@ struct Sisters {
 Sisters sisters_of(const Evidence& evidence, const Judgement& judgement, const Part& part) {
   std::vector<double> ohm, henry;
   for (const Part& other : evidence.profile().parts) {
-    if (!other.coil || other.coil->resistance_ohm.low != part.coil->resistance_ohm.low ||
-        other.coil->resistance_ohm.high != part.coil->resistance_ohm.high)
-      continue;
+    if (!are_equal(part, other)) continue;
     const auto* trace = trace_of(judgement, other.name);
     if (!trace || !trace->figures.inductance_H.usable()) continue;
     ohm.push_back(trace->figures.resistance_ohm.value);
@@ -375,7 +383,10 @@ void explain_low_coils(const Evidence& evidence, Judgement& out) {
 
 void judge_drive(const Evidence& evidence, Judgement& out) {
   for (const Part& part : evidence.profile().parts)
-    if (part.coil) judge_coil(evidence, part, out);
+    if (part.coil) take_trace(evidence, part, out);
+  const bool wrong_scale = current_scale(evidence, out.traces).wrong;
+  for (const Part& part : evidence.profile().parts)
+    if (part.coil) judge_coil(evidence, part, wrong_scale, out);
   explain_low_coils(evidence, out);
 }
 

@@ -2,6 +2,7 @@
 // the splice, and by how much the case rises against the ground pin.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 #include "inspection/check.h"
@@ -113,6 +114,8 @@ void plan_gears(const profile::Profile& profile, const Capabilities& can, Plan& 
   });
 }
 
+constexpr std::size_t kFewest = 8;  // samples that a mean and its spread are taken of
+
 // Mean over the last quarter of the pulse, where everything has settled.
 struct Settled {
   double probe_V = 0, probe_sd = 0, current_A = 0, supply_V = 0;
@@ -124,8 +127,12 @@ Settled settled_of(const record::Capture& capture) {
   };
   const double driven_s = record::driven_s(capture);
   const std::size_t from = index(0.75 * driven_s);
-  const std::size_t to = std::min(index(0.98 * driven_s), capture.current_A.size());
+  const std::size_t to =
+      std::min({index(0.98 * driven_s), capture.current_A.size(), capture.probe_V.size()});
+  constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
+  if (to < from + kFewest) return {kNone, kNone, kNone, kNone};
   const auto mean = [&](const std::vector<double>& v) {
+    if (v.size() < to) return kNone;
     return std::accumulate(v.begin() + static_cast<std::ptrdiff_t>(from),
                            v.begin() + static_cast<std::ptrdiff_t>(to), 0.0) /
            static_cast<double>(to - from);
@@ -136,6 +143,25 @@ Settled settled_of(const record::Capture& capture) {
   const double n = static_cast<double>(to - from);
   out.probe_sd = std::sqrt(sum / (n - 1) / n);
   return out;
+}
+
+// A drop says nothing unless the coils drew their current, at the voltage that was set.
+void doubt_load(const Evidence& evidence, const record::Capture& capture, const Settled& s,
+                Result& result) {
+  constexpr double kLeastShare = 0.7;  // of the current by the profile's limits: hot coils, joints
+  double wanted_A = 0;
+  for (const std::string& name : capture.coils) {
+    const Part* part = evidence.profile().find_part(name);
+    if (part && part->coil) wanted_A += capture.set_V / part->coil->resistance_ohm.high;
+  }
+  const bool set = capture.set_V > 0.5 * evidence.profile().supply_V;
+  if (!(s.supply_V >= (1 - kSag) * capture.set_V) || !set) {
+    result.outcome = Outcome::undecided;
+    result.text += ": it sags too much to load the pack";
+  } else if (!(s.current_A >= kLeastShare * wanted_A)) {
+    result.outcome = Outcome::undecided;
+    result.text += ": the coils do not draw their " + format_si(wanted_A, Unit::ampere, 3);
+  }
 }
 
 // The same wire fails in every gear that loads it: one finding with each gear's figure.
@@ -166,10 +192,7 @@ void judge_load(const Evidence& evidence, const profile::Gear& gear, const Probe
     result.text += " at " + format_si(s.current_A, Unit::ampere, 3) + "; supply " +
                    format_si(s.supply_V, Unit::volt, 4) + " of " +
                    format_si(capture->set_V, Unit::volt, 4);
-    if (result.outcome == Outcome::pass && s.supply_V < (1 - kSag) * capture->set_V) {
-      result.outcome = Outcome::undecided;
-      result.text += ": it sags too much to load the pack";
-    }
+    if (result.outcome == Outcome::pass) doubt_load(evidence, *capture, s, result);
     if (result.outcome == Outcome::fail)
       add_finding(out,
                   {probe.role == "feed drop" ? "feed-drop" : "ground-rise",

@@ -181,6 +181,35 @@ record::Key first_missing(const Evidence& evidence, const Target& target) {
   return pair_key(target, target.pairs.front());
 }
 
+// Every pair must hold: the worst outcome counts, and the lowest of its readings stands for it.
+void judge_worst(const Evidence& evidence, const std::vector<const record::Reading*>& read,
+                 Result& out) {
+  const auto badness = [](const Result& r) {
+    return r.outcome == Outcome::fail ? 2 : r.outcome == Outcome::pass ? 0 : 1;
+  };
+  const auto lower = [](const Result& a, const Result& b) {
+    return a.value && (!b.value || a.value->value < b.value->value);
+  };
+  std::optional<Result> worst;
+  for (const record::Reading* reading : read) {
+    Result one = out;
+    judge_open(evidence, *reading, evidence.profile().insulation_ohm, one);
+    if (!worst || badness(one) > badness(*worst) ||
+        (badness(one) == badness(*worst) && lower(one, *worst)))
+      worst = std::move(one);
+  }
+  out = *std::move(worst);
+}
+
+// Nothing of the pack is on these pins: that nothing was read through them holds no pack back.
+bool is_unused(const profile::Profile& profile, const std::vector<std::string>& circuit) {
+  return std::all_of(circuit.begin(), circuit.end(), [&](const std::string& pin) {
+    return std::none_of(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
+      return part.between[0] == pin || part.between[1] == pin;
+    });
+  });
+}
+
 void judge_target(const Evidence& evidence, const Target& target, bool by_pairs, Judgement& out) {
   if (by_pairs && target.pairs.empty()) return;  // every circuit before it was read against it
   Result result = missing(
@@ -196,12 +225,10 @@ void judge_target(const Evidence& evidence, const Target& target, bool by_pairs,
       if (const auto* reading = evidence.reading(pair_key(target, other))) read.push_back(reading);
   const bool complete = tied || (by_pairs && read.size() == target.pairs.size());
   if (complete && !read.empty()) {
-    const auto worst =
-        *std::min_element(read.begin(), read.end(), [](const auto* a, const auto* b) {
-          return (a->overload ? INFINITY : a->value) < (b->overload ? INFINITY : b->value);
-        });
-    judge_open(evidence, *worst, evidence.profile().insulation_ohm, result);
+    judge_worst(evidence, read, result);
     result.pins = target.circuit;
+    if (result.outcome == Outcome::undecided && is_unused(evidence.profile(), target.circuit))
+      result.required = false;
     if (result.outcome == Outcome::fail) out.findings.push_back(finding_for(target, result, leaks));
   }
   out.results.push_back(std::move(result));

@@ -5,6 +5,7 @@
 
 #include "inspection/check.h"
 #include "inspection/checks/coil_traces.h"
+#include "inspection/coil_expected.h"
 #include "quantity/text.h"
 #include "waveform/causes.h"
 
@@ -18,9 +19,7 @@ constexpr double kFaulty = 1e-3;  // probability of a good unit: below, a verdic
 void plan_nothing(const profile::Profile&, const Capabilities&, Plan&) {}
 
 bool are_sisters(const profile::Part& a, const profile::Part& b) {
-  return a.name != b.name && b.coil && a.coil->coil_class == b.coil->coil_class &&
-         a.coil->resistance_ohm.low == b.coil->resistance_ohm.low &&
-         a.coil->resistance_ohm.high == b.coil->resistance_ohm.high &&
+  return a.name != b.name && are_equal(a, b) &&
          a.coil->suppression.kind == b.coil->suppression.kind;
 }
 

@@ -5,6 +5,7 @@
 #include <map>
 
 #include "inspection/check.h"
+#include "inspection/coil_expected.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {
@@ -14,17 +15,13 @@ using profile::Part;
 
 constexpr std::string_view kName = "matched-set";
 
-// Coils with the same limits and class form a set.
+// Equal coils form a set; the sharpest of their limits holds for all of it.
 std::vector<std::vector<const Part*>> sets_of(const profile::Profile& profile) {
   std::vector<std::vector<const Part*>> out;
   for (const Part& part : profile.parts) {
     if (!part.coil || !part.coil->matched_within_percent) continue;
-    const auto same = std::find_if(out.begin(), out.end(), [&](const auto& set) {
-      const auto& a = *set.front()->coil;
-      const auto& b = *part.coil;
-      return a.resistance_ohm.low == b.resistance_ohm.low &&
-             a.resistance_ohm.high == b.resistance_ohm.high && a.coil_class == b.coil_class;
-    });
+    const auto same = std::find_if(out.begin(), out.end(),
+                                   [&](const auto& set) { return are_equal(*set.front(), part); });
     if (same == out.end())
       out.push_back({&part});
     else
@@ -66,8 +63,9 @@ void judge_set(const Evidence& evidence, const std::vector<const Part*>& set, Ju
   const double mean = sum / static_cast<double>(set.size());
   const Estimate spread{100 * (most->value - least->value) / mean,
                         100 * std::hypot(least->u_random, most->u_random) / mean};
-  judge_number(evidence, spread, Unit::percent,
-               {-INFINITY, *set.front()->coil->matched_within_percent}, result);
+  double limit = INFINITY;
+  for (const Part* part : set) limit = std::min(limit, *part->coil->matched_within_percent);
+  judge_number(evidence, spread, Unit::percent, {-INFINITY, limit}, result);
   result.text += "; lowest " + least->key.subject + " " + text_of(*least) + ", highest " +
                  most->key.subject + " " + text_of(*most);
   if (result.outcome == Outcome::fail)

@@ -40,7 +40,8 @@ std::optional<Estimate> celsius_of(const profile::Thermistor& curve,
 void judge_reading(const Evidence& evidence, const Part& part, const record::Reading& reading,
                    Result& result) {
   const auto air = evidence.celsius();
-  const auto own = reading.overload ? std::nullopt : celsius_of(*part.thermistor, reading);
+  const bool usable = !reading.overload && Estimate{reading.value, reading.u}.usable();
+  const auto own = !usable ? std::nullopt : celsius_of(*part.thermistor, reading);
   if (!own) {
     result.outcome = Outcome::fail;
     result.text = text_of(reading) + ": no temperature of its curve";

@@ -124,12 +124,11 @@ void judge_star(const Evidence& evidence, const Part& wire, const Star& star, Ju
       result.outcome = Outcome::undecided;
       result.text = "a coil behind the splice is open, so this wire cannot be told from it";
     } else {
-      // Gain errors are common to the three and cancel in the sum but for the
-      // small rest; the random parts do not.
-      const double random = 0.5 * std::hypot(pa->u_random, pb->u_random, ab->u_random);
-      const double common = std::abs(pa->u + pb->u - ab->u) / 2;
-      judge_number(evidence, {(pa->value + pb->value - ab->value) / 2, std::hypot(random, common)},
-                   Unit::ohm, {-INFINITY, wire.wire->max_ohm}, result);
+      // As if the three had nothing in common: a gain error that they share only makes it less.
+      const Estimate r{(pa->value + pb->value - ab->value) / 2,
+                       0.5 * std::hypot(pa->u, pb->u, ab->u)};
+      judge_number(evidence, r, Unit::ohm, {-INFINITY, wire.wire->max_ohm}, result);
+      refuse_negative(r, result);
     }
   }
   if (result.outcome == Outcome::fail)
