@@ -10,6 +10,9 @@
 namespace pinproof::scpi {
 namespace {
 
+// Each doubles the ways in which a header can be read.
+constexpr int kMostOptional = 8;
+
 enum class Type { number, integer, on_off, word, channels };
 
 struct PlaceholderType {
@@ -196,6 +199,10 @@ void Pattern::read_header(const Place& place, std::string_view text) {
     }
   }
   finish();
+  const auto left_out =
+      std::count_if(header_.begin(), header_.end(), [](const Mnemonic& m) { return m.optional; });
+  if (left_out > kMostOptional)
+    place.refuse("more than " + std::to_string(kMostOptional) + " nodes in brackets");
   if (optional || header_.empty())
     place.refuse("no header, or a bracket left open, in \"" + std::string(text) + "\"");
 }

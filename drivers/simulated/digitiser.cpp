@@ -68,8 +68,7 @@ class Digitiser final : public ScpiDevice {
       set_range(scope_channel(number(call, "channel")), number(call, "range") / 2);
     if (call.operation == "sweep_state?")
       return sweep.armed || !fresh_ ? "WAIT" : dialect().sweep_done();
-    if (call.operation == "waveform_source")
-      select(std::get<std::string>(call.arguments.at("word")));
+    if (call.operation == "waveform_source") select(argument<std::string>(call, "word"));
     if (call.operation == "preamble?") return preamble();
     if (call.operation == "waveform") return fetch(source_);
     return std::nullopt;

@@ -115,7 +115,11 @@ std::optional<std::string> ScpiDevice::dispatch(const scpi::Call& call) {
     errors_.pop_front();
     return first;
   }
-  return perform(call);
+  try {
+    return perform(call);
+  } catch (const Error&) {
+    return error(-109, "Missing parameter"), std::nullopt;
+  }
 }
 
 std::optional<std::string> ScpiDevice::common(std::string_view header, std::string_view parameters,

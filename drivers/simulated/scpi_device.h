@@ -7,6 +7,7 @@
 #include <string>
 #include <string_view>
 
+#include "quantity/error.h"
 #include "scpi/dialect.h"
 #include "simulated/world.h"
 
@@ -36,16 +37,26 @@ class ScpiDevice {
   void error(int number, std::string_view text);
   World& world() { return world_; }
 
+  /// Throws Error(usage) where the dialect, which may be anybody's, gives the operation no such
+  /// argument.
+  template <class T>
+  static const T& argument(const scpi::Call& call, std::string_view name) {
+    const auto it = call.arguments.find(name);
+    const T* out = it == call.arguments.end() ? nullptr : std::get_if<T>(&it->second);
+    if (!out)
+      throw Error(Fault::usage,
+                  call.operation + ": the dialect has no {" + std::string(name) + "}");
+    return *out;
+  }
   static double number(const scpi::Call& call, std::string_view name) {
-    return std::get<double>(call.arguments.find(name)->second);
+    return argument<double>(call, name);
   }
   static std::optional<double> optional_number(const scpi::Call& call, std::string_view name) {
-    const auto it = call.arguments.find(name);
-    if (it == call.arguments.end()) return std::nullopt;
-    return std::get<double>(it->second);
+    if (!call.arguments.contains(name)) return std::nullopt;
+    return number(call, name);
   }
   static const std::vector<std::string>& channels(const scpi::Call& call) {
-    return std::get<std::vector<std::string>>(call.arguments.find("channels")->second);
+    return argument<std::vector<std::string>>(call, "channels");
   }
 
  private:

@@ -259,6 +259,7 @@ std::vector<TrueCoil*> World::driven_coils() {
 namespace {
 
 constexpr double kStep_s = 2e-6;
+constexpr double kLongestSweep_s = 20;  // a longer one would keep the whole bench waiting
 constexpr double kSource_ohm = 0.03;
 constexpr double kShunt_ohm = 0.1;
 constexpr double kProbe_S = 1e-7;      // the digitiser's input
@@ -313,7 +314,10 @@ void World::run_pulse(bool tell) {
   std::vector<CoilDynamics> dynamics;
   for (const TrueCoil* c : coils) dynamics.emplace_back(*c, (234.5 + c->celsius) / 254.5);
 
-  const SweepSettings settings = sweep;
+  SweepSettings settings = sweep;
+  settings.points =
+      std::min(settings.points, static_cast<std::size_t>(kLongestSweep_s / settings.interval_s));
+  settings.pretrigger = std::min(settings.pretrigger, settings.points);
   const double dt = settings.interval_s / std::ceil(settings.interval_s / kStep_s);
   const auto stride = static_cast<std::size_t>(std::llround(settings.interval_s / dt));
   std::vector<double> probe, shunt, supply;

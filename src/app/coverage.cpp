@@ -9,7 +9,9 @@
 #include "diagnosis/trials.h"
 #include "inspection/run.h"
 #include "profile/load.h"
+#include "report/detection.h"
 #include "report/diagnosis.h"
+#include "scpi/dialect.h"
 
 namespace pinproof::app {
 namespace {
@@ -39,13 +41,46 @@ void add_options(CLI::App& app) {
   app.add_flag("--meter-only", options.by_hand, "A meter and two probes: nothing tied or driven");
 }
 
-diagnosis::Means means_of(const profile::Profile& profile) {
+// A bench as far as coverage depends on it.
+struct Seen {
   diagnosis::Means means;
-  if (options.by_hand) return {.lever = true, .tie = false, .soak = false, .source = false};
-  if (options.bench.bench.empty()) return means;
+  inspection::DetectionLimits limits;
+  bool full = false;
+  std::string words;
+};
+
+// Where no bench is given: a full fixture, or a meter with two probes and a person who moves lever
+// and air. Both with a common bench meter and a thermometer good to 0.5 K.
+Seen assumed(const profile::Profile& profile) {
+  constexpr double kThermometer_u_K = 0.3;
+  inspection::Capabilities can;
+  can.lever = can.celsius = can.reference = can.high_reference = true;
+  can.tie = can.drive = !options.by_hand;
+  Seen out;
+  if (options.by_hand) out.means = {.lever = true, .tie = false, .soak = false, .source = false};
+  const auto meter = scpi::Dialect::load(dialect_folder() + "/meter-34401a.json").accuracy();
+  out.limits = inspection::detection_limits(profile, can, meter, !options.by_hand,
+                                            bench::Fixture{}.contact_u_ohm, kThermometer_u_K);
+  out.full = can.drive;
+  out.words = std::string(options.by_hand ? "two probes" : "a full fixture") +
+              ", the accuracy of the dialect meter-34401a assumed";
+  return out;
+}
+
+Seen seen_by(const profile::Profile& profile) {
+  if (options.by_hand || options.bench.bench.empty()) return assumed(profile);
   OpenBench opened(options.bench, &profile, false);
-  const auto can = inspection::capabilities_of(opened.description(), opened.instruments());
-  return {.lever = can.lever, .tie = can.tie, .soak = false, .source = can.drive};
+  const auto& bench = opened.description();
+  const auto can = inspection::capabilities_of(bench, opened.instruments());
+  const auto* meter = bench.find("meter");
+  Seen out;
+  out.means = {.lever = can.lever, .tie = can.tie, .soak = false, .source = can.drive};
+  out.full = can.drive, out.words = "this bench";
+  if (meter && opened.instruments().meter)
+    out.limits = inspection::detection_limits(profile, can, meter->accuracy,
+                                              opened.instruments().meter->can_four_wire(),
+                                              bench.fixture.contact_u_ohm, bench.thermometer_u_K);
+  return out;
 }
 
 // Good packs and packs with one seen fault, each drawn by its own seed.
@@ -63,16 +98,20 @@ int run(const Common& common) {
   network::ModelOptions model_options;
   if (options.tolerance_percent > 0) model_options.tolerance = options.tolerance_percent / 100;
   const network::Model model(profile, model_options);
+  const Seen bench = seen_by(profile);
   diagnosis::Scene scene(model, diagnosis::usual_situations(profile));
   const auto suspects = diagnosis::suspects_of(model);
-  const auto probes = diagnosis::probes_of(scene, means_of(profile));
+  const auto probes = diagnosis::probes_of(scene, bench.means);
   const auto coverage = diagnosis::coverage_of({&scene, &suspects, &probes, options.noise_ohm});
   diagnosis::Trials trials;
   if (options.packs > 0) trials = trials_of(scene, suspects, probes, coverage);
-  std::fputs((common.json ? report::coverage_json(scene, probes, coverage, trials)
-                          : report::coverage_text(scene, probes, coverage, trials))
-                 .c_str(),
-             stdout);
+  const std::string level = bench.full ? "full" : "static";
+  const std::string text =
+      common.json ? report::with_detection(report::coverage_json(scene, probes, coverage, trials),
+                                           bench.limits, level)
+                  : report::coverage_text(scene, probes, coverage, trials) +
+                        report::detection_text(bench.limits, level, bench.words);
+  std::fputs(text.c_str(), stdout);
   return 0;
 }
 

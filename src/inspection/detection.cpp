@@ -11,8 +11,8 @@ namespace pinproof::inspection {
 namespace detecting {
 namespace {
 
-constexpr double kSoak_K = 0.5;    // as the judge takes it: a pack as warm as the air beside it
-constexpr double kFourWire = 1e6;  // below; above, the plan reads by two wires
+constexpr double kSoak_K = 0.5;     // as the judge takes it: a pack as warm as the air beside it
+constexpr double kFourWire = 1e6;   // below; above, the plan reads by two wires
 constexpr double kLeakShare = 0.9;  // of the insulation limit
 
 std::string function_for(const Scene& scene, double ohm) {
@@ -80,7 +80,8 @@ std::vector<Visit> visits_of(const Scene& scene, const network::ContactPair& pai
   return out;
 }
 
-// As the check chooses them: every circuit that is free of the case, in the first state where it is.
+// As the check chooses them: every circuit that is free of the case, in the first state where it
+// is.
 Insulation::Insulation(const Scene& scene) {
   std::set<std::string> done;
   for (std::size_t p = 0; p < positions_of(scene); ++p) {

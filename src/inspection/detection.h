@@ -13,22 +13,22 @@
 namespace pinproof::inspection {
 
 struct Detection {
-  std::string part;       ///< "coil B", "wire ground wire", "switch PS1", "pin 9", "pack"
-  std::string fault;      ///< a class of faults: "joint"
-  bool below = false;     ///< noticed at this size and smaller (leaks, bypasses), else and greater
-  double size = 0;        ///< SI; percent as percent; damping as a factor
-  Unit unit = Unit::none; ///< of the size
-  bool sized = false;     ///< false: the fault has no size
-  bool full = false;      ///< only at level full
-  bool by_chance = false; ///< comes and goes: noticed only if it comes while it is measured
-  std::string other;      ///< second pin, or a row of pins: "9-12"
-  std::string by;         ///< the checks that notice it, in words
+  std::string part = {};   ///< "coil B", "wire ground wire", "switch PS1", "pin 9", "pack"
+  std::string fault = {};  ///< a class of faults: "joint"
+  bool below = false;      ///< noticed at this size and smaller (leaks, bypasses), else and greater
+  double size = 0;         ///< SI; percent as percent; damping as a factor
+  Unit unit = Unit::none;  ///< of the size
+  bool sized = false;      ///< false: the fault has no size
+  bool full = false;       ///< only at level full
+  bool by_chance = false;  ///< comes and goes: noticed only if it comes while it is measured
+  std::string other = {};  ///< second pin, or a row of pins: "9-12"
+  std::string by = {};     ///< the checks that notice it, in words
 };
 
 /// What is not sure to be noticed, and why.
 struct Doubt {
-  std::string part;
-  std::string fault;
+  std::string part = {};
+  std::string fault = {};
   std::string why;
 };
 

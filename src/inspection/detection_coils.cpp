@@ -18,11 +18,11 @@ constexpr const char* kByMatch = "coil resistance, matched coils";
 
 struct Winding {
   const Part& part;
-  double low, high;    // at the reference temperature
-  double wires;        // most that the wires on the way add
-  double cold, warm;   // copper ratio at the ends of the workshop's temperatures
-  double U;            // of the resistance at the reference temperature
-  std::size_t set = 1; // coils that are matched with it, itself included
+  double low, high;         // at the reference temperature
+  double wires;             // most that the wires on the way add
+  double cold, warm;        // copper ratio at the ends of the workshop's temperatures
+  double U;                 // of the resistance at the reference temperature
+  std::size_t set = 1;      // coils that are matched with it, itself included
   double match = INFINITY;  // spread allowed in the set, and what readings scatter, as shares
   double noise = 0;
 };
@@ -38,8 +38,8 @@ Winding winding_of(const Scene& scene, const Part& part, const network::Leads& l
               metrology::copper_ratio(kWorkshopCelsius.high, t),
               scene.U_winding(coil.resistance_ohm.high + leads.wires_max_ohm)};
   if (!coil.matched_within_percent) return out;
-  out.set = static_cast<std::size_t>(std::count_if(
-      scene.profile.parts.begin(), scene.profile.parts.end(), [&](const Part& other) {
+  out.set = static_cast<std::size_t>(
+      std::count_if(scene.profile.parts.begin(), scene.profile.parts.end(), [&](const Part& other) {
         return other.coil && other.coil->matched_within_percent &&
                other.coil->resistance_ohm.low == out.low &&
                other.coil->resistance_ohm.high == out.high &&
@@ -121,8 +121,8 @@ std::string control_end(const Part& coil) {
 double cross_leak_ohm(const Scene& scene, const Winding& w, const Winding& other) {
   const bool same = w.match == other.match && w.low == other.low && w.high == other.high;
   const bool tells = w.set >= (same ? 3U : 2U);
-  const double alone = std::max(limits_judge(scene) ? bypass_by_limits(w) : 0,
-                                tells ? bypass_by_match(w) : 0);
+  const double alone =
+      std::max(limits_judge(scene) ? bypass_by_limits(w) : 0, tells ? bypass_by_match(w) : 0);
   return alone - other.high * other.warm;
 }
 
@@ -139,6 +139,7 @@ void add_cross_leak(Scene& scene, const Insulation& insulation, const Winding& w
     out.size = scene.leak_ohm(), out.by = "insulation";
   } else if (far_end(w.part) == far_end(next.part)) {
     out.size = std::max(cross_leak_ohm(scene, w, next), cross_leak_ohm(scene, next, w));
+    if (w.set >= 2 || next.set >= 2) out.by = kByMatch;
   }
   if (out.size > 0) return scene.sure(out);
   scene.doubt(out.part, out.fault, "it lies across coils and changes their resistance too little");

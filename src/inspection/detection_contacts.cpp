@@ -20,8 +20,10 @@ struct Contact {
 };
 
 Contact contact_of(const Part& part) {
-  const auto& series = part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
-  const double most = part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
+  const auto& series =
+      part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
+  const double most =
+      part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
   return {part, {series ? series->low : 0, (series ? series->high : 0) + most}, series, most};
 }
 
@@ -51,8 +53,12 @@ void add_series(Scene& scene, const Contact& c, const Visit& visit, const std::s
   const Interval& good = visit.expected.ohm;
   const double U = 2 * scene.u_ohm(good.high);
   const std::string part = target_of(c.part);
-  Detection one{.part = part, .fault = "contact-resistance", .size = good.high - good.low + U,
-                .unit = Unit::ohm, .sized = true, .by = by};
+  Detection one{.part = part,
+                .fault = "contact-resistance",
+                .size = good.high - good.low + U,
+                .unit = Unit::ohm,
+                .sized = true,
+                .by = by};
   scene.sure(one);
   if (!c.series) return;
   one.fault = "series-drift", one.unit = Unit::percent;
@@ -72,12 +78,18 @@ void add_switch(Scene& scene, const Part& part) {
   if (!scene.can.lever) return;
   // The earliest that a good one may trip is where it is to be back at rest.
   const double test = test_pressure_Pa(scene.profile, {s.element}) * (1 + kGauge);
-  scene.sure({.part = name, .fault = "trip-high", .size = 100 * (test / s.reset_Pa - 1),
-              .unit = Unit::percent, .sized = true, .by = by + ", under test air"});
+  scene.sure({.part = name,
+              .fault = "trip-high",
+              .size = 100 * (test / s.reset_Pa - 1),
+              .unit = Unit::percent,
+              .sized = true,
+              .by = by + ", under test air"});
   if (s.rest == profile::Rest::closed)
-    scene.doubt(name, "chatters", "it is to be open under air, and one that chatters then opens too");
+    scene.doubt(name, "chatters",
+                "it is to be open under air, and one that chatters then opens too");
   else if (scene.can.tie)
-    scene.sure({.part = name, .fault = "chatters", .by_chance = true, .by = by + ", several readings"});
+    scene.sure(
+        {.part = name, .fault = "chatters", .by_chance = true, .by = by + ", several readings"});
   else
     scene.doubt(name, "chatters", "only a person who watches the reading sees it jump");
   scene.doubt(name, "air-leak", "only its own element is under air; the gear test finds it");
@@ -99,8 +111,9 @@ void add_contact(Scene& scene, const network::ContactPair& pair, const Part& par
     add_series(scene, c, *visit, by);
   } else {
     for (const char* fault : {"stuck-open", "contact-resistance"})
-      scene.doubt(name, fault,
-                  scene.can.lever ? "another contact conducts beside it wherever it does" : unmoved);
+      scene.doubt(
+          name, fault,
+          scene.can.lever ? "another contact conducts beside it wherever it does" : unmoved);
   }
   if (part.pressure_switch) add_switch(scene, part);
 }
@@ -124,14 +137,15 @@ std::vector<double> arms_of(const profile::Profile& profile, const std::string& 
 // U of a wire's resistance; NaN where nothing measures it.
 double U_wire(const Scene& scene, const Part& wire) {
   const auto& profile = scene.profile;
-  const bool ends[] = {is_terminal(profile, wire.between[0]), is_terminal(profile, wire.between[1])};
+  const bool ends[] = {is_terminal(profile, wire.between[0]),
+                       is_terminal(profile, wire.between[1])};
   if (ends[0] && ends[1]) return 2 * scene.u_ohm(wire.wire->max_ohm);
   if (!ends[0] && !ends[1]) return std::nan("");
   const auto arms = arms_of(profile, wire.between[ends[0] ? 1 : 0]);
   if (arms.size() < 2) return std::nan("");
   const double random = 0.5 * std::sqrt(3.0) * scene.u_scatter(arms[0] + arms[1]);
-  const double common = std::abs(scene.u_ohm(arms[0]) + scene.u_ohm(arms[1]) -
-                                 scene.u_ohm(arms[0] + arms[1])) / 2;
+  const double common =
+      std::abs(scene.u_ohm(arms[0]) + scene.u_ohm(arms[1]) - scene.u_ohm(arms[0] + arms[1])) / 2;
   return 2 * std::hypot(random, common);
 }
 
@@ -147,8 +161,12 @@ void add_wires(Scene& scene) {
     }
     scene.sure({.part = target_of(part), .fault = "open", .by = "wire resistance"});
     for (const char* fault : {"resistance", "broken-strands"})
-      scene.sure({.part = target_of(part), .fault = fault, .size = part.wire->max_ohm + U,
-                  .unit = Unit::ohm, .sized = true, .by = "wire resistance"});
+      scene.sure({.part = target_of(part),
+                  .fault = fault,
+                  .size = part.wire->max_ohm + U,
+                  .unit = Unit::ohm,
+                  .sized = true,
+                  .by = "wire resistance"});
   }
 }
 
@@ -165,11 +183,13 @@ void add_thermistors(Scene& scene) {
     scene.sure({.part = name, .fault = "open", .by = by});
     scene.sure({.part = name, .fault = "shorted", .by = by});
     if (!scene.can.celsius) {
-      scene.doubt(name, "drift", "without a thermometer beside the pack there is nothing to compare");
+      scene.doubt(name, "drift",
+                  "without a thermometer beside the pack there is nothing to compare");
       continue;
     }
     double up = 0, down = 0;
-    for (const double t : {kWorkshopCelsius.low, kWorkshopCelsius.middle(), kWorkshopCelsius.high}) {
+    for (const double t :
+         {kWorkshopCelsius.low, kWorkshopCelsius.middle(), kWorkshopCelsius.high}) {
       const double ohm = profile::thermistor_ohm(*part.thermistor, t).value_or(NAN);
       const double colder = profile::thermistor_ohm(*part.thermistor, t - 1).value_or(NAN);
       const double by_ohm = scene.u_ohm(ohm) / (colder - ohm);
@@ -180,8 +200,8 @@ void add_thermistors(Scene& scene) {
       };
       up = std::max(up, moved(t - shift_K)), down = std::min(down, moved(t + shift_K));
     }
-    Detection drift{.part = name, .fault = "drift", .size = up, .unit = Unit::percent,
-                    .sized = true, .by = by};
+    Detection drift{
+        .part = name, .fault = "drift", .size = up, .unit = Unit::percent, .sized = true, .by = by};
     scene.sure(drift);
     drift.below = true, drift.size = down;
     scene.sure(drift);

@@ -41,7 +41,9 @@ inline std::string target_of(const profile::Part& part) {
 }
 
 /// Resistance at the far end of a range of values, and of two of them side by side.
-inline double beside(double a, double b) { return std::isinf(a) ? b : std::isinf(b) ? a : a * b / (a + b); }
+inline double beside(double a, double b) {
+  return std::isinf(a) ? b : std::isinf(b) ? a : a * b / (a + b);
+}
 
 /// One state in which a pair of terminals is read, and what a good pack reads there.
 struct Visit {

@@ -78,15 +78,15 @@ bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm, double 
   };
   bench::Meter& meter = *options_.instruments->meter;
   std::size_t at = std::min(holds(kHeadroom * expected_ohm), ranges.size() - 1);
-  bench::Shown shown = meter.ohms(four_wire, ranges[at], patience(10));
+  bench::Shown shown = meter.ohms(four_wire, ranges[at], patience(options_.answer_s));
   // A meter that chooses its range by itself says which one it was.
   while (shown.overload && shown.range < std::min(enough_ohm, ranges.back()) &&
          at + 1 < ranges.size())
-    shown = meter.ohms(four_wire, ranges[++at], patience(10));
+    shown = meter.ohms(four_wire, ranges[++at], patience(options_.answer_s));
   const std::size_t better =
       shown.overload ? at : std::min(holds(std::abs(shown.value) * 1.05), at);
   if (better < at && ranges[better] < shown.range) {
-    const bench::Shown sharper = meter.ohms(four_wire, ranges[better], patience(10));
+    const bench::Shown sharper = meter.ohms(four_wire, ranges[better], patience(options_.answer_s));
     if (!sharper.overload) shown = sharper;
   }
   return shown;
@@ -94,9 +94,9 @@ bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm, double 
 
 void Measure::connect(const OhmStep& step, bool four_wire) {
   bench::Paths& paths = *options_.instruments->paths;
-  if (!step.rows.empty()) return paths.connect_rows(step.rows, patience(10));
-  if (step.between.high.empty() && step.between.low.empty()) return paths.open_all(patience(10));
-  paths.connect_meter(step.between, four_wire, step.expected_ohm, patience(10));
+  if (!step.rows.empty()) return paths.connect_rows(step.rows, patience(options_.answer_s));
+  if (step.between.high.empty() && step.between.low.empty()) return paths.open_all(patience(options_.answer_s));
+  paths.connect_meter(step.between, four_wire, step.expected_ohm, patience(options_.answer_s));
 }
 
 // By relays the first reading after they have moved is thrown away: it may have begun before, and
@@ -110,12 +110,12 @@ bench::Shown Measure::first(const OhmStep& step, bool four_wire) {
   for (int time = 1;; ++time) {
     const bench::Shown before = in_best_range(four_wire, step.expected_ohm, step.enough_ohm);
     const bench::Shown shown =
-        options_.instruments->meter->ohms(four_wire, before.range, patience(10));
-    const bool fell = shown.overload && !paths.still_connected(patience(10));
+        options_.instruments->meter->ohms(four_wire, before.range, patience(options_.answer_s));
+    const bool fell = shown.overload && !paths.still_connected(patience(options_.answer_s));
     if (!fell && (shown.overload == before.overload || time == kTimes)) return shown;
     if (fell && time == kTimes)
       throw Error(Fault::bench, "the relays do not stay as they were told");
-    paths.open_all(patience(10));
+    paths.open_all(patience(options_.answer_s));
     connect(step, four_wire);
   }
 }
@@ -128,14 +128,14 @@ double Measure::lead_null(const record::Key& key, const record::Reading& reading
     const std::string point(options_.bench->fixture.reference ? bench::kReferencePlus
                                                               : std::string_view(profile::kCase));
     options_.instruments->paths->connect_meter({{point}, {point}}, false, kShorted_ohm,
-                                               patience(10));
+                                               patience(options_.answer_s));
     const bench::Shown shown = in_best_range(false, 1);
     if (shown.overload || shown.value > 10)
       throw Error(Fault::bench,
                   "leads shorted read " + format_si(shown.value, Unit::ohm) + ": a lead is off");
     two_wire_null_ohm_ = shown.value;
     options_.instruments->paths->connect_meter({reading.from, reading.to}, false, reading.value,
-                                               patience(10));
+                                               patience(options_.answer_s));
   }
   return *two_wire_null_ohm_;
 }
@@ -173,7 +173,7 @@ record::Reading Measure::ohms(const record::Key& key, const OhmStep& step,
   bench::Shown last;
   for (int i = 0; i < std::max(step.repeats, 1); ++i) {
     last = shown.empty() ? first(step, four_wire)
-                         : instruments.meter->ohms(four_wire, last.range, patience(10));
+                         : instruments.meter->ohms(four_wire, last.range, patience(options_.answer_s));
     if (last.overload) break;
     shown.push_back(last.value);
   }
@@ -206,7 +206,10 @@ record::Reading Measure::ohms(const record::Key& key, const OhmStep& step,
 record::Reading Measure::celsius(const record::Key& key) {
   auto& meter = options_.instruments->meter;
   if (!meter) throw Error(Fault::bench, "no meter to read the thermometer with");
-  const bench::Shown shown = meter->celsius(patience(10));
+  // The first may still be an answer to the question before; nobody is asked twice.
+  if (options_.instruments->paths && options_.instruments->paths->can_tie())
+    (void)meter->celsius(patience(options_.answer_s));
+  const bench::Shown shown = meter->celsius(patience(options_.answer_s));
   if (shown.overload)
     throw Error(Fault::bench, meter->name() + ": the thermometer is open or out of range");
   record::Reading reading;
@@ -246,7 +249,7 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   sweep.supply_range_V = range_for(1.05 * step.voltage_V);
   sweep.shunt_range_V = range_for(1.2 * step.limit_A * fixture.shunt.ohm);
 
-  instruments.paths->connect_drive(step.drive, step.probe, patience(10));
+  instruments.paths->connect_drive(step.drive, step.probe, patience(options_.answer_s));
   // A pulse that a computer times can be longer than it was meant: the budget counts that.
   const double worst_s = step.pulse_s + (instruments.supply->times_pulses() ? 0 : kComputerLate_s);
   if (step.conductor)
@@ -254,8 +257,8 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   else
     energising.prepare(coils, worst_s, step.limit_A);
   bench::OutputOff off(*instruments.supply);
-  instruments.supply->set(Voltage{step.voltage_V}, Current{step.limit_A}, patience(10));
-  instruments.digitiser->arm(sweep, patience(10));
+  instruments.supply->set(Voltage{step.voltage_V}, Current{step.limit_A}, patience(options_.answer_s));
+  instruments.digitiser->arm(sweep, patience(options_.answer_s));
   instruments.supply->pulse(Duration{step.pulse_s}, patience(10 + 2 * total_s));
   energising.pulsed(coils, worst_s);
   off.now();

@@ -120,8 +120,15 @@ Gear load_gear(Place place) {
 
 void check_lever(const Place& place, const Profile& profile) {
   for (const std::string& line : profile.lever->lines) expect_contact(place, profile, line);
-  if (!profile.lever->start_permit.empty())
-    expect_contact(place, profile, profile.lever->start_permit);
+  const std::string& permit = profile.lever->start_permit;
+  if (!permit.empty()) {
+    expect_contact(place, profile, permit);
+    const auto& lines = profile.lever->lines;
+    // Its table is start_permitted, the lines' is the code: one contact cannot follow both.
+    if (std::find(lines.begin(), lines.end(), permit) != lines.end())
+      place.refuse("start_permit", "\"" + permit + "\" is one of the lines already: leave it out, "
+                                   "its code says where it closes");
+  }
   if (!profile.lever->reverse.empty()) expect_contact(place, profile, profile.lever->reverse);
 }
 

@@ -60,6 +60,9 @@ int engineering_exponent(double value) {
   return std::clamp(floored, -12, 12);
 }
 
+// Fewer places are for people; a file may claim any uncertainty.
+constexpr double kLeastShown = 1e-30;
+
 std::string fixed(double value, int decimals) {
   std::array<char, 400> buffer{};
   const auto result = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
@@ -119,7 +122,8 @@ std::optional<double> parse_si(std::string_view text, Unit unit) {
 
   const UnitText& wanted = text_of(unit);
   const auto is_unit = [&](std::string_view t) {
-    return t.empty() || t == wanted.symbol || t == wanted.file_name ||
+    return t.empty() || t == wanted.symbol ||
+           (unit != Unit::none && t == wanted.file_name) ||  // "1" is no unit's name there
            (unit == Unit::ohm && (t == "Ohm" || t == "\u2126")) ||
            (unit == Unit::celsius && t == "C");
   };
@@ -127,7 +131,8 @@ std::optional<double> parse_si(std::string_view text, Unit unit) {
   if (!wanted.prefixed) return std::nullopt;
   for (const Prefix& prefix : kPrefixes) {
     if (!rest.starts_with(prefix.text) || !is_unit(rest.substr(prefix.text.size()))) continue;
-    return *number * std::pow(10.0, prefix.exponent);
+    const double value = *number * std::pow(10.0, prefix.exponent);
+    return std::isfinite(value) ? std::optional(value) : std::nullopt;
   }
   return std::nullopt;
 }
@@ -167,6 +172,8 @@ std::string format_estimate(const Estimate& estimate, Unit unit, double coverage
   const int exponent = prefixed ? engineering_exponent(larger) : 0;
   const double scale = std::pow(10.0, exponent);
   const double shown = expanded / scale;
+  if (shown < kLeastShown)
+    return with_unit(exact(estimate.value) + " ± " + exact(expanded), "", unit);
   int decimals = 1 - static_cast<int>(std::floor(std::log10(shown)));
   const double step = std::pow(10.0, decimals);
   // Rounded up, but not for the last bit of a product such as 2 * 0.006.

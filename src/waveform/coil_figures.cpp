@@ -93,7 +93,7 @@ bool Analysis::disturbed() {
   const auto seen = find_disturbance(capture_);
   if (!seen) return false;
   out_.status = Status::disturbed;
-  out_.disturbance = text_of(*seen);
+  out_.disturbance = out_.fit.reason = text_of(*seen);
   out_.findings.push_back(
       {"capture-disturbed",
        out_.disturbance,

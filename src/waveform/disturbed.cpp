@@ -22,10 +22,12 @@ constexpr double kLongest = 0.25;     // of the capture: the longest block that 
 constexpr int kMostTried = 50;        // jumps behind which a repetition is looked for
 constexpr double kBurst_s = 0.3e-3;
 constexpr std::size_t kBurstSamples = 12, kBurstCount = 4;
-constexpr double kBurstNoise = 8;  // of second differences
-constexpr double kBurstShare = 2e-3;
-constexpr double kFallen = 0.02;   // of the late current: more is no drift
-constexpr double kAgo_s = 0.5e-3;  // a fall is against the mean of so long ago
+constexpr double kBurstNoise = 8;                   // of second differences
+constexpr double kBurstShare = 5e-3;                // of the largest value
+constexpr double kFallen = 0.02;                    // of the late current: more is no drift
+constexpr double kRisen = 0.63, kRiseShare = 0.15;  // of the late current, of the on phase
+constexpr double kSlack_s = 30e-6;                  // between the channels of one instrument
+constexpr double kAgo_s = 0.5e-3;                   // a fall is against the mean of so long ago
 constexpr double kRelieved = 0.5;  // of the source's drop: the voltage rises as the load goes
 
 struct Run {
@@ -135,6 +137,9 @@ void Search::guard() {
     while (end < volts_.size() && volts_[end] > low) ++end;
     guard_one(foot, 4, top - foot + in(kGuard_s, 6));
     guard_one(run.to, 4, end - run.to + in(kGuard_s, 6));
+    // A supply that goes into its limit, or comes out of it.
+    for (std::size_t k = top + 1; k < run.to; ++k)
+      if ((volts_[k] > high) != (volts_[k - 1] > high)) guard_one(k, 4, in(kGuard_s, 6));
   }
 }
 
@@ -162,18 +167,23 @@ std::optional<Disturbance> Search::jump(std::span<const double> x, bool current)
   for (std::size_t k = kReach + 1; k + kReach + 2 < x.size() && tried < kMostTried; ++k) {
     const double d = x[k + 1] - x[k];
     if (std::abs(2 * d - (x[k] - x[k - 1]) - (x[k + 2] - x[k + 1])) < least) continue;
-    if (guarded_[k] || guarded_[k + 1]) continue;
+    // While on, the voltage is the supply's, which may step as it likes.
+    if (guarded_[k] || guarded_[k + 1] || (!current && on_at(k))) continue;
     const double before = slope_in(x.subspan(k - kReach, kReach + 1));
     const double after = slope_in(x.subspan(k + 1, kReach + 1));
     const double beyond = d - std::clamp(d, std::min(before, after), std::max(before, after));
     if (std::abs(beyond) < least) continue;
     ++tried;
-    const bool open = on_at(k) && std::min(x[k], x[k + 1]) - zero < kNought * most;
-    if (repeats(x, k, noise)) return at(Disturbance::Kind::doubled, k + 1);
+    const auto near = x.subspan(k - kReach / 2, kReach + 2);
+    const bool open =
+        on_at(k) && *std::min_element(near.begin(), near.end()) - zero < kNought * most;
     if (current && open) continue;
+    if (repeats(x, k, noise)) return at(Disturbance::Kind::doubled, k + 1);
     const double along = beyond > 0 ? std::max(before, after) : -std::min(before, after);
     const double sure = 5 * noise / std::sqrt(static_cast<double>(kReach * kReach * kReach) / 12);
-    if (along > sure && along * longest > std::abs(beyond))
+    // A voltage may jump where something lets it go, a current only with its voltage.
+    if (volts_.empty()) continue;
+    if (current || (along > sure && along * longest > std::abs(beyond)))
       return at(Disturbance::Kind::lost, k + 1);
   }
   return std::nullopt;
@@ -189,12 +199,15 @@ std::optional<Disturbance> Search::burst(std::span<const double> x) const {
   for (std::size_t k = 1; k + 1 < x.size(); ++k) {
     const double bend = x[k + 1] - 2 * x[k] + x[k - 1];
     if (std::abs(bend) < least || guarded_[k]) continue;
+    // A winding that opens and closes is no noise.
+    if (current && on_at(k) && std::min({x[k - 1], x[k], x[k + 1]}) - zero_A_ < kNought * most_A_)
+      continue;
     (bend > 0 ? up : down).push_back(k);
     const auto near = [&](const std::vector<std::size_t>& marks) {
       return static_cast<std::size_t>(
           marks.end() - std::lower_bound(marks.begin(), marks.end(), k > width ? k - width : 0));
     };
-    if (near(up) + near(down) >= kBurstCount && near(up) > 0 && near(down) > 0)
+    if (near(up) >= kBurstCount / 2 && near(down) >= kBurstCount / 2)
       return at(Disturbance::Kind::burst, k);
   }
   return std::nullopt;
@@ -220,6 +233,11 @@ Search::Plateau Search::plateau(const Run& on) const {
   const std::size_t third = part.size() / 3;
   const double drift = mean(part.last(third)) - mean(part.first(third));
   if (!(middle > std::max(10 * noise_A_, 0.6 * most_A_)) || std::abs(drift) > 0.1 * middle)
+    return {};
+  // A dip, too, stands still for a moment: the rise must long be over.
+  const double level = zero_A_ + kRisen * middle;
+  const auto risen = first_run(amps_, on.from, 3, [&](double i) { return i > level; });
+  if (!risen || static_cast<double>(*risen - on.from) > kRiseShare * static_cast<double>(n))
     return {};
   return {middle, std::max({kFallen * middle, 6 * noise_A_, 3 * deviation(part)})};
 }
@@ -248,10 +266,11 @@ bool Search::relieved(std::size_t k, const Run& on) const {
 
 // The current leaves its plateau at once although the voltage stands.
 std::optional<Disturbance> Search::early(const Run& on, const Plateau& late) const {
-  const std::size_t last = on.to > 5 ? on.to - 5 : 0;
+  const std::size_t apart = in(kSlack_s, 5), last = on.to > apart ? on.to - apart : 0;
   const auto longest = static_cast<std::size_t>(kLongest * static_cast<double>(amps_.size()));
+  const std::size_t stride = std::max<std::size_t>(1, in(kAgo_s, 4) / 16);
   for (std::size_t k = std::max(on.from + on.size() / 2, on.to - std::min(on.to, longest));
-       k <= last; ++k) {
+       k <= last; k += stride) {
     const double least = before(k) - late.fall_A;
     if (amps_[k] > least || amps_[k + 1] > least || amps_[k + 2] > least) continue;
     const auto rest = std::span(amps_).subspan(k, on.to - k);
@@ -267,13 +286,15 @@ std::optional<Disturbance> Search::early(const Run& on, const Plateau& late) con
 std::optional<Disturbance> Search::outlasts(const Run& on, const Plateau& late) const {
   std::size_t gone = on.to;
   while (gone < volts_.size() && volts_[gone] > zero_V_ + 0.1 * step_V_) ++gone;
+  // Held by the supply's limit at less than half of its voltage: another story.
+  if (gone - on.to > in(kGuard_s, 6)) return std::nullopt;
   const double level = before(on.to);
   const auto falls = [&](double by) {
     return first_run(amps_, on.to - 3, 3, [&](double i) { return i < level - by; });
   };
   const auto one = falls(late.fall_A), three = falls(std::min(3 * late.fall_A, 0.9 * level));
   if (!one) return std::nullopt;
-  const std::size_t slack = 5 + (three ? *three - *one : amps_.size());
+  const std::size_t slack = in(kSlack_s, 5) + (three ? *three - *one : amps_.size());
   if (*one < gone + slack) return std::nullopt;
   const auto off = std::span(volts_).subspan(gone, slack);
   if (*std::max_element(off.begin(), off.end()) > zero_V_ + 0.2 * step_V_) return std::nullopt;
@@ -293,26 +314,27 @@ std::optional<Disturbance> Search::ends_apart() const {
 std::optional<Disturbance> Search::run() {
   zero_A_ = median({amps_.begin(), amps_.begin() + 5});
   most_A_ = peak_of(amps_, zero_A_);
-  noise_A_ = noise_in(amps_);
+  noise_A_ = noise_in(c_.current_A);
   guarded_.assign(amps_.size(), 0);
   if (!volts_.empty()) {
     zero_V_ = median({volts_.begin(), volts_.begin() + 5});
     step_V_ = *std::max_element(volts_.begin(), volts_.end()) - zero_V_;
-    noise_V_ = noise_in(volts_);
+    noise_V_ = noise_in(c_.voltage_V);
     if (step_V_ < std::max(0.2, 10 * noise_V_)) return std::nullopt;
     find_runs();
     if (runs_.size() > kMostRuns) return std::nullopt;
     guard();
   }
   if (!(most_A_ > 10 * noise_A_)) return std::nullopt;
+  if (!runs_.empty())
+    for (const auto look : {&Search::starts_apart, &Search::ends_apart})
+      if (const auto seen = (this->*look)()) return seen;
   if (const auto seen = burst(amps_)) return seen;
   if (const auto seen = jump(amps_, true)) return seen;
-  if (volts_.empty() || runs_.empty()) return std::nullopt;
+  if (runs_.empty()) return std::nullopt;
   guard_clamp_end();
   if (const auto seen = burst(volts_)) return seen;
-  if (const auto seen = jump(volts_, false)) return seen;
-  if (const auto seen = starts_apart()) return seen;
-  return ends_apart();
+  return jump(volts_, false);
 }
 
 }  // namespace
@@ -321,7 +343,8 @@ std::string text_of(const Disturbance& d) {
   const std::string when = " at " + format_si(d.at_s, Unit::second, 3);
   switch (d.kind) {
     case Disturbance::Kind::lost:
-      return "the samples jump" + when + " as no coil can: some were lost";
+      return "the samples jump" + when +
+             " as a whole coil's cannot: some were lost, or a joint comes and goes";
     case Disturbance::Kind::doubled:
       return "a stretch of samples comes twice" + when;
     case Disturbance::Kind::apart:

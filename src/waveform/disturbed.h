@@ -11,7 +11,7 @@ namespace pinproof::waveform {
 
 struct Disturbance {
   enum class Kind {
-    lost,     ///< the current jumps along its own course, to where it would be later
+    lost,     ///< a jump from one level to another
     doubled,  ///< a stretch comes twice
     apart,    ///< current and voltage switch at different times: one of them lost samples
     burst     ///< a short stretch is many times as noisy as the rest

@@ -220,7 +220,8 @@ Status Preparation::find_off() {
   // The first sign stands out of the noise only after part of a slow edge.
   quiet_ -= std::min(quiet_, static_cast<std::size_t>(std::max(0.0, edge_s / out_.interval_s / 4)));
   slow_ = edge_s > std::max(kSlowStep_s, 2.5 * out_.interval_s);
-  return Status::ok;
+  // Of a pulse that breaks up at once, half of the step can come after the end.
+  return out_.off < out_.on + kFewestSamples / 2 ? Status::too_short : Status::ok;
 }
 
 void Preparation::find_off_by_voltage() {
@@ -289,9 +290,9 @@ Status Preparation::refuse_more_steps() {
 Status Preparation::refuse_clipped() {
   const auto quiet = std::span(capture_.current_A).first(quiet_ > 2 ? quiet_ - 2 : 0);
   const auto head = [&](const std::vector<double>& x) { return std::span(x).first(out_.on); };
-  const auto volts = out_.on_voltage();
   if (!out_.voltage_measured)
     return looks_clipped(out_.on_current(), quiet) ? Status::clipped : Status::ok;
+  const auto volts = out_.on_voltage();
   const double late =
       median({volts.end() - static_cast<std::ptrdiff_t>(volts.size() / 5), volts.end()});
   // Where the voltage gives way at the corner, the supply's limit made it.

@@ -153,6 +153,7 @@ Ended inspect(const Setting& setting) {
   run.stop = stop.get_token();  // a run that nobody can stop is on its way out: no hand is waited for
   run.now_s = [] { return 0.0; };
   run.wait = [](double) {};
+  run.answer_s = late ? 5 : 0.5;
   inspection::run_inspection(run, record);
   Ended out;
   out.judgement = inspection::judge(*setting.profile, record);

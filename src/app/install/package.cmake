@@ -30,8 +30,13 @@ install(FILES ${here}/copyright ${CMAKE_SOURCE_DIR}/README.md ${CMAKE_SOURCE_DIR
         DESTINATION ${CMAKE_INSTALL_DOCDIR})
 set(examples ${CMAKE_SOURCE_DIR}/examples)
 install(FILES ${examples}/harness-20-pin.json ${examples}/observed-after-repair.json
-        ${examples}/readings-pulled-pack.json ${here}/examples/bench-meter-and-probes.json
+        ${examples}/readings-pulled-pack.json ${examples}/chart-nine-pin.json
+        ${examples}/bench-meter-only.json ${examples}/bench-hand-driven.json
+        ${examples}/bench-matrix.json ${examples}/README.md ${examples}/FINDINGS.md
+        ${here}/examples/bench-meter-and-probes.json
         DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples)
+install(DIRECTORY ${examples}/drawings DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples)
+install(FILES ${CMAKE_SOURCE_DIR}/profiles/README.md DESTINATION ${CMAKE_INSTALL_DOCDIR}/profiles)
 install(PROGRAMS ${here}/examples/first-inspection DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples)
 
 set(CPACK_VERBATIM_VARIABLES ON)
