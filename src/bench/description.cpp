@@ -66,16 +66,15 @@ std::map<std::string, std::string> load_map(Place& fixture, std::string_view key
 }
 
 struct ReferenceKey {
-  std::string_view key, plus, minus;
+  std::string_view plus, minus;
   Interval ohm, u_ohm;
 };
-constexpr ReferenceKey kReferenceKey{
-    "reference", kReferencePlus, kReferenceMinus, {0.1, 1e6}, {0, 1e4}};
+constexpr ReferenceKey kReferenceKey{kReferencePlus, kReferenceMinus, {0.1, 1e6}, {0, 1e4}};
 constexpr ReferenceKey kHighReferenceKey{
-    "high_reference", kHighReferencePlus, kHighReferenceMinus, {1e6, 1e9}, {0, 1e8}};
+    kHighReferencePlus, kHighReferenceMinus, {1e6, 1e9}, {0, 1e8}};
 
-std::optional<Estimate> load_reference(Place& fixture, const ReferenceKey& kind, Fixture& out) {
-  auto found = fixture.optional_at(kind.key);
+std::optional<Estimate> load_reference(std::optional<Place> found, const ReferenceKey& kind,
+                                       Fixture& out) {
   if (!found) return std::nullopt;
   Place place = *std::move(found);
   // A resistor that is held between two probes has no columns.
@@ -96,8 +95,9 @@ Fixture load_fixture(Place fixture) {
   out.rows = load_map(fixture, "rows");
   out.columns = load_map(fixture, "columns");
   out.elements = load_map(fixture, "elements");
-  out.reference = load_reference(fixture, kReferenceKey, out);
-  out.high_reference = load_reference(fixture, kHighReferenceKey, out);
+  out.reference = load_reference(fixture.optional_at("reference"), kReferenceKey, out);
+  out.high_reference =
+      load_reference(fixture.optional_at("high_reference"), kHighReferenceKey, out);
   if (auto shunt = fixture.optional_at("shunt")) {
     out.shunt = {shunt->text("channel"), shunt->number("ohm", {1e-4, 100}),
                  shunt->number("u_ohm", {0, 10})};

@@ -83,7 +83,7 @@ class Run {
         checked_ = true;
         if (bench_failed()) return;
       }
-      now_ = &step->key;
+      now_ = step->key;
       look_ahead(*step, step, to);
       try {
         if (take(*step)) done.push_back(step);
@@ -184,7 +184,7 @@ class Run {
   const RunOptions& options_;
   record::Record& record_;
   Handling handling_;
-  const record::Key* now_ = nullptr;
+  std::optional<record::Key> now_;  // a copy: the plan is gone by the time that its trouble is told
   bool checked_ = false;
   Pace pace_;
   std::size_t behind_ = 0, of_ = 0;

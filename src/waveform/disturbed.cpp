@@ -15,6 +15,7 @@ constexpr double kGuard_s = 0.3e-3;  // behind a switching edge: leakage, ringin
 constexpr double kHold_s = 0.1e-3;   // what is shorter is no switching
 constexpr std::size_t kMostRuns = 4;  // more on phases than that: modulated
 constexpr std::size_t kReach = 6;     // samples on each side that a jump is compared with
+constexpr double kClampShare = 0.1;   // of the step: what a clamp lets go at its end
 constexpr double kJumpNoise = 8;      // standard deviations of one difference
 constexpr double kJumpShare = 0.01;   // of the largest value
 constexpr double kNought = 0.04;      // of the largest current: open
@@ -22,9 +23,10 @@ constexpr double kLongest = 0.25;     // of the capture: the longest block that 
 constexpr int kMostTried = 50;        // jumps behind which a repetition is looked for
 constexpr double kBurst_s = 0.3e-3;
 constexpr std::size_t kBurstSamples = 12, kBurstCount = 4;
-constexpr double kBurstNoise = 8;                   // of second differences
-constexpr double kBurstShare = 5e-3;                // of the largest value
-constexpr double kFallen = 0.02;                    // of the late current: more is no drift
+constexpr double kBurstNoise = 8;     // of second differences
+constexpr double kBurstShare = 5e-3;  // of the largest value
+constexpr double kFallen = 0.02;      // of the late current: more is no drift
+constexpr double kPlateau = 0.9;      // of the late current: below, it is not back on it
 constexpr double kRisen = 0.63, kRiseShare = 0.15;  // of the late current, of the on phase
 constexpr double kSlack_s = 30e-6;                  // between the channels of one instrument
 constexpr double kAgo_s = 0.5e-3;                   // a fall is against the mean of so long ago
@@ -116,14 +118,20 @@ void Search::guard_one(std::size_t k, std::size_t before, std::size_t after) {
             1);
 }
 
-// The current's end releases the voltage: once, behind the last on phase.
+// The current's end releases the voltage: once, for good, behind the last on phase.
 void Search::guard_clamp_end() {
-  if (runs_.empty()) return;
   std::size_t steepest = runs_.back().to;
-  double most = 0;
-  for (std::size_t k = runs_.back().to + in(kHold_s, 3); k + 2 < volts_.size(); ++k)
-    if (volts_[k + 2] - volts_[k] > most) most = volts_[k + 2] - volts_[k], steepest = k + 1;
-  guard_one(steepest, in(kGuard_s / 3, 6), in(kGuard_s, 6));
+  double most = kClampShare * step_V_;
+  const auto level = [&](std::size_t from) {
+    const auto first = volts_.begin() + static_cast<std::ptrdiff_t>(from);
+    return median({first, first + kReach - 1});
+  };
+  for (std::size_t k = runs_.back().to + in(kHold_s, kReach); k + kReach < volts_.size(); ++k) {
+    if (volts_[k + 1] - volts_[k - 1] <= most / 4) continue;
+    const double rise = level(k + 1) - level(k - kReach + 1);
+    if (rise > most) most = rise, steepest = k;
+  }
+  if (steepest > runs_.back().to) guard_one(steepest, in(kGuard_s / 3, 6), in(kGuard_s, 6));
 }
 
 void Search::guard() {
@@ -271,7 +279,8 @@ std::optional<Disturbance> Search::early(const Run& on, const Plateau& late) con
   const std::size_t stride = std::max<std::size_t>(1, in(kAgo_s, 4) / 16);
   for (std::size_t k = std::max(on.from + on.size() / 2, on.to - std::min(on.to, longest));
        k <= last; k += stride) {
-    const double least = before(k) - late.fall_A;
+    const double level = before(k), least = level - late.fall_A;
+    if (level - zero_A_ < kPlateau * late.middle_A) continue;
     if (amps_[k] > least || amps_[k + 1] > least || amps_[k + 2] > least) continue;
     const auto rest = std::span(amps_).subspan(k, on.to - k);
     if (*std::max_element(rest.begin(), rest.end()) > least) continue;

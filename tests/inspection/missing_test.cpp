@@ -68,8 +68,9 @@ void check_none(const Tried& tried) {
 bool is_open(const Reading& r) { return r.overload; }
 // Nought ohm is a good value: a contact, a wire, the leads on one point.
 bool may_be_nought(const Reading& r) {
-  return !is_open(r) && (r.key.check == "lever-table" || r.key.check == "pressure-switch" ||
-                         r.key.check == "wire" || r.key.role == "shorted");
+  return !is_open(r) &&
+         (r.key.check == "lever-table" || r.key.check == "pressure-switch" ||
+          r.key.check == "wire" || r.key.role == "shorted" || r.key.role.starts_with("relays of"));
 }
 bool is_of_star(const Reading& r) { return r.key.check == "wire" && r.key.role != "direct"; }
 bool is_pair(const Pack& pack, const Reading& r) {

@@ -224,6 +224,11 @@ void judge_rows(const Evidence& evidence, const Time& time, Judgement& out) {
   conclude(std::move(result), welded, unread, out);
 }
 
+bool meets(const record::Reading& reading) {
+  return !reading.overload && Estimate{reading.value, reading.u}.usable() &&
+         std::abs(reading.value) + 2 * reading.u <= kShorted_ohm;
+}
+
 void judge_closing(const Evidence& evidence, const Time& time, Judgement& out) {
   Result result;
   result.title = std::string("Relays close at every terminal") + time.title;
@@ -233,7 +238,7 @@ void judge_closing(const Evidence& evidence, const Time& time, Judgement& out) {
     const auto* reading = evidence.reading(key("relays of " + terminal + time.suffix));
     if (!reading)
       unread.push_back(terminal);
-    else if (reading->overload || !(std::abs(reading->value) <= kShorted_ohm))
+    else if (!meets(*reading))
       bad.push_back((terminal == profile::kCase ? "the case: " : "pin " + terminal + ": ") +
                     text_of(*reading));
   }

@@ -138,10 +138,18 @@ Settled settled_of(const record::Capture& capture) {
            static_cast<double>(to - from);
   };
   Settled out{mean(capture.probe_V), 0, mean(capture.current_A), mean(capture.supply_V)};
+  // By the means of blocks: hum moves neighbouring samples together, and many of them say no more.
+  constexpr std::size_t kBlocks = 8;
+  const std::size_t each = (to - from) / kBlocks;
   double sum = 0;
-  for (std::size_t i = from; i < to; ++i) sum += std::pow(capture.probe_V[i] - out.probe_V, 2);
-  const double n = static_cast<double>(to - from);
-  out.probe_sd = std::sqrt(sum / (n - 1) / n);
+  for (std::size_t b = 0; b < kBlocks; ++b) {
+    const auto first = capture.probe_V.begin() + static_cast<std::ptrdiff_t>(from + b * each);
+    const double block = std::accumulate(first, first + static_cast<std::ptrdiff_t>(each), 0.0) /
+                         static_cast<double>(each);
+    sum += std::pow(block - out.probe_V, 2);
+  }
+  // A slow swing leaves the blocks no more independent than one another: not divided by them.
+  out.probe_sd = std::sqrt(sum / (kBlocks - 1));
   return out;
 }
 

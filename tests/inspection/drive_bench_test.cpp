@@ -1,0 +1,150 @@
+// Faults of the bench while coils are driven: they are blamed on the bench, and hide no bad pack.
+#include "inspection/checks/drive_bench.h"
+
+#include <doctest/doctest.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "inspection/rig.h"
+
+using namespace pinproof;
+using namespace pinproof::inspection;
+using tests::inspect;
+using tests::load;
+
+namespace {
+
+constexpr const char* kProfiles[] = {"six-speed-20-pin", "four-speed-13-pin"};
+
+bool says(const Judgement& judgement, Outcome outcome, const std::string& words) {
+  return std::any_of(judgement.results.begin(), judgement.results.end(), [&](const Result& r) {
+    return r.outcome == outcome && r.text.find(words) != std::string::npos;
+  });
+}
+
+bool has_fail(const Judgement& judgement) {
+  return std::any_of(judgement.results.begin(), judgement.results.end(),
+                     [](const Result& r) { return r.outcome == Outcome::fail; });
+}
+
+// Coils of the six-speed profile with these resistances at rest and under load.
+struct Loaded {
+  profile::Profile profile = load("six-speed-20-pin");
+  record::Record record;
+  std::vector<CoilTrace> traces;
+
+  void add(const std::string& coil, double rest_ohm, double load_ohm) {
+    record::Reading reading;
+    reading.key = {"coil-resistance", coil, ""};
+    reading.value = rest_ohm, reading.u = 1e-3 * rest_ohm;
+    record.events.push_back(reading);
+    CoilTrace trace;
+    trace.coil = coil;
+    trace.figures.status = waveform::Status::ok;
+    trace.figures.resistance_ohm = {load_ohm, 1e-3 * load_ohm};
+    traces.push_back(trace);
+  }
+  CurrentScale scale() const { return current_scale(Evidence(profile, record), traces); }
+};
+
+}  // namespace
+
+TEST_CASE("good packs prove the bench under load") {
+  for (const char* name : kProfiles)
+    for (std::uint64_t seed = 1; seed <= 3; ++seed) {
+      const auto run = inspect(load(name), seed, {});
+      CHECK(run.judgement.verdict == Verdict::accept);
+      CHECK(says(run.judgement, Outcome::pass, "no error of the current in common"));
+      CHECK(says(run.judgement, Outcome::pass, "farthest off"));
+    }
+}
+
+TEST_CASE("a shunt that is not what the bench file says is no pack's fault") {
+  for (const char* name : kProfiles)
+    for (const char* fault : {"bench: wrong-shunt 20 %", "bench: wrong-shunt -20 %",
+                              "bench: wrong-shunt 5 %", "bench: wrong-shunt 60 %"}) {
+      CAPTURE(name);
+      CAPTURE(std::string(fault));
+      const auto run = inspect(load(name), 5, {fault});
+      CHECK(run.exit_code == 4);
+      CHECK(says(run.judgement, Outcome::bench_fault, "current is measured wrong by"));
+      CHECK(run.judgement.findings.empty());
+      CHECK_FALSE(has_fail(run.judgement));
+    }
+}
+
+TEST_CASE("a shunt changes the share, a joint in a common wire the ohms") {
+  const char* alike[] = {"A", "B", "C", "D", "E"};
+  Loaded shunt, joint, twins, good, one_bad;
+  for (const char* coil : alike) {
+    shunt.add(coil, 13, 13 / 1.2), joint.add(coil, 13, 13.6), twins.add(coil, 13, 13.6);
+    good.add(coil, 13, 13.02), one_bad.add(coil, 13, *coil == 'B' ? 15 / 1.2 : 13 / 1.2);
+  }
+  shunt.add("TCC", 5.3, 5.3 / 1.2), joint.add("TCC", 5.3, 5.9), good.add("TCC", 5.3, 5.31);
+  one_bad.add("TCC", 5.3, 5.3 / 1.2);
+  CHECK(shunt.scale().wrong);
+  CHECK_FALSE(shunt.scale().could_be_joint);
+  CHECK(shunt.scale().off_percent.value == doctest::Approx(20).epsilon(0.001));
+  CHECK_FALSE(joint.scale().wrong);
+  CHECK(twins.scale().wrong);
+  CHECK(twins.scale().could_be_joint);
+  CHECK_FALSE(good.scale().wrong);
+  CHECK(one_bad.scale().wrong);
+  Loaded single;
+  single.add("A", 13, 15);
+  CHECK_FALSE(single.scale().wrong);
+  CHECK(single.scale().coils == 1);
+}
+
+TEST_CASE("a supply that gives way below its limit is a bench fault") {
+  for (const char* name : kProfiles) {
+    const auto run = inspect(load(name), 5, {"bench: supply-sag 20 %"});
+    CHECK(run.exit_code == 4);
+    CHECK(says(run.judgement, Outcome::bench_fault, "the supply fell from 13."));
+    CHECK_FALSE(says(run.judgement, Outcome::fail, "went into its limit"));
+  }
+}
+
+TEST_CASE("a pack that draws too much still fails") {
+  const auto run = inspect(load("six-speed-20-pin"), 5, {"coil A: suppression-reversed"});
+  CHECK(run.exit_code == 1);
+  CHECK(says(run.judgement, Outcome::fail, "went into its limit"));
+}
+
+TEST_CASE("leads that changed places are a bench fault") {
+  for (const char* fault :
+       {"bench: shunt-swapped", "bench: probe-swapped", "bench: supply-swapped"}) {
+    CAPTURE(std::string(fault));
+    const auto run = inspect(load("four-speed-13-pin"), 5, {fault});
+    CHECK(run.exit_code == 4);
+    CHECK(says(run.judgement, Outcome::bench_fault, "changed places"));
+  }
+}
+
+TEST_CASE("lost and doubled samples and bursts reject no good pack and hide no bad one") {
+  int held = 0, runs = 0;
+  for (const char* fault : {"bench: dropped-samples 2 %", "bench: duplicated-samples 2 %",
+                            "bench: noise-burst 0.2 V"}) {
+    CAPTURE(std::string(fault));
+    for (const char* name : kProfiles)
+      for (std::uint64_t seed = 1; seed <= 6; ++seed, ++runs) {
+        const auto good = inspect(load(name), seed, {fault});
+        CHECK(good.judgement.verdict != Verdict::reject);
+        held += good.exit_code == 4;
+      }
+    for (const char* bad : {"coil A: sticky 40", "coil A: weak-spring 75 %", "coil A: stuck-open"})
+      CHECK(inspect(load("six-speed-20-pin"), 9, {bad, fault}).judgement.verdict !=
+            Verdict::accept);
+  }
+  MESSAGE("held for the bench ", held, " of ", runs);
+  CHECK(held >= runs - 4);  // a block that is lost where nothing changes does no harm
+}
+
+TEST_CASE("a winding that opens for a while is no bench fault") {
+  for (std::uint64_t seed = 1; seed <= 6; ++seed) {
+    const auto run = inspect(load("six-speed-20-pin"), seed, {"coil B: intermittent"});
+    CHECK(run.judgement.verdict != Verdict::accept);
+    CHECK(run.exit_code != 4);
+  }
+}
