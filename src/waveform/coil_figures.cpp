@@ -56,6 +56,7 @@ class Analysis {
 
  private:
   bool disturbed();
+  void take_interruption();
   void take_phases();
   void take_settled();
   void take_findings();
@@ -91,7 +92,10 @@ bool Analysis::disturbed() {
     if (p_.status == plain) return false;
   if (!fault_in(capture_).empty()) return false;
   const auto seen = find_disturbance(capture_);
-  if (!seen) return false;
+  if (!seen) {
+    take_interruption();
+    return false;
+  }
   out_.status = Status::disturbed;
   out_.disturbance = out_.fit.reason = text_of(*seen);
   out_.findings.push_back(
@@ -101,6 +105,19 @@ bool Analysis::disturbed() {
        {},
        "Capture it again; see to the leads, the link and what switches nearby."});
   return true;
+}
+
+void Analysis::take_interruption() {
+  const auto broke_off = find_interruption(capture_);
+  if (!broke_off) return;
+  out_.broke_off_s = *broke_off;
+  out_.findings.push_back(
+      {"coil-open",
+       "the current broke off at " + format_si(*broke_off, Unit::second, 3) +
+           " and came back while the voltage stood: an open that comes and goes",
+       0,
+       {},
+       {}});
 }
 
 void Analysis::take_phases() {
@@ -194,6 +211,7 @@ CoilFigures Analysis::only_dip() {
   out_ = {};
   out_.status = Status::too_short;
   out_.noise_A = p_.current_noise_A;
+  take_interruption();
   take_phases();
   take_unsettled_dip();
   return out_;

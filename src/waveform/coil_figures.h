@@ -11,6 +11,7 @@
 #pragma once
 
 #include <cstddef>
+#include <limits>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -107,6 +108,9 @@ struct CoilFinding {
 struct CoilFigures {
   Status status = Status::too_short;
   std::string disturbance;  ///< of disturbed: what was seen, and when
+  /// In the capture's time: where the current fell to nought, while the voltage
+  /// stood, and came back; NaN where it did not. An open that comes and goes.
+  double broke_off_s = std::numeric_limits<double>::quiet_NaN();
   Estimate resistance_ohm;
   Estimate inductance_H;     ///< at rest, before the plunger moves
   Estimate time_constant_s;  ///< tau of the coil alone

@@ -13,14 +13,15 @@ namespace {
 
 constexpr double kGuard_s = 0.3e-3;  // behind a switching edge: leakage, ringing, a bouncing switch
 constexpr double kHold_s = 0.1e-3;   // what is shorter is no switching
-constexpr std::size_t kMostRuns = 4;  // more on phases than that: modulated
-constexpr std::size_t kReach = 6;     // samples on each side that a jump is compared with
-constexpr double kClampShare = 0.1;   // of the step: what a clamp lets go at its end
-constexpr double kJumpNoise = 8;      // standard deviations of one difference
-constexpr double kJumpShare = 0.01;   // of the largest value
-constexpr double kNought = 0.04;      // of the largest current: open
-constexpr double kLongest = 0.25;     // of the capture: the longest block that is looked for
-constexpr int kMostTried = 50;        // jumps behind which a repetition is looked for
+constexpr std::size_t kMostRuns = 4;           // more on phases than that: modulated
+constexpr std::size_t kReach = 6;              // samples on each side that a jump is compared with
+constexpr double kClampShare = 0.1;            // of the step: what a clamp lets go at its end
+constexpr double kJumpNoise = 8;               // standard deviations of one difference
+constexpr double kJumpShare = 0.01;            // of the largest value
+constexpr double kNought = 0.04;               // of the largest current: open
+constexpr double kFlows = 0.1, kStands = 0.8;  // of the largest current, of the step
+constexpr double kLongest = 0.25;  // of the capture: the longest block that is looked for
+constexpr int kMostTried = 50;     // jumps behind which a repetition is looked for
 constexpr double kBurst_s = 0.3e-3;
 constexpr std::size_t kBurstSamples = 12, kBurstCount = 4;
 constexpr double kBurstNoise = 8;     // of second differences
@@ -43,6 +44,7 @@ class Search {
     if (!c.voltage_V.empty()) volts_ = without_spikes(c.voltage_V);
   }
   std::optional<Disturbance> run();
+  std::optional<double> interruption();
 
  private:
   std::size_t in(double seconds, std::size_t least) const {
@@ -52,6 +54,7 @@ class Search {
   Disturbance at(Disturbance::Kind kind, std::size_t k) const {
     return {kind, c_.time(static_cast<double>(k))};
   }
+  bool prepare();
   void find_runs();
   bool on_at(std::size_t k) const { return volts_.empty() || volts_[k] > zero_V_ + step_V_ / 2; }
   void guard();
@@ -320,21 +323,45 @@ std::optional<Disturbance> Search::ends_apart() const {
   return outlasts(on, late);
 }
 
-std::optional<Disturbance> Search::run() {
+// The current must come back: one
+// that ends early may have lost its last samples.
+std::optional<double> Search::interruption() {
+  if (volts_.empty() || !prepare()) return std::nullopt;
+  const double nought = zero_A_ + kNought * most_A_, flows = zero_A_ + kFlows * most_A_;
+  for (const Run& on : runs_) {
+    std::size_t gone = 0;
+    bool flowed = false;
+    for (std::size_t k = on.from; k < on.to; ++k) {
+      const bool stands = volts_[k] - zero_V_ > kStands * step_V_;
+      if (!stands) gone = 0, flowed = false;
+      if (flowed && gone == 0 && amps_[k] < nought) gone = k;
+      if (gone > 0 && amps_[k] >= flows && k - gone >= in(kHold_s, 5))
+        return c_.time(static_cast<double>(gone));
+      if (amps_[k] >= flows) flowed = true, gone = 0;
+    }
+  }
+  return std::nullopt;
+}
+
+// Whether there is a pulse to look at.
+bool Search::prepare() {
   zero_A_ = median({amps_.begin(), amps_.begin() + 5});
   most_A_ = peak_of(amps_, zero_A_);
   noise_A_ = noise_in(c_.current_A);
-  guarded_.assign(amps_.size(), 0);
   if (!volts_.empty()) {
     zero_V_ = median({volts_.begin(), volts_.begin() + 5});
     step_V_ = *std::max_element(volts_.begin(), volts_.end()) - zero_V_;
     noise_V_ = noise_in(c_.voltage_V);
-    if (step_V_ < std::max(0.2, 10 * noise_V_)) return std::nullopt;
+    if (step_V_ < std::max(0.2, 10 * noise_V_)) return false;
     find_runs();
-    if (runs_.size() > kMostRuns) return std::nullopt;
-    guard();
+    if (runs_.size() > kMostRuns) return false;
   }
-  if (!(most_A_ > 10 * noise_A_)) return std::nullopt;
+  return most_A_ > 10 * noise_A_;
+}
+
+std::optional<Disturbance> Search::run() {
+  if (!prepare()) return std::nullopt;
+  guard();
   if (!runs_.empty())
     for (const auto look : {&Search::starts_apart, &Search::ends_apart})
       if (const auto seen = (this->*look)()) return seen;
@@ -367,6 +394,10 @@ std::string text_of(const Disturbance& d) {
 
 std::optional<Disturbance> find_disturbance(const Capture& capture) {
   return Search(capture).run();
+}
+
+std::optional<double> find_interruption(const Capture& capture) {
+  return Search(capture).interruption();
 }
 
 }  // namespace pinproof::waveform

@@ -23,12 +23,22 @@ struct Disturbance {
 std::string text_of(const Disturbance& disturbance);
 
 /// A coil's current cannot jump but where its voltage does, nor start before its
-/// voltage or outlast it. A current that breaks off to nought, comes back, or
-/// falls while the voltage is relieved of it, is an open winding and no
+/// voltage, outlast it or end before it. A current that breaks off to nought and
+/// comes back, or ends while the source is relieved of it, is an open winding and no
 /// disturbance. Switching edges, the end of a clamp, corners and single wild
-/// samples do not count, nor does anything in a modulated capture. Not seen are
-/// less than 1 % of the final current and, in a slow decay, lags below a tenth of
-/// the rise. Pre: fault_in(capture) is empty.
+/// samples do not count, nor does anything in a modulated capture.
+///
+/// Not seen are: the same block lost in both channels where the current stands
+/// still, or goes on at the same level; jumps below 1 % of the largest current or
+/// eleven standard deviations; blocks behind the decay; lags below 30 us or five
+/// samples; without a voltage channel all but doubled stretches and bursts; and a
+/// current that ends at once, early, on a source too stiff to be relieved.
+/// Pre: fault_in(capture) is empty.
 std::optional<Disturbance> find_disturbance(const Capture& capture);
+
+/// When the current broke off to nought, in the capture's time, while the voltage
+/// stood, and came back before the switch-off: an open that comes and goes.
+/// Pre: fault_in(capture) is empty.
+std::optional<double> find_interruption(const Capture& capture);
 
 }  // namespace pinproof::waveform

@@ -278,12 +278,14 @@ void judge_coil(const Evidence& evidence, const Part& part, bool wrong_scale, Ju
   const DriveTrouble trouble = trouble_of(figures, *capture);
   driven.outcome = trouble.outcome;
   driven.text = trouble.text;
-  const bool open = figures.status == waveform::Status::no_current;
+  const bool broke_off = std::isfinite(figures.broke_off_s);
+  const bool open = broke_off || figures.status == waveform::Status::no_current;
   j.add(std::move(driven), open ? "coil-open" : "draws-too-much",
         "Coil " + part.name +
-            (open ? " carries no current when driven."
-                  : " draws more current than a good coil: a short, shorted turns or a reversed "
-                    "suppression diode."),
+            (broke_off ? " loses its current while it is driven."
+             : open    ? " carries no current when driven."
+                    : " draws more current than a good coil: a short, shorted turns or a reversed "
+                      "suppression diode."),
         open ? "An open that comes and goes: wiggle the wire and warm the coil."
              : "If its resistance at rest is right, suspect the suppression diode.");
   if (trouble.outcome != Outcome::pass) return;

@@ -92,6 +92,10 @@ std::optional<SupplySeen> supply_seen(const record::Capture& capture, const Coil
 
 DriveTrouble trouble_of(const CoilFigures& figures, const record::Capture& capture) {
   const double amps = figures.final_current_A.value;
+  if (std::isfinite(figures.broke_off_s))
+    return {Outcome::fail, "the current broke off at " +
+                               format_si(figures.broke_off_s, Unit::second, 3) +
+                               " and came back while the voltage stood"};
   switch (figures.status) {
     case Status::ok:
       break;
