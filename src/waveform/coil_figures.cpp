@@ -91,6 +91,8 @@ bool Analysis::disturbed() {
                              Status::clipped, Status::wrong_polarity, Status::swapped})
     if (p_.status == plain) return false;
   if (!fault_in(capture_).empty()) return false;
+  // Where no current flows there is none to jump.
+  if (p_.status == Status::ok && settle(p_, options_).status == Status::no_current) return false;
   const auto seen = find_disturbance(capture_);
   if (!seen) {
     take_interruption();
