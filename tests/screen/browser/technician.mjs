@@ -60,7 +60,7 @@ export class Technician {
     Object.assign(this, {bench, watcher, press, answer, wants});
     const profile = JSON.parse(readFileSync(path.join(world.sources, 'profiles', `${kProfile}.json`), 'utf8'));
     const pins = profile.connector.pins.map((pin) => pin.number);
-    this.columns = new Map([...pins, 'case', 'reference+', 'reference-'].map((pin, k) => [pin, k + 1]));
+    this.columns = new Map([...pins, 'case', 'reference+', 'reference-', 'high reference+', 'high reference-'].map((pin, k) => [pin, k + 1]));
     this.positions = profile.lever.positions.map((p) => p.name);
     this.elements = [...new Set(profile.parts.filter((p) => p.kind === 'switch').map((p) => p.element))];
     this.done = 0;
