@@ -76,8 +76,8 @@ export async function ownTechnician(world) {
   const press = async (name, ask) => {
     // A key sooner after a question is taken for a slip of the finger.
     await page.waitForFunction((n) => document.getElementById('ask').dataset.ask === String(n), ask.n, {timeout: 2000}).catch(() => {});
-    // Resistors of the bench take themselves meanwhile.
-    if (took === 0 && !/reference/.test(ask.red?.node ?? '')) {
+    // Not on the bench's own resistors, which take themselves meanwhile.
+    if (took === 5) {
       await page.keyboard.press('F2');
       await sleep(60);
       if (watcher.slots.ask.n !== ask.n) slips++;
