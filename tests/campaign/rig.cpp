@@ -150,7 +150,8 @@ Ended inspect(const Setting& setting) {
   run.bench = &bench;
   run.instruments = &instruments;
   run.full = record.header.full;
-  run.stop = stop.get_token();  // a run that nobody can stop is on its way out: no hand is waited for
+  run.stop =
+      stop.get_token();  // a run that nobody can stop is on its way out: no hand is waited for
   run.now_s = [] { return 0.0; };
   run.wait = [](double) {};
   run.answer_s = late ? 5 : 0.5;
@@ -159,7 +160,8 @@ Ended inspect(const Setting& setting) {
   out.judgement = inspection::judge(*setting.profile, record);
   out.exit_code = inspection::exit_code(out.judgement, record);
   for (const record::Event& event : record.events)
-    if (const auto* trouble = std::get_if<record::BenchTrouble>(&event)) out.trouble = trouble->what;
+    if (const auto* trouble = std::get_if<record::BenchTrouble>(&event))
+      out.trouble = trouble->what;
   return out;
 }
 

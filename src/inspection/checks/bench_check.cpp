@@ -170,7 +170,7 @@ void judge_reference(const Evidence& evidence, const Reference& one, const Time&
 bool reads_open(const record::Reading& reading) {
   constexpr double kLeastRange_ohm = 1e7;
   if (reading.overload) return reading.range_end >= kLeastRange_ohm;
-  return reading.value - 2 * reading.u > kOpen_ohm;
+  return Estimate{reading.value, reading.u}.usable() && reading.value - 2 * reading.u > kOpen_ohm;
 }
 
 void judge_opens(const Evidence& evidence, const std::string& role, const std::string& title,

@@ -37,6 +37,9 @@ double median_between(const record::Capture& capture, double from_s, double to_s
     const double t = capture.start_s + static_cast<double>(k) * capture.interval_s;
     if (t >= from_s && t <= to_s) out.push_back(capture.supply_V[k]);
   }
+  // NaN has no place in an order.
+  if (!std::all_of(out.begin(), out.end(), [](double v) { return std::isfinite(v); }))
+    return std::nan("");
   return median_of(std::move(out));
 }
 
@@ -191,7 +194,8 @@ std::optional<Off> farthest(const Evidence& evidence, const Judgement& judgement
         !(trace.figures.final_current_A.value < kAtLimit * capture->limit_A))
       continue;
     const auto seen = supply_seen(*capture, trace.figures);
-    if (!seen) continue;
+    if (!seen && capture->supply_V.empty()) continue;
+    if (!seen) return Off{trace.coil, "in the middle", std::nan(""), capture->set_V, INFINITY};
     for (const auto& [when, volt] :
          {std::pair{"at the start", seen->early_V}, std::pair{"at the end", seen->settled_V}}) {
       const double share = std::abs(volt / capture->set_V - 1);

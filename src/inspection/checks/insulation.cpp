@@ -201,15 +201,6 @@ void judge_worst(const Evidence& evidence, const std::vector<const record::Readi
   out = *std::move(worst);
 }
 
-// Nothing of the pack is on these pins: that nothing was read through them holds no pack back.
-bool is_unused(const profile::Profile& profile, const std::vector<std::string>& circuit) {
-  return std::all_of(circuit.begin(), circuit.end(), [&](const std::string& pin) {
-    return std::none_of(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
-      return part.between[0] == pin || part.between[1] == pin;
-    });
-  });
-}
-
 void judge_target(const Evidence& evidence, const Target& target, bool by_pairs, Judgement& out) {
   if (by_pairs && target.pairs.empty()) return;  // every circuit before it was read against it
   Result result = missing(
@@ -227,8 +218,6 @@ void judge_target(const Evidence& evidence, const Target& target, bool by_pairs,
   if (complete && !read.empty()) {
     judge_worst(evidence, read, result);
     result.pins = target.circuit;
-    if (result.outcome == Outcome::undecided && is_unused(evidence.profile(), target.circuit))
-      result.required = false;
     if (result.outcome == Outcome::fail) out.findings.push_back(finding_for(target, result, leaks));
   }
   out.results.push_back(std::move(result));

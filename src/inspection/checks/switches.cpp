@@ -10,7 +10,8 @@ namespace {
 using profile::Part;
 
 constexpr std::string_view kName = "pressure-switch";
-constexpr int kPressedReadings = 24;  // one that opens a third of the time is missed 6 times in 100,000
+constexpr int kPressedReadings =
+    24;  // one that opens a third of the time is missed 6 times in 100,000
 
 struct Visit {
   const Part* part;
