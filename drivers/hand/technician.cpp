@@ -134,11 +134,12 @@ void Technician::obey(Key key, const bench::Patience& patience) {
 }
 
 // The probes must have left the last pair before another reading is believed:
-// an open, or a value that the last pair cannot have.
+// an open, or a value that the last pair cannot have, in the noise of this range.
 bool Technician::lifted(const bench::Shown& shown) {
   if (!lifted_)
-    lifted_ = shown.overload || !(std::abs(shown.value - rearm_ohm_) <=
-                                  kFarOff * std::abs(rearm_ohm_) + Settling::band(rearm_ohm_, 0));
+    lifted_ = shown.overload ||
+              !(std::abs(shown.value - rearm_ohm_) <=
+                kFarOff * std::abs(rearm_ohm_) + Settling::band(rearm_ohm_, shown.range));
   return lifted_;
 }
 

@@ -114,7 +114,9 @@ std::string bench_file(const Options& options, const World& world,
   }
   if (options.bench_by == "hand")
     out["fixture"] = {{"reference", {{"ohm", 100.0}, {"u_ohm", 0.005}}},
-                      {"high_reference", {{"ohm", 1e7}, {"u_ohm", 1e4}}}};
+                      {"high_reference", {{"ohm", 1e7}, {"u_ohm", 1e4}}},
+                      // Of contacts between 30 and 80 mohm, two in the null and two in the reading.
+                      {"contact_u_ohm", 0.02}};
   out["thermometer"] = {{"u_celsius", options.bench_by == "hand" ? 0.5 : 0.3}};
   out["lead_null"] = "each-run";
   out["time_scale"] = options.speed > 0 ? std::max(1.0, options.speed) : 1e9;

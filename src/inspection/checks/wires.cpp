@@ -1,7 +1,6 @@
 // Conductors of the pack itself. A wire between two terminals is measured
 // directly; one that ends at a splice by three readings from its pin P to the
 // coil pins A and B behind the splice: R_P = (R_PA + R_PB - R_AB) / 2.
-#include <algorithm>
 #include <cmath>
 
 #include "inspection/check.h"
@@ -127,11 +126,10 @@ void judge_star(const Evidence& evidence, const Part& wire, const Star& star, Ju
       result.outcome = Outcome::undecided;
       result.text = "a coil behind the splice is open, so this wire cannot be told from it";
     } else {
-      // Gain errors are common to the three and cancel in the sum but for the rest, which is
-      // never less than the third's own; the random parts do not.
-      const double random = 0.5 * std::hypot(pa->u_random, pb->u_random, ab->u_random);
-      const double common = std::max(std::abs(pa->u + pb->u - ab->u), ab->u) / 2;
-      const Estimate r{(pa->value + pb->value - ab->value) / 2, std::hypot(random, common)};
+      // As if the three had nothing in common: contacts have not, and a gain error that they share
+      // only makes it less.
+      const Estimate r{(pa->value + pb->value - ab->value) / 2,
+                       0.5 * std::hypot(pa->u, pb->u, ab->u)};
       judge_number(evidence, r, Unit::ohm, {-INFINITY, wire.wire->max_ohm}, result);
       refuse_negative(r, result);
     }
