@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "inspection/coil_expected.h"
 #include "inspection/detection_scene.h"
 #include "metrology/copper.h"
 
@@ -38,15 +39,15 @@ Winding winding_of(const Scene& scene, const Part& part, const network::Leads& l
               metrology::copper_ratio(kWorkshopCelsius.high, t),
               scene.U_winding(coil.resistance_ohm.high + leads.wires_max_ohm)};
   if (!coil.matched_within_percent) return out;
-  out.set = static_cast<std::size_t>(
-      std::count_if(scene.profile.parts.begin(), scene.profile.parts.end(), [&](const Part& other) {
-        return other.coil && other.coil->matched_within_percent &&
-               other.coil->resistance_ohm.low == out.low &&
-               other.coil->resistance_ohm.high == out.high &&
-               other.coil->coil_class == coil.coil_class;
-      }));
+  double least = *coil.matched_within_percent;
+  out.set = 0;
+  for (const Part& other : scene.profile.parts) {
+    if (!are_equal(part, other) || !other.coil->matched_within_percent) continue;
+    ++out.set;
+    least = std::min(least, *other.coil->matched_within_percent);
+  }
   if (out.set < 2) return out;
-  out.match = *coil.matched_within_percent / 100;
+  out.match = least / 100;
   out.noise = 2 * std::sqrt(2.0) * scene.u_scatter(out.high) / out.low;
   return out;
 }

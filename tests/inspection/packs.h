@@ -47,37 +47,9 @@ struct Pack {
 
 inline Inspected inspect_by_probes(const profile::Profile& profile, std::uint64_t seed,
                                    std::vector<std::string> faults) {
-  const std::string dialects = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects";
-  simulated::Bench simulated({.profile = profile,
-                              .seed = seed,
-                              .faults = std::move(faults),
-                              .speed = 0,
-                              .first_port = 0,
-                              .dialect_folder = dialects});
-  simulated.start();
-  auto bench = bench::parse_description(simulated.bench_file(), "bench.json");
-  bench::Instruments instruments;
-  scpi::install_instruments(bench, dialects, bench::Patience(Duration{5}), instruments);
-  instruments.paths = std::make_unique<TwoProbes>(std::move(instruments.paths));
-  Inspected out;
-  record::Header& header = out.record.header;
-  header.profile_name = profile.name;
-  header.profile_hash = profile.hash;
-  header.bench_name = bench.name;
-  header.reference = bench.fixture.reference;
-  header.high_reference = bench.fixture.high_reference;
-  header.thermometer_u = bench.thermometer_u_K;
-  inspection::RunOptions run;
-  run.profile = &profile;
-  run.bench = &bench;
-  run.instruments = &instruments;
-  run.full = false;
-  run.now_s = [] { return 0.0; };
-  run.wait = [](double) {};
-  inspection::run_inspection(run, out.record);
-  out.judgement = inspection::judge(profile, out.record);
-  out.exit_code = inspection::exit_code(out.judgement, out.record);
-  return out;
+  return inspect(profile, seed, std::move(faults), false, [](bench::Instruments& instruments) {
+    instruments.paths = std::make_unique<TwoProbes>(std::move(instruments.paths));
+  });
 }
 
 inline Pack inspected_pack(const std::string& profile_name, std::uint64_t seed, By by,

@@ -2,6 +2,7 @@
 // drivers, runner, judge.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -24,8 +25,10 @@ inline profile::Profile load(const std::string& name) {
 }
 
 /// Time stands still, so that equal seeds give equal records.
+/// `dress` may put something before the instruments.
 inline Inspected inspect(const profile::Profile& profile, std::uint64_t seed,
-                         std::vector<std::string> faults, bool full = true) {
+                         std::vector<std::string> faults, bool full = true,
+                         const std::function<void(bench::Instruments&)>& dress = {}) {
   const std::string dialects = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects";
   simulated::Bench simulated({.profile = profile,
                               .seed = seed,
@@ -37,6 +40,7 @@ inline Inspected inspect(const profile::Profile& profile, std::uint64_t seed,
   auto bench = bench::parse_description(simulated.bench_file(), "bench.json");
   bench::Instruments instruments;
   scpi::install_instruments(bench, dialects, bench::Patience(Duration{5}), instruments);
+  if (dress) dress(instruments);
   Inspected out;
   out.record.header.profile_name = profile.name;
   out.record.header.profile_hash = profile.hash;
