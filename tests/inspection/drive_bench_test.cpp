@@ -112,6 +112,45 @@ TEST_CASE("a pack that draws too much still fails") {
   CHECK(says(run.judgement, Outcome::fail, "went into its limit"));
 }
 
+TEST_CASE("hum is a bench fault before it is a plunger's") {
+  int held = 0;
+  for (const char* name : kProfiles)
+    for (const char* fault : {"bench: hum 20 mV", "bench: hum 50 mV", "bench: hum 65 mV",
+                              "bench: hum 80 mV", "bench: hum 0.2 V", "bench: hum 1 V"})
+      for (std::uint64_t seed = 1; seed <= 8; ++seed) {
+        CAPTURE(name);
+        CAPTURE(std::string(fault));
+        CAPTURE(seed);
+        const auto run = inspect(load(name), seed, {fault});
+        CHECK(run.judgement.verdict != Verdict::reject);
+        held += says(run.judgement, Outcome::bench_fault, "while the load stands");
+      }
+  MESSAGE("named in ", held, " of 96");
+  CHECK(held > 0);
+}
+
+TEST_CASE("a swing of the supply is told from its sag") {
+  record::Capture capture;
+  capture.interval_s = 20e-6, capture.pulse_s = 60e-3, capture.set_V = 13.5;
+  waveform::CoilFigures figures;
+  figures.onset_s = 0, figures.off_s = 60e-3;
+  const auto with = [&](double hum_V, double sag_V) {
+    capture.supply_V.clear();
+    for (int k = 0; k < 3000; ++k) {
+      const double t = k * capture.interval_s;
+      capture.supply_V.push_back(13.5 - sag_V * (1 - std::exp(-t / 10e-3)) +
+                                 hum_V * std::sin(2 * 3.14159265 * 50 * t));
+    }
+    return supply_ripple_V(capture, figures).value();
+  };
+  CHECK(with(0, 0) == doctest::Approx(0).epsilon(1e-9));
+  CHECK(with(0, 1) < 0.03);
+  CHECK(with(0.1, 0) == doctest::Approx(0.2).epsilon(0.02));
+  CHECK(with(0.1, 1) == doctest::Approx(0.2).epsilon(0.2));
+  capture.supply_V.clear();
+  CHECK_FALSE(supply_ripple_V(capture, figures).has_value());
+}
+
 TEST_CASE("leads that changed places are a bench fault") {
   for (const char* fault :
        {"bench: shunt-swapped", "bench: probe-swapped", "bench: supply-swapped"}) {

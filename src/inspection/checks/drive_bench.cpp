@@ -19,9 +19,13 @@ constexpr double kAtLimit = 0.9;  // of the supply's limit: below, another thing
 constexpr double kEarly_s = 0.4e-3, kEarlyEnd_s = 1e-3;
 constexpr double kSettledPart = 0.2;  // of the pulse, its end
 constexpr double kVoltage = 0.05;     // of the set voltage
-constexpr double kAgree = 0.01;       // coils that agree on a share
-constexpr double kOff = 0.02;         // a share that is too much
-constexpr double kNearly = 0.75;      // of the coils: one of them may be bad as well
+constexpr double kBlock_s = 1e-3;    // means of that length: slower than switching, faster than hum
+constexpr double kRippled = 0.5;     // of the pulse, its end: the load stands
+constexpr std::size_t kBlocks = 10;  // half a period of 50 Hz
+constexpr double kRipple = 0.01;     // of the set voltage; a plunger's current moves by as much
+constexpr double kAgree = 0.01;      // coils that agree on a share
+constexpr double kOff = 0.02;        // a share that is too much
+constexpr double kNearly = 0.75;     // of the coils: one of them may be bad as well
 
 void plan_nothing(const profile::Profile&, const Capabilities&, Plan&) {}
 
@@ -41,6 +45,36 @@ double median_between(const record::Capture& capture, double from_s, double to_s
   if (!std::all_of(out.begin(), out.end(), [](double v) { return std::isfinite(v); }))
     return std::nan("");
   return median_of(std::move(out));
+}
+
+// Means of whole blocks of samples within a time.
+std::vector<double> blocks_of(const record::Capture& capture, double from_s, double to_s) {
+  const auto each = static_cast<std::size_t>(std::max(1.0, kBlock_s / capture.interval_s));
+  std::vector<double> out;
+  double sum = 0;
+  std::size_t n = 0;
+  for (std::size_t k = 0; k < capture.supply_V.size(); ++k) {
+    const double t = capture.start_s + static_cast<double>(k) * capture.interval_s;
+    if (t < from_s || t > to_s) continue;
+    sum += capture.supply_V[k];
+    if (++n == each) out.push_back(sum / static_cast<double>(each)), sum = 0, n = 0;
+  }
+  return out;
+}
+
+// Span of what is left of values beside their least-squares line.
+double span_beside_line(const std::vector<double>& y) {
+  const double n = static_cast<double>(y.size()), centre = (n - 1) / 2;
+  double sum = 0, slope = 0;
+  for (std::size_t k = 0; k < y.size(); ++k)
+    sum += y[k], slope += (static_cast<double>(k) - centre) * y[k];
+  slope *= 12 / (n * (n * n - 1));
+  double least = INFINITY, most = -INFINITY;
+  for (std::size_t k = 0; k < y.size(); ++k) {
+    const double rest = y[k] - sum / n - slope * (static_cast<double>(k) - centre);
+    least = std::min(least, rest), most = std::max(most, rest);
+  }
+  return most - least;
 }
 
 std::string fell(const CoilFigures& figures, const record::Capture& capture) {
@@ -93,6 +127,15 @@ std::optional<SupplySeen> supply_seen(const record::Capture& capture, const Coil
   return out;
 }
 
+std::optional<double> supply_ripple_V(const record::Capture& capture, const CoilFigures& figures) {
+  const double on = figures.onset_s;
+  const double off = std::isfinite(figures.off_s) ? figures.off_s : on + capture.pulse_s;
+  const auto blocks = blocks_of(capture, off - kRippled * (off - on), off - kEarly_s);
+  if (blocks.size() < kBlocks) return std::nullopt;
+  const double out = span_beside_line(blocks);
+  return std::isfinite(out) ? std::optional(out) : std::nullopt;
+}
+
 DriveTrouble trouble_of(const CoilFigures& figures, const record::Capture& capture) {
   const double amps = figures.final_current_A.value;
   if (std::isfinite(figures.broke_off_s))
@@ -118,6 +161,12 @@ DriveTrouble trouble_of(const CoilFigures& figures, const record::Capture& captu
     default:
       return {Outcome::undecided, std::string(text_of(figures.status))};
   }
+  const auto ripple = supply_ripple_V(capture, figures);
+  if (ripple && !figures.current_limited && *ripple > kRipple * capture.set_V)
+    return {Outcome::bench_fault, "the supply's voltage swings by " +
+                                      format_si(*ripple, Unit::volt, 3) +
+                                      " while the load stands: hum on the leads, or a supply that "
+                                      "does not hold; see to their routing and grounds"};
   if (!figures.current_limited)
     return {Outcome::pass,
             format_si(amps, Unit::ampere, 3) + " at " + format_si(capture.set_V, Unit::volt, 3)};

@@ -18,9 +18,15 @@ struct SupplySeen {
 std::optional<SupplySeen> supply_seen(const record::Capture& capture,
                                       const waveform::CoilFigures& figures);
 
+/// Peak to peak, in the later half of a pulse, of 1 ms means of the supply's own
+/// voltage beside their line: hum, or a supply that does not hold. nullopt for
+/// fewer than ten of them, or without that channel.
+std::optional<double> supply_ripple_V(const record::Capture& capture,
+                                      const waveform::CoilFigures& figures);
+
 /// Whether the coil could be driven as it should: pass, a fail where it is open or
 /// draws too much, a bench fault for what no coil can do: leads that changed
-/// places, lost samples, a supply that gives way below its limit.
+/// places, lost samples, a supply that gives way below its limit or swings.
 struct DriveTrouble {
   Outcome outcome = Outcome::pass;
   std::string text;
