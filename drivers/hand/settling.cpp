@@ -7,7 +7,9 @@
 namespace pinproof::hand {
 namespace {
 
-constexpr std::size_t kLeastSamples = 3;
+// Three that lie together by chance come once in a thousand windows of hum that is thirty bands
+// wide, five once in a million: and a bad touch has many windows.
+constexpr std::size_t kLeastSamples = 5;
 constexpr double kRelative = 0.003, kRelativeHigh = 0.01, kHigh_ohm = 1e5, kAbsolute_ohm = 0.02;
 constexpr double kOfRange = 20e-6;
 constexpr double kPlausibleLow = 0.6, kPlausibleHigh = 1.6, kPlausible_ohm = 1.0;

@@ -12,7 +12,7 @@ namespace pinproof::hand {
 bool plausible(double ohm, double expected_ohm);
 
 /// A reading has settled when it has stayed within a band for the dwell, over at
-/// least three samples: probes that slide, and a meter that is still ranging or
+/// least five samples: probes that slide, and a meter that is still ranging or
 /// charging a coil, do not stay.
 class Settling {
  public:

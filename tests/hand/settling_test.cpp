@@ -41,6 +41,16 @@ TEST_CASE("sliding probes and a charging coil never settle") {
   }
 }
 
+TEST_CASE("hum does not settle by chance under a slow meter") {
+  std::mt19937_64 random(6);
+  std::normal_distribution<double> hum(13, 1);
+  Settling s(0.5);
+  for (int i = 0; i < 10000; ++i) {
+    s.add(0.25 * i, hum(random), 100);
+    CHECK_FALSE(s.settled());
+  }
+}
+
 TEST_CASE("what a pair should show") {
   CHECK(hand::plausible(13, 13));
   CHECK(hand::plausible(11.5, 13));

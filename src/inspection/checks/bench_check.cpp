@@ -240,6 +240,24 @@ bool meets(const record::Reading& reading) {
          std::abs(reading.value) + 2 * reading.u <= kShorted_ohm;
 }
 
+// A lead that has gone bad may still carry the small current of a higher range: four wires take
+// its resistance off, but a part in the low range then looks open.
+bool range_grew(const Evidence& evidence, const std::string& terminal,
+                const record::Reading& reading) {
+  const auto* before = evidence.reading(key("relays of " + terminal));
+  return before && !before->overload && reading.range_end > before->range_end;
+}
+
+// A bad row shows at every terminal: the first few tell as much.
+std::string few_of(std::vector<std::string> all) {
+  constexpr std::size_t kFew = 3;
+  if (all.size() <= kFew) return list_of(all);
+  const std::string more = std::to_string(all.size() - kFew) + " more";
+  all.resize(kFew);
+  all.push_back(more);
+  return list_of(all);
+}
+
 void judge_closing(const Evidence& evidence, const Time& time, Judgement& out) {
   Result result;
   result.title = std::string("Relays close at every terminal") + time.title;
@@ -247,15 +265,18 @@ void judge_closing(const Evidence& evidence, const Time& time, Judgement& out) {
   const auto all = terminals(evidence.profile());
   for (const std::string& terminal : all) {
     const auto* reading = evidence.reading(key("relays of " + terminal + time.suffix));
+    const std::string where = terminal == profile::kCase ? "the case: " : "pin " + terminal + ": ";
     if (!reading)
       unread.push_back(terminal);
     else if (!meets(*reading))
-      bad.push_back((terminal == profile::kCase ? "the case: " : "pin " + terminal + ": ") +
-                    text_of(*reading));
+      bad.push_back(where + text_of(*reading));
+    else if (range_grew(evidence, terminal, *reading))
+      bad.push_back(where + "read in a range of " + format_si(reading->range_end, Unit::ohm, 3) +
+                    " only, lower before");
   }
   if (!read_closing(evidence)) return;
   result.text = bad.empty() ? std::to_string(all.size()) + " terminals, both leads on each"
-                            : "both leads on one terminal do not meet at " + list_of(bad) +
+                            : "both leads on one terminal do not meet at " + few_of(bad) +
                                   ": a relay, its row or its column";
   conclude(std::move(result), bad, unread, out);
 }
