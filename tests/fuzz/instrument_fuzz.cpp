@@ -1,6 +1,7 @@
 // The simulated instruments: each line of the input goes to one of them, by its first letter. With
 // a dialect of the input's own, if it begins with '{': that ends in a line of NUL.
 #include <array>
+#include <map>
 #include <memory>
 
 #include "packs.h"
@@ -64,8 +65,17 @@ class Bench {
   }
 
  private:
-  static scpi::Dialect common(const std::string& role) {
-    return scpi::Dialect::load(in_project("drivers/dialects/scpi-" + role + ".json"));
+  // Read once: that took more time than the lines of an input.
+  static const scpi::Dialect& common(const std::string& role) {
+    static const std::map<std::string, scpi::Dialect> all = [] {
+      std::map<std::string, scpi::Dialect> out;
+      for (const Kind& kind : kKinds)
+        out.emplace(kind.dialect,
+                    scpi::Dialect::load(in_project("drivers/dialects/scpi-" +
+                                                   std::string(kind.dialect) + ".json")));
+      return out;
+    }();
+    return all.at(role);
   }
 
   void answer(ScpiDevice& device, std::string_view line) {
