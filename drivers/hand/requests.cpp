@@ -5,8 +5,6 @@
 namespace pinproof::hand {
 namespace {
 
-constexpr double kReaction_s = 0.25;
-
 double now_s() {
   return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
 }

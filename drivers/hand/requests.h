@@ -10,6 +10,7 @@
 
 namespace pinproof::hand {
 
+inline constexpr double kReaction_s = 0.25;  ///< nobody answers sooner
 inline constexpr const char* kKeys = "   b: back  s: skip";
 
 class Requests {

@@ -5,6 +5,7 @@
 #include <deque>
 #include <utility>
 
+#include "hand/actuator.h"
 #include "hand/requests.h"
 #include "hand/settling.h"
 #include "quantity/error.h"
@@ -14,7 +15,6 @@ namespace pinproof::hand {
 namespace {
 
 constexpr double kPause_s = 0.002;  // between readings of a meter that answers at once
-constexpr double kPascalPerPsi = 6894.757;
 constexpr double kRefresh_s = 0.25;
 constexpr double kFarOff = 0.2;  // a change of reading that can only be another pair
 
@@ -280,43 +280,6 @@ class HandProbes final : public bench::Paths {
   std::shared_ptr<Technician> who_;
 };
 
-class HandActuator final : public bench::Actuator {
- public:
-  explicit HandActuator(std::shared_ptr<Technician> who) : who_(std::move(who)) {}
-
-  void lever(std::size_t, const std::string& name, const bench::Patience& patience) override {
-    who_->confirm("lever positions", "Move the lever to " + name + ".", patience);
-  }
-
-  void air(const std::vector<std::string>& elements, Pressure pressure,
-           const bench::Patience& patience) override {
-    if (elements.empty()) {
-      const std::string what = "Shut the air off and vent it.";
-      // On the way out nobody is waited for.
-      if (on_ && !patience.stop().stop_possible()) who_->console().say(what);
-      if (on_ && patience.stop().stop_possible()) who_->confirm("venting", what, patience);
-      on_ = false;
-      return;
-    }
-    std::string names;
-    for (const std::string& element : elements) names += (names.empty() ? "" : " and ") + element;
-    who_->confirm(
-        "air tests",
-        "CAUTION: compressed air and oil mist: eye protection, and a regulator that cannot "
-        "give more.\nApply " +
-            format_si(pressure.si(), Unit::pascal, 3) + " (" +
-            format_si(pressure.si() / kPascalPerPsi, Unit::none, 3) + " psi) of air to " + names +
-            " and hold it there.",
-        patience);
-    on_ = true;
-  }
-  std::optional<Pressure> measured(const bench::Patience&) override { return std::nullopt; }
-
- private:
-  std::shared_ptr<Technician> who_;
-  bool on_ = false;
-};
-
 class HandPerson final : public bench::Person {
  public:
   explicit HandPerson(std::shared_ptr<Technician> who) : who_(std::move(who)) {}
@@ -341,7 +304,9 @@ void install(const bench::Description& bench, Console& console, Wording wording,
   instruments.paths = std::make_unique<HandProbes>(who);
   instruments.person = std::make_unique<HandPerson>(who);
   if (const auto* actuator = bench.find("actuator"); actuator && actuator->driver == "hand")
-    instruments.actuator = std::make_unique<HandActuator>(who);
+    instruments.actuator = hand::actuator(
+        console, [who](const std::string& kind, const std::string& what,
+                       const bench::Patience& patience) { who->confirm(kind, what, patience); });
 }
 
 }  // namespace pinproof::hand

@@ -41,7 +41,8 @@ class Terminal final : public Console {
   Terminal() {
     if (::tcgetattr(STDIN_FILENO, &before_) != 0)
       throw Error(Fault::usage,
-                  "a bench by hand needs a terminal for its keys; standard input is not one");
+                  "somebody is asked to do things by hand, which needs a terminal for the "
+                  "keys; standard input is not one");
     termios raw = before_;
     raw.c_lflag &= ~static_cast<tcflag_t>(ICANON | ECHO);  // Ctrl-C stays a signal
     raw.c_cc[VMIN] = 1;

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "app/command.h"
 #include "app/find_instruments.h"
@@ -51,9 +52,11 @@ void add_options(CLI::App& app) {
 profile::Profile bare_profile(const bench::Description& bench) {
   profile::Profile out;
   out.name = "no pack";
+  const std::set<std::string_view> own{profile::kCase, bench::kReferencePlus,
+                                       bench::kReferenceMinus, bench::kHighReferencePlus,
+                                       bench::kHighReferenceMinus};
   for (const auto& [node, column] : bench.fixture.columns)
-    if (node != profile::kCase && node != bench::kReferencePlus && node != bench::kReferenceMinus)
-      out.connector.pins.push_back({node, "", ""});
+    if (!own.contains(node)) out.connector.pins.push_back({node, "", ""});
   return out;
 }
 
@@ -152,7 +155,8 @@ int live(OpenBench& opened, bool json) {
 int tell_unseen(OpenBench& opened, bool json) {
   const auto profile = profile::load_profile(find_profile(options.profile));
   const auto& bench = opened.description();
-  const auto can = inspection::capabilities_of(bench, opened.instruments());
+  auto can = inspection::capabilities_of(bench, opened.instruments());
+  can.lever = bench.find("actuator") != nullptr;  // a person's is not opened here
   const auto* meter = bench.find("meter");
   if (!meter) throw Error(Fault::usage, "this bench has no meter: it sees nothing");
   const auto list =
@@ -178,6 +182,7 @@ int run(const Common& common) {
   if (options.bench.bench.empty())
     throw Error(Fault::usage, "--find, or --bench with --check, --live or --profile is wanted");
   const bool measures = options.check || options.live || options.profile.empty();
+  options.bench.hands = false;  // no pack to move anything of
   OpenBench opened(options.bench, nullptr, measures);
   int code = 0;
   if (options.check || (!options.live && options.profile.empty()))

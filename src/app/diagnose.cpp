@@ -119,8 +119,10 @@ void write_record(const record::Record& record) {
 }
 
 int on_bench(const Common& common, const profile::Profile& profile) {
+  Progress progress;
   BenchOptions wanted = options.bench;
   wanted.person = options.soak;
+  wanted.console = progress.console();
   OpenBench opened(wanted, &profile);
   if (!options.harness.empty() && opened.instruments().paths &&
       opened.instruments().paths->can_tie())
@@ -129,7 +131,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
                 "pack alone");
   record::Record record;
   record.header = opened.header(profile);
-  Progress progress(!opened.by_hand());
+  if (opened.by_hand()) progress.silence();
   inspection::RunOptions run = opened.run_options(profile, {&progress});
   run.watchers = {&progress};
   Diagnosing diagnosing(profile, opened, run, record, asked(), entered_celsius());

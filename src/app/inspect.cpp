@@ -77,8 +77,11 @@ int run(const Common& common) {
   for (const std::string& path : {options.record, options.html, options.pdf, options.csv})
     check_writable(path);
 
-  Inspecting inspecting(wanted(), std::move(profile));
-  Progress progress(!inspecting.bench().by_hand());
+  Progress progress;
+  Inspection asked = wanted();
+  asked.bench.console = progress.console();
+  Inspecting inspecting(asked, std::move(profile));
+  if (inspecting.bench().by_hand()) progress.silence();
   const auto done = inspecting.run({&progress}, {&progress});
   progress.clear();
   const report::Input input{&inspecting.profile(), &inspecting.record(), &done.judgement,

@@ -72,7 +72,9 @@ lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
 
 LeverTested on_bench(const profile::Profile& profile, lever::Code code,
                      std::vector<lever::Tap> taps) {
-  OpenBench opened(options.bench, &profile);
+  BenchOptions wanted = options.bench;
+  wanted.hands = options.gears;  // a lever that is moved by hand is recognised without keys
+  OpenBench opened(wanted, &profile);
   record::Record record;
   record.header = opened.header(profile);
   const auto run = opened.run_options(profile, {});

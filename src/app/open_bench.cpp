@@ -8,6 +8,7 @@
 #include "app/command.h"
 #include "app/stop.h"
 #include "bench/journal_ports.h"
+#include "hand/actuator.h"
 #include "hand/requests.h"
 #include "hand/technician.h"
 #include "inspection/judge.h"
@@ -77,9 +78,9 @@ const Driver& driver_named(const std::string& name, const std::string& bench) {
               "bench \"" + bench + "\": no driver \"" + name + "\"; there are " + known);
 }
 
-bool has_hand(const bench::Description& bench) {
-  const auto* probes = bench.find("probes");
-  return probes && probes->driver == "hand";
+bool has_hand(const bench::Description& bench, std::string_view role = "probes") {
+  const auto* found = bench.find(role);
+  return found && found->driver == "hand";
 }
 
 // Where nobody is asked anything.
@@ -178,24 +179,33 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
                     bench::Patience(kOpening, stop_)});
   }
   if (reader_) return replay(options);
+  const bool helpers = options.person || (options.hands && has_hand(description_, "actuator"));
+  if (hand || helpers) console_ = asks_a_person ? console_of(options) : std::make_unique<Nobody>();
   if (hand)
-    install_hand(options, profile, asks_a_person);
-  else if (options.person)
-    console_ = console_of(options), instruments_.person = hand::person(*console_);
+    install_hand(profile);
+  else if (helpers)
+    install_helpers(options);
   if (!writer_) return;
   if (hand) {
     instruments_.meter = bench::record_port(std::move(instruments_.meter), *writer_);
     instruments_.paths = bench::record_port(std::move(instruments_.paths), *writer_);
-    if (instruments_.actuator)
-      instruments_.actuator = bench::record_port(std::move(instruments_.actuator), *writer_);
   }
+  if (instruments_.actuator && has_hand(description_, "actuator"))
+    instruments_.actuator = bench::record_port(std::move(instruments_.actuator), *writer_);
   if (instruments_.person)
     instruments_.person = bench::record_port(std::move(instruments_.person), *writer_);
 }
 
-void OpenBench::install_hand(const BenchOptions& options, const profile::Profile* profile,
-                             bool asks_a_person) {
-  console_ = asks_a_person ? console_of(options) : std::make_unique<Nobody>();
+bool OpenBench::by_hand() const { return has_hand(description_); }
+
+// Relays measure; a person does the rest.
+void OpenBench::install_helpers(const BenchOptions& options) {
+  if (options.person) instruments_.person = hand::person(*console_);
+  if (options.hands && has_hand(description_, "actuator"))
+    instruments_.actuator = hand::actuator(*console_);
+}
+
+void OpenBench::install_hand(const profile::Profile* profile) {
   hand::Wording wording{
       [profile](const std::string& node) { return profile ? pin_text(*profile, node) : node; },
       [profile](const std::string& high, const std::string& low) {
@@ -250,9 +260,9 @@ void OpenBench::replay(const BenchOptions& options) {
       meter->accuracy = scpi::Dialect::load(folder + "/" + meter->dialect + ".json").accuracy();
     }
     instruments_.meter = bench::replay_meter(*reader_);
-    if (const auto* actuator = description_.find("actuator"))
-      if (actuator->driver == "hand") instruments_.actuator = bench::replay_actuator(*reader_);
   }
+  if ((hand || options.hands) && has_hand(description_, "actuator"))
+    instruments_.actuator = bench::replay_actuator(*reader_);
   if (hand || options.person) instruments_.person = bench::replay_person(*reader_);
   if (hand || (matrix && matrix->driver == "modbus"))
     instruments_.paths = bench::replay_paths(*reader_);

@@ -26,6 +26,8 @@ struct BenchOptions {
   std::string bench, dialects, record_dialogue, replay_dialogue;
   std::optional<double> celsius;  ///< beside the pack, read by a person
   bool person = false;            ///< somebody plugs and warms when asked to on the terminal
+  /// Somebody moves lever and air when asked to, where the bench file says "hand" for them.
+  bool hands = true;
   /// Who is asked and how, and what ends the work: the terminal and its signals where not set.
   std::function<std::unique_ptr<hand::Console>()> console;
   std::optional<std::stop_token> stop;
@@ -45,8 +47,8 @@ class OpenBench {
 
   const bench::Description& description() const { return description_; }
   bench::Instruments& instruments() { return instruments_; }
-  /// Somebody is guided on the terminal.
-  bool by_hand() const { return console_ != nullptr; }
+  /// Probes are held by hand: somebody is guided at every step.
+  bool by_hand() const;
   /// For a run on this bench with this pack; both must outlive it. Whoever runs may change it.
   inspection::RunOptions run_options(const profile::Profile& profile,
                                      std::vector<record::Listener*> listeners = {});
@@ -59,8 +61,8 @@ class OpenBench {
 
  private:
   void install(const BenchOptions& options, const profile::Profile* profile, bool asks_a_person);
-  void install_hand(const BenchOptions& options, const profile::Profile* profile,
-                    bool asks_a_person);
+  void install_hand(const profile::Profile* profile);
+  void install_helpers(const BenchOptions& options);
   void replay(const BenchOptions& options);
 
   std::stop_token stop_;

@@ -1,8 +1,40 @@
 #include "app/progress.h"
 
 namespace pinproof::app {
+namespace {
 
-Progress::Progress(bool wanted) : terminal_(wanted && draws_on_terminal()) {}
+class Aside final : public hand::Console {
+ public:
+  Aside(Progress& progress, std::unique_ptr<hand::Console> terminal)
+      : progress_(progress), terminal_(std::move(terminal)) {}
+  void say(const std::string& text) override { progress_.clear(), terminal_->say(text); }
+  void live(const std::string& text) override { progress_.clear(), terminal_->live(text); }
+  void beep() override { terminal_->beep(); }
+  void forget_keys() override { terminal_->forget_keys(); }
+  std::optional<hand::Key> key(Duration wait, const bench::Patience& patience) override {
+    const auto out = terminal_->key(wait, patience);
+    if (out) terminal_->live("");  // the progress is drawn where that line stood
+    return out;
+  }
+  std::string ask(const std::string& question, const bench::Patience& patience) override {
+    progress_.clear();
+    return terminal_->ask(question, patience);
+  }
+
+ private:
+  Progress& progress_;
+  std::unique_ptr<hand::Console> terminal_;
+};
+
+}  // namespace
+
+Progress::Progress() : terminal_(draws_on_terminal()) {}
+
+void Progress::silence() { terminal_ = false; }
+
+std::function<std::unique_ptr<hand::Console>()> Progress::console() {
+  return [this] { return std::make_unique<Aside>(*this, hand::open_terminal()); };
+}
 
 void Progress::on_event(const record::Event& event) {
   if (!terminal_) return;

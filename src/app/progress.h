@@ -1,8 +1,12 @@
 // A run as it happens, on a terminal; nothing where stderr is not one.
 #pragma once
 
+#include <functional>
+#include <memory>
+
 #include "app/live_block.h"
 #include "app/live_table.h"
+#include "hand/console.h"
 #include "inspection/run.h"
 #include "record/record.h"
 
@@ -11,8 +15,12 @@ namespace pinproof::app {
 /// A listener, and a watcher where the run tells how far it is.
 class Progress : public record::Listener, public inspection::Watcher {
  public:
-  /// `wanted` false: a person is guided on the same terminal.
-  explicit Progress(bool wanted);
+  Progress();
+  /// Nothing more: a person is guided on the same terminal at every step.
+  void silence();
+  /// Makes a console on the same terminal, for a person who is asked something now and then: the
+  /// progress steps aside for it. Outlived by this.
+  std::function<std::unique_ptr<hand::Console>()> console();
   void on_event(const record::Event& event) override;
   void on_step(const inspection::Ahead& ahead) override;
   /// So that what is printed next stands alone.

@@ -199,6 +199,7 @@ void ScreenWorks::diagnose(Job& job) {
 void ScreenWorks::lever(Job& job) {
   lever::Code code = lever::code_of(job.profile);
   auto taps = lever::taps_of(job.profile, code);
+  job.bench.hands = false;  // a lever that is moved by hand is recognised without keys
   OpenBench opened(job.bench, &job.profile);
   record::Record record;
   record.header = opened.header(job.profile);

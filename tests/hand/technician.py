@@ -127,7 +127,7 @@ class Technician:
         self.waiting_since = 0
         self.red, self.pair, self.touched_at = "", None, 0
         self.warmed = False
-        self.reaction = 0.02 if bench.connect == "hand" else 0.3
+        self.reaction = 0.02 if bench.connect == "hand" else 0.5
         self.presses = 1  # of Enter, where one would do
         self.pid, self.terminal = pty.fork()
         if self.pid == 0:
@@ -176,7 +176,7 @@ class Technician:
 
     def look(self):
         while True:
-            cut = re.search(r"\r?\n|\r\x1b\[K", self.seen)
+            cut = re.search(r"\r?\n|\r\x1b\[2?K", self.seen)
             if not cut:
                 # The line that changes has no end of its own.
                 if self.live(self.seen):
@@ -194,6 +194,7 @@ class Technician:
         return False
 
     def obey(self, line):
+        line = re.sub(r"\x1b\[[0-9]*[A-Z]", "", line).strip()  # a progress that steps aside
         if "s: skip" not in line:
             self.waiting_since = 0
         if self.before(self, line):

@@ -1,0 +1,136 @@
+"""Relays measure, a person moves the lever and applies the air when asked to: inspect and diagnose
+over a pseudo-terminal on simulated benches whose bench file says "hand" for the actuator. The same
+verdicts as with an actuator of its own; skipped work holds the pack; the dialogue can be replayed.
+Usage: helper_test.py PINPROOF SOURCES"""
+import json
+import os
+import subprocess
+import sys
+import tempfile
+
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+import technician as t
+
+PROGRAM, SOURCES = sys.argv[1], sys.argv[2]
+SIX, FOUR = (os.path.join(SOURCES, "profiles", name + ".json")
+             for name in ("six-speed-20-pin", "four-speed-13-pin"))
+failures = []
+
+
+def check(what, good, detail=""):
+    print(("ok    " if good else "FAIL  ") + what + (" " + str(detail) if detail else ""), flush=True)
+    if not good:
+        failures.append(what)
+
+
+def by_hand_at_the_lever(bench_file):
+    with open(bench_file) as f:
+        bench = json.load(f)
+    for one in bench["instruments"]:
+        if one["role"] == "actuator":
+            one.clear()
+            one.update(role="actuator", driver="hand")
+    with open(bench_file, "w") as f:
+        json.dump(bench, f)
+
+
+def work(folder, profile, faults, words, before=None):
+    """Exit code, what the terminal showed, what else was asked."""
+    bench = t.Bench(PROGRAM, profile, 7, faults, folder, "matrix")
+    try:
+        by_hand_at_the_lever(bench.bench_file)
+        technician = t.Technician(bench, [PROGRAM, words[0], "--profile", profile, "--bench",
+                                          bench.bench_file, *words[1:]], before)
+        code = technician.work(120)
+    finally:
+        bench.close()
+    return code, technician.transcript
+
+
+def verdicts(folder):
+    record = os.path.join(folder, "record.json")
+    for profile, faults, words, code, verdict, kind in [
+            (SIX, [], ["--static"], 0, "accept", None),
+            (FOUR, [], [], 0, "accept", None),
+            (SIX, ["contact L2: stuck-open"], ["--static"], 1, "reject", "contact-stuck-open"),
+            (FOUR, ["switch PSB: stuck-open"], ["--static"], 1, "reject", "switch-stuck-open")]:
+        came, said = work(folder, profile, faults, ["inspect", *words, "--record", record])
+        name = " ".join([os.path.basename(profile)[:10], *words, *faults])
+        judged, findings = t.verdict_of(PROGRAM, profile, record)
+        check(name, (came, judged) == (code, verdict) and (kind is None or kind in findings),
+              (came, judged, findings))
+        check(name + ": asked for the lever and, with a caution, for the air",
+              said.count("Move the lever to ") >= 5 and "CAUTION: compressed air" in said,
+              said.count("Move the lever to "))
+        check(name + ": the probes are the relays' business", "Touch" not in said)
+
+
+def skipped(folder):
+    """Whoever has no air says so once, and the pack is held."""
+    record = os.path.join(folder, "record.json")
+    asked = []
+
+    def before(who, line):
+        if line.startswith("Apply "):
+            asked.append(line)
+            who.press("S")
+            return True
+        if line.endswith("skipped?"):
+            who.press("the compressor is away\r")
+            return True
+        return False
+
+    code, said = work(folder, FOUR, [], ["inspect", "--static", "--record", record], before)
+    with open(record) as f:
+        reasons = {e["reason"] for e in json.load(f)["events"] if e["event"] == "skipped"}
+    check("no air: asked once, held", (code, len(asked)) == (2, 1), (code, len(asked)))
+    check("no air: the record says why", "skipped by hand: the compressor is away" in reasons, reasons)
+
+
+def replayed(folder):
+    dialogue, record = os.path.join(folder, "dialogue"), os.path.join(folder, "record.json")
+    code, _ = work(folder, FOUR, ["contact R2: stuck-open"],
+                   ["inspect", "--static", "--record-dialogue", dialogue])
+    bench_file = os.path.join(folder, "bench-matrix.json")
+    again = subprocess.run([PROGRAM, "inspect", "--profile", FOUR, "--bench", bench_file, "--static",
+                            "--replay-dialogue", dialogue, "--record", record],
+                           stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60)
+    check("replayed without anybody", (code, again.returncode) == (1, 1), again.stderr[-300:])
+
+
+def without_a_terminal(folder):
+    bench = t.Bench(PROGRAM, FOUR, 7, [], folder, "matrix")
+    try:
+        by_hand_at_the_lever(bench.bench_file)
+
+        def run(*words):
+            return subprocess.run([PROGRAM, *words, "--bench", bench.bench_file],
+                                  stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60)
+        inspected = run("inspect", "--profile", FOUR, "--static")
+        check("without a terminal it says so", inspected.returncode == 3 and
+              "standard input is not" in inspected.stderr, inspected.stderr)
+        check("a bench check asks nobody", run("bench", "--check").returncode == 0)
+        seen = run("bench", "--profile", FOUR)
+        check("what such a bench cannot see", seen.returncode == 0 and
+              "the lever cannot be moved" not in seen.stdout)
+        covered = run("coverage", "--profile", FOUR)
+        check("coverage counts the person", covered.returncode == 0 and "contact" in covered.stdout,
+              covered.stderr)
+    finally:
+        bench.close()
+
+
+def diagnosed(folder):
+    code, said = work(folder, SIX, ["contact L2: stuck-open"], ["diagnose"])
+    check("diagnose asks for the lever as well", "Move the lever to " in said and "L2" in said,
+          said[-300:] if code else "")
+
+
+with tempfile.TemporaryDirectory() as place:
+    verdicts(place)
+    skipped(place)
+    replayed(place)
+    without_a_terminal(place)
+    diagnosed(place)
+print(len(failures), "failed")
+sys.exit(1 if failures else 0)
