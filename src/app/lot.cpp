@@ -53,7 +53,7 @@ int run(const Common& common) {
   std::fputs((common.json ? report::lot_json(study) : report::lot_text(study, options.all)).c_str(),
              stdout);
   if (study.counts.rejects > 0) return 1;
-  return report::held(study) + study.counts.holds > 0 ? 2 : 0;
+  return report::held(study) + study.counts.holds + study.counts.unjudged > 0 ? 2 : 0;
 }
 
 }  // namespace

@@ -206,11 +206,12 @@ void OpenBench::install_helpers(const BenchOptions& options) {
 }
 
 void OpenBench::install_hand(const profile::Profile* profile) {
-  hand::Wording wording{
-      [profile](const std::string& node) { return profile ? pin_text(*profile, node) : node; },
-      [profile](const std::string& high, const std::string& low) {
-        return profile ? face_text(*profile, high, low) : std::string();
-      }};
+  hand::Wording wording{[profile](const std::string& node) {
+                          return pin_text(profile ? *profile : profile::Profile{}, node);
+                        },
+                        [profile](const std::string& high, const std::string& low) {
+                          return profile ? face_text(*profile, high, low) : std::string();
+                        }};
   hand::install(description_, *console_, std::move(wording), instruments_);
 }
 

@@ -31,11 +31,9 @@ class Counting {
     if (hashes.empty() || hashes.back() != o.profile_hash)
       if (std::find(hashes.begin(), hashes.end(), o.profile_hash) == hashes.end())
         hashes.emplace_back(o.profile_hash);
-    if (o.ended != "complete") {
-      ++study_.counts.no_verdict;
-      left_out_.insert(o.number);
-      return;
-    }
+    if (o.ended != "complete") return broke_off(o);
+    const bool waited_for = waits_ && !o.serial.empty() && o.serial == waiting_;
+    end_wait(!waited_for);
     ++study_.counts.attempts;
     study_.counts.no_serial += o.serial.empty();
     const bool same = open_ && !o.serial.empty() && o.serial == serial_;
@@ -47,6 +45,7 @@ class Counting {
   }
 
   std::int64_t finish() {
+    end_wait(true);
     end_pack();
     LotCounts& c = study_.counts;
     if (c.packs > 0) {
@@ -57,6 +56,21 @@ class Counting {
   }
 
  private:
+  // Attempts of one serial follow each other; another may have judged the pack, or will.
+  void broke_off(const record::Ledger::Outcome& o) {
+    ++study_.counts.no_verdict;
+    left_out_.insert(o.number);
+    if (open_ && !o.serial.empty() && o.serial == serial_) return;
+    const bool same = waits_ && !o.serial.empty() && o.serial == waiting_;
+    if (!same) end_wait(true);
+    waits_ = true, waiting_ = o.serial;
+  }
+
+  void end_wait(bool in_vain) {
+    study_.counts.unjudged += waits_ && in_vain;
+    waits_ = false;
+  }
+
   void end_pack() {
     if (!open_) return;
     open_ = false;
@@ -73,7 +87,8 @@ class Counting {
 
   LotStudy& study_;
   std::unordered_set<std::int64_t>& left_out_;
-  std::string serial_, verdict_, level_;
+  std::string serial_, verdict_, level_, waiting_;
+  bool waits_ = false;  // an attempt of waiting_ broke off, no other has come yet
   std::int64_t last_ = 0, first_ = 0;
   std::size_t tries_ = 0;
   bool open_ = false, first_accept_ = false, overridden_ = false;

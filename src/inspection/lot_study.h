@@ -24,7 +24,8 @@ struct LotAsked {
 /// Packs by serial; a pack without one counts as a pack of its own each time.
 struct LotCounts {
   std::size_t packs = 0, attempts = 0;  ///< with a verdict
-  std::size_t no_verdict = 0;           ///< stopped, bench faults, unfinished
+  std::size_t no_verdict = 0;           ///< attempts: stopped, bench faults, unfinished
+  std::size_t unjudged = 0;             ///< packs, beside `packs`: no attempt came to a verdict
   std::size_t retested = 0, no_serial = 0;
   std::size_t first_accepts = 0;                    ///< packs accepted at their first attempt
   std::size_t accepts = 0, rejects = 0, holds = 0;  ///< by the last attempt

@@ -47,6 +47,10 @@ void add_yield(const LotStudy& s, std::string& out) {
   if (c.no_verdict > 0)
     out += ", " + std::to_string(c.no_verdict) + " more without a verdict (stopped, bench fault)";
   out += ".\n";
+  if (c.unjudged > 0)
+    wrap(out, "  Not judged  ",
+         std::to_string(c.unjudged) + (c.unjudged == 1 ? " pack" : " packs") +
+             ": no inspection came to a verdict");
   wrap(out, "  First pass  ", share_text(c.first_accepts, c.packs, c.first_pass));
   wrap(out, "  Final       ",
        share_text(c.accepts, c.packs, c.final_yield) + ", rejects " + std::to_string(c.rejects) +
@@ -243,6 +247,7 @@ std::string lot_json(const LotStudy& s) {
               {"packs", c.packs},
               {"attempts", c.attempts},
               {"no_verdict", c.no_verdict},
+              {"unjudged", c.unjudged},
               {"retested", c.retested},
               {"first_pass",
                {{"accepted", c.first_accepts}, {"interval", interval_json(c.first_pass)}}},
