@@ -84,7 +84,7 @@ std::string Evidence::why_missing(const record::Key& key, Outcome& outcome) cons
     }
   }
   outcome = Outcome::skipped;
-  return "not measured";
+  return std::string(kNotMeasured);
 }
 
 std::optional<Estimate> Evidence::celsius() const {

@@ -4,6 +4,7 @@
 #include <optional>
 #include <set>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "inspection/judgement.h"
@@ -67,6 +68,9 @@ void judge_open(const Evidence& evidence, const record::Reading& reading, double
 
 /// A result for a reading that is not there.
 Result missing(const Evidence& evidence, const record::Key& key, std::string title);
+
+/// Why a reading is missing that nobody skipped and no trouble prevented.
+inline constexpr std::string_view kNotMeasured = "not measured";
 
 /// "12 and case", "1, 2, 3 and 20".
 std::string list_of(const std::vector<std::string>& words);

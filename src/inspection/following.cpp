@@ -49,6 +49,8 @@ Following::Change Following::add(std::vector<record::Event> events) {
     const auto [it, fresh] = results_.try_emplace(name_of_result(r), Seen{r.outcome, r.text});
     if (!fresh && it->second.outcome == r.outcome && it->second.text == r.text) continue;
     it->second = {r.outcome, r.text};
+    // Some results are there only once others are: not yet read is still no news.
+    if (fresh && r.text.starts_with(kNotMeasured)) continue;
     out.results.push_back(std::move(r));
   }
   for (Finding& f : now.findings)

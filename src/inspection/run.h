@@ -41,7 +41,7 @@ struct RunOptions {
   /// The record holds the beginning of this run: the bench is checked anew, what was answered is
   /// not asked again, and every coil is taken to be warm.
   bool resumed = false;
-  double answer_s = 10;     ///< an instrument that has not answered for so long has failed
+  double answer_s = 10;              ///< an instrument that has not answered for so long has failed
   std::function<double()> now_s;     ///< since the start of the run; recorded with each reading
   std::function<void(double)> wait;  ///< sleeps that long; throws Error(aborted) when stopped
 };

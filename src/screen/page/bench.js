@@ -76,7 +76,7 @@ function readingNow() {
   const {live, ask} = model.slots;
   // Of the lever one looks at its lines, not at the resistance of each.
   if (model.log.run?.work === 'lever' && ask?.kind !== 'touch') return null;
-  if (live && live.shown !== undefined && (!ask || live.ask === ask.n))
+  if (live?.shown && (!ask || live.ask === ask.n))
     return {name: live.result?.title ?? '', shown: live.shown, steady: live.steady, open: live.open, state: live.state, result: live.result, now: true};
   if (askNow() && askNow().kind !== 'look') return null;
   const results = [...model.log.results.values()];
