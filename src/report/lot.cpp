@@ -206,6 +206,8 @@ std::size_t held(const LotStudy& s) {
 std::string lot_verdict(const LotStudy& s) {
   const auto& c = s.counts;
   std::string out = c.rejects == 0 ? "No pack rejected" : std::to_string(c.rejects) + " rejected";
+  if (c.unjudged > 0)
+    out += ", " + std::to_string(c.unjudged) + (c.unjudged == 1 ? " was" : " were") + " not judged";
   if (s.figures.empty()) return out + "; too few packs to tell whether any stands out.";
   const std::size_t n = held(s);
   out += n == 0 ? "; of the accepted none stands out."
@@ -217,7 +219,8 @@ std::string lot_verdict(const LotStudy& s) {
 std::string lot_text(const LotStudy& s, bool all) {
   std::string out;
   wrap(out, "", "Lot " + shortened(s.lot) + ", " + s.profile_name);
-  wrap(out, held(s) + s.counts.rejects + s.counts.holds == 0 ? "✔ " : "▲ ", lot_verdict(s));
+  wrap(out, held(s) + s.counts.rejects + s.counts.holds + s.counts.unjudged == 0 ? "✔ " : "▲ ",
+       lot_verdict(s));
   out += "\n";
   if (s.profile_hashes.size() > 1)
     wrap(out, "  ! ",
