@@ -28,6 +28,7 @@ extern const CheckKind kTemperature;
 extern const CheckKind kWires;
 extern const CheckKind kCoilResistance;
 extern const CheckKind kMatchedSet;
+extern const CheckKind kCoilsTogether;
 extern const CheckKind kInsulation;
 extern const CheckKind kSwitches;
 extern const CheckKind kLeverTable;

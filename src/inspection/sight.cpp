@@ -49,6 +49,9 @@ constexpr Need kNeeds[] = {
     {&Capabilities::high_reference, any,
      "leaks, when the meter stays in a range too low for them and shows an overload",
      "this bench has no reference of megohms", "a resistor of known value, 10 Mohm, 1 %"},
+    {&Capabilities::tie, has_coils, "a coil that is open while its pin touches another coil's pin",
+     "each alone it reads the other coil's resistance",
+     "a relay matrix; by hand, the coils' pins against each other"},
     {&Capabilities::tie, any, "leaks that only several circuits together make too low",
      "two probes read one pair at a time", "a relay matrix"},
 };

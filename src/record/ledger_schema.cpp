@@ -16,39 +16,40 @@ constexpr const char* kRecords[] = {
     "CREATE TABLE ledger (key TEXT PRIMARY KEY, value TEXT NOT NULL) $strict",
     "INSERT INTO ledger VALUES ('schema', '0'), ('head', ''), ('entries', '0')",
     "CREATE TABLE profiles (hash TEXT PRIMARY KEY, name TEXT NOT NULL, json TEXT NOT NULL) $strict",
-    "CREATE TABLE attempts (number $serial PRIMARY KEY, id TEXT NOT NULL UNIQUE, "
-    "serial TEXT NOT NULL, lot TEXT NOT NULL, profile_name TEXT NOT NULL, "
-    "profile_hash TEXT NOT NULL, bench TEXT NOT NULL, started_at TEXT NOT NULL, "
-    "program TEXT NOT NULL, header TEXT NOT NULL, owner TEXT NOT NULL, "
-    "ended TEXT NOT NULL DEFAULT '', verdict TEXT NOT NULL DEFAULT '', "
-    "level TEXT NOT NULL DEFAULT '', why TEXT NOT NULL DEFAULT '', "
-    "overrides $whole NOT NULL DEFAULT 0) $strict",
+    ("CREATE TABLE attempts (number $serial PRIMARY KEY, id TEXT NOT NULL UNIQUE, "
+     "serial TEXT NOT NULL, lot TEXT NOT NULL, profile_name TEXT NOT NULL, "
+     "profile_hash TEXT NOT NULL, bench TEXT NOT NULL, started_at TEXT NOT NULL, "
+     "program TEXT NOT NULL, header TEXT NOT NULL, owner TEXT NOT NULL, "
+     "ended TEXT NOT NULL DEFAULT '', verdict TEXT NOT NULL DEFAULT '', "
+     "level TEXT NOT NULL DEFAULT '', why TEXT NOT NULL DEFAULT '', "
+     "overrides $whole NOT NULL DEFAULT 0) $strict"),
     "CREATE INDEX attempts_serial ON attempts (serial)",
     "CREATE INDEX attempts_lot ON attempts (lot, number)",
     // All that the yield of a lot needs, so that the wide rows are not read for it.
-    "CREATE INDEX attempts_yield ON attempts (lot, serial, number, ended, verdict, level, "
-    "overrides, profile_hash)",
+    ("CREATE INDEX attempts_yield ON attempts (lot, serial, number, ended, verdict, level, "
+     "overrides, profile_hash)"),
     "CREATE INDEX attempts_started ON attempts (started_at)",
-    "CREATE TABLE events (attempt $whole NOT NULL REFERENCES attempts, number $whole NOT NULL, "
-    "body TEXT NOT NULL, hash TEXT NOT NULL, PRIMARY KEY (attempt, number)) WITHOUT ROWID, $strict",
-    "CREATE TABLE entries (number $whole PRIMARY KEY, id TEXT NOT NULL UNIQUE, "
-    "attempt TEXT NOT NULL, kind TEXT NOT NULL, at TEXT NOT NULL, body TEXT NOT NULL, "
-    "hash TEXT NOT NULL) $strict",
+    ("CREATE TABLE events (attempt $whole NOT NULL REFERENCES attempts, number $whole NOT NULL, "
+     "body TEXT NOT NULL, hash TEXT NOT NULL, PRIMARY KEY (attempt, number)) WITHOUT ROWID, "
+     "$strict"),
+    ("CREATE TABLE entries (number $whole PRIMARY KEY, id TEXT NOT NULL UNIQUE, "
+     "attempt TEXT NOT NULL, kind TEXT NOT NULL, at TEXT NOT NULL, body TEXT NOT NULL, "
+     "hash TEXT NOT NULL) $strict"),
     "CREATE INDEX entries_attempt ON entries (attempt)",
-    "CREATE TABLE sent (id TEXT NOT NULL, destination TEXT NOT NULL, entries $whole NOT NULL, "
-    "PRIMARY KEY (id, destination)) WITHOUT ROWID, $strict"};
+    ("CREATE TABLE sent (id TEXT NOT NULL, destination TEXT NOT NULL, entries $whole NOT NULL, "
+     "PRIMARY KEY (id, destination)) WITHOUT ROWID, $strict")};
 
 // Drawn from the judgements, for searches and lots; older attempts get theirs when they are judged
 // again.
 constexpr const char* kFigures[] = {
-    "CREATE TABLE figure_kinds (kind $serial PRIMARY KEY, named TEXT NOT NULL UNIQUE, "
-    "check_name TEXT NOT NULL, subject TEXT NOT NULL, title TEXT NOT NULL, unit TEXT NOT NULL, "
-    "low $real, high $real) $strict",
-    "CREATE TABLE figures (attempt $whole NOT NULL REFERENCES attempts, kind $whole NOT NULL, "
-    "value $real, u $real NOT NULL, outcome TEXT NOT NULL, PRIMARY KEY (attempt, kind)) "
-    "WITHOUT ROWID, $strict",
-    "CREATE TABLE findings (attempt $whole NOT NULL REFERENCES attempts, kind TEXT NOT NULL, "
-    "part TEXT NOT NULL, PRIMARY KEY (attempt, kind, part)) WITHOUT ROWID, $strict",
+    ("CREATE TABLE figure_kinds (kind $serial PRIMARY KEY, named TEXT NOT NULL UNIQUE, "
+     "check_name TEXT NOT NULL, subject TEXT NOT NULL, title TEXT NOT NULL, unit TEXT NOT NULL, "
+     "low $real, high $real) $strict"),
+    ("CREATE TABLE figures (attempt $whole NOT NULL REFERENCES attempts, kind $whole NOT NULL, "
+     "value $real, u $real NOT NULL, outcome TEXT NOT NULL, PRIMARY KEY (attempt, kind)) "
+     "WITHOUT ROWID, $strict"),
+    ("CREATE TABLE findings (attempt $whole NOT NULL REFERENCES attempts, kind TEXT NOT NULL, "
+     "part TEXT NOT NULL, PRIMARY KEY (attempt, kind, part)) WITHOUT ROWID, $strict"),
     "CREATE INDEX findings_kind ON findings (kind, attempt)"};
 
 // The one table of versions: step k leads from version k to k + 1.

@@ -26,6 +26,7 @@ struct Options {
   unsigned jobs = 1;
   std::vector<std::size_t> only;
   std::string json;
+  bool whole = false;
 };
 
 Came inspected(const Case& one, Ended& ended) {
@@ -74,7 +75,7 @@ std::vector<Came> all_of(const Drawing& drawing, const Options& options) {
   return out;
 }
 
-void tell(const Came& came, const Ended& ended) {
+void tell(const Came& came, const Ended& ended, bool whole) {
   std::printf("case %zu: %s\n  %s%s\n", came.one.number, text_of(came.one).c_str(),
               came.threw ? "threw: " : "exit ",
               came.threw ? came.why.c_str() : std::to_string(came.exit_code).c_str());
@@ -82,7 +83,7 @@ void tell(const Came& came, const Ended& ended) {
   std::printf("  %s\n", ended.judgement.why.c_str());
   if (!ended.trouble.empty()) std::printf("  bench: %s\n", ended.trouble.c_str());
   for (const auto& r : ended.judgement.results)
-    if (r.outcome != inspection::Outcome::pass)
+    if (whole || r.outcome != inspection::Outcome::pass)
       std::printf("  %-11s %s: %s\n", std::string(inspection::name_of(r.outcome)).c_str(),
                   r.title.c_str(), r.text.c_str());
   for (const auto& f : ended.judgement.findings)
@@ -98,6 +99,7 @@ int main(int argc, char** argv) {
   app.add_option("--seed", options.seed, "Of the campaign (1)");
   app.add_option("--jobs", options.jobs, "Inspections at a time (1)")->check(CLI::Range(1, 64));
   app.add_option("--only", options.only, "Repeat these cases alone and tell all of them");
+  app.add_flag("--whole", options.whole, "With --only: what passed as well");
   app.add_option("--json", options.json, "Write the tables to this file");
   CLI11_PARSE(app, argc, argv);
   const Drawing drawing(options.seed);
@@ -105,7 +107,7 @@ int main(int argc, char** argv) {
   for (const std::size_t number : options.only) {
     Ended ended;
     all.push_back(inspected(drawing(number), ended));
-    tell(all.back(), ended);
+    tell(all.back(), ended, options.whole);
   }
   if (!options.only.empty()) return holds(all) ? 0 : 1;
   all = all_of(drawing, options);

@@ -69,9 +69,13 @@ bool wants_drive(const FaultClass& kind) {
   return kOnly.contains(kind.name);
 }
 
-// Pins and coils that a fault lies on: two faults on one of them may undo each other.
-std::set<std::string> touched(const profile::Profile& profile, const Detection& one) {
+// Pins and coils that a fault lies on: two faults on one of them may undo each other. Two probes
+// cannot tell an open coil whose pin touches another coil's from a good one, relays can.
+std::set<std::string> touched(const profile::Profile& profile, const Detection& one, Means means) {
   std::set<std::string> out{one.part};
+  for (const auto& part : profile.parts)
+    if (means == Means::hand && part.coil && one.part == "coil " + part.name)
+      for (const std::string& node : part.between) out.insert("pin " + node);
   if (one.part.starts_with("pin ") && !one.other.empty()) out.insert("pin " + one.other);
   if (one.part == "pack")
     for (const auto& pin : profile.connector.pins) out.insert("pin " + pin.number);
@@ -278,7 +282,7 @@ Case Drawing::operator()(std::size_t number) const {
   std::set<std::string> taken;
   while (out.pack.size() < faults) {
     const Detection& one = hand.entry(place);
-    const auto on = touched(*place.profile, one);
+    const auto on = touched(*place.profile, one, place.means);
     if (meet(on, taken)) continue;
     taken.insert(on.begin(), on.end());
     const std::string target = one.part.substr(0, one.part.find(' '));

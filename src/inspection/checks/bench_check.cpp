@@ -213,7 +213,8 @@ void conclude(Result result, const std::vector<std::string>& bad,
   result.outcome = !bad.empty()     ? Outcome::bench_fault
                    : unread.empty() ? Outcome::pass
                                     : Outcome::skipped;
-  if (bad.empty() && !unread.empty()) result.text = std::string(kNotMeasured) + ": " + list_of(unread);
+  if (bad.empty() && !unread.empty())
+    result.text = std::string(kNotMeasured) + ": " + list_of(unread);
   out.results.push_back(std::move(result));
 }
 

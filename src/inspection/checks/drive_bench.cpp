@@ -171,6 +171,13 @@ DriveTrouble trouble_of(const CoilFigures& figures, const record::Capture& captu
     return {Outcome::pass,
             format_si(amps, Unit::ampere, 3) + " at " + format_si(capture.set_V, Unit::volt, 3)};
   if (amps < kAtLimit * capture.limit_A) return {Outcome::bench_fault, fell(figures, capture)};
+  const auto supply = supply_seen(capture, figures);
+  if (supply && supply->settled_V > (1 - kVoltage) * capture.set_V)
+    return {Outcome::bench_fault,
+            "the current reads as if the supply were in its limit of " +
+                format_si(capture.limit_A, Unit::ampere, 3) + ", but the supply holds " +
+                format_si(supply->settled_V, Unit::volt, 3) + ": the shunt, its value in the " +
+                "bench file, or the digitiser's scale"};
   return {Outcome::fail, "the supply went into its limit of " +
                              format_si(capture.limit_A, Unit::ampere, 3) +
                              ": the circuit draws too much"};

@@ -1,6 +1,8 @@
 // Conductors of the pack itself. A wire between two terminals is measured
 // directly; one that ends at a splice by three readings from its pin P to the
 // coil pins A and B behind the splice: R_P = (R_PA + R_PB - R_AB) / 2.
+#include "inspection/checks/wires.h"
+
 #include <cmath>
 
 #include "inspection/check.h"
@@ -126,10 +128,7 @@ void judge_star(const Evidence& evidence, const Part& wire, const Star& star, Ju
       result.outcome = Outcome::undecided;
       result.text = "a coil behind the splice is open, so this wire cannot be told from it";
     } else {
-      // As if the three had nothing in common: contacts have not, and a gain error that they share
-      // only makes it less.
-      const Estimate r{(pa->value + pb->value - ab->value) / 2,
-                       0.5 * std::hypot(pa->u, pb->u, ab->u)};
+      const Estimate r = *wire_ohm(evidence, wire);
       judge_number(evidence, r, Unit::ohm, {-INFINITY, wire.wire->max_ohm}, result);
       refuse_negative(r, result);
     }
@@ -159,6 +158,21 @@ void judge_wires(const Evidence& evidence, Judgement& out) {
 }
 
 }  // namespace
+
+std::optional<Estimate> wire_ohm(const Evidence& evidence, const Part& wire) {
+  if (!star_of(evidence.profile(), wire)) {
+    const auto* direct = evidence.reading(key(wire, "direct"));
+    if (!direct || direct->overload) return std::nullopt;
+    return Estimate{direct->value, direct->u};
+  }
+  const auto* pa = evidence.reading(key(wire, "PA"));
+  const auto* pb = evidence.reading(key(wire, "PB"));
+  const auto* ab = evidence.reading(key(wire, "AB"));
+  if (!pa || !pb || !ab || pa->overload || pb->overload || ab->overload) return std::nullopt;
+  // As if the three had nothing in common: contacts have not, and a gain error that they share
+  // only makes it less.
+  return Estimate{(pa->value + pb->value - ab->value) / 2, 0.5 * std::hypot(pa->u, pb->u, ab->u)};
+}
 
 const CheckKind kWires{.name = kName,
                        .heading = "Feed and ground wires",

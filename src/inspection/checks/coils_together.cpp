@@ -1,0 +1,185 @@
+// Coils that share a terminal, all at once: their conductances must add up to what each shows
+// alone. A coil that is open while its pin touches the pin of another reads that one's resistance,
+// and nothing else at rest would show it (two faults, or one chafed loom). Relays only: two probes
+// cannot tie pins together.
+#include <algorithm>
+#include <cmath>
+
+#include "inspection/check.h"
+#include "inspection/checks/wires.h"
+#include "quantity/text.h"
+
+namespace pinproof::inspection {
+namespace {
+
+using profile::Part;
+
+constexpr std::string_view kName = "coils-together";
+constexpr int kRepeats = 3;
+// Of what the least coil's absence would change: a good pack differs by nothing.
+constexpr double kShare = 0.75;
+
+struct Group {
+  std::string shared;          // the terminal
+  std::string node;            // where the coils meet behind it
+  const Part* wire = nullptr;  // from the terminal to the node, where they are two
+  std::vector<const Part*> coils;
+  std::vector<std::string> far;
+  double expected_ohm() const {
+    double siemens = 0;
+    for (const Part* coil : coils) siemens += 1 / coil->coil->resistance_ohm.middle();
+    return 1 / siemens;
+  }
+  std::string subject() const { return shared; }
+};
+
+record::Key key(const Group& group) { return {std::string(kName), group.subject(), ""}; }
+
+const Part* wire_between(const profile::Profile& profile, const std::string& a,
+                         const std::string& b) {
+  for (const Part& part : profile.parts)
+    if (part.kind == profile::PartKind::wire && ((part.between[0] == a && part.between[1] == b) ||
+                                                 (part.between[0] == b && part.between[1] == a)))
+      return &part;
+  return nullptr;
+}
+
+void join(std::vector<Group>& groups, const profile::Profile& profile, const Part& coil,
+          const std::string& shared, const std::string& node, const std::string& far) {
+  const Part* wire = shared == node ? nullptr : wire_between(profile, shared, node);
+  if (shared != node && !wire) return;
+  auto it = std::find_if(groups.begin(), groups.end(),
+                         [&](const Group& g) { return g.shared == shared && g.node == node; });
+  if (it == groups.end()) it = groups.insert(it, {shared, node, wire, {}, {}});
+  // Coils that share both terminals are one reading already.
+  if (std::find(it->far.begin(), it->far.end(), far) != it->far.end()) return;
+  it->coils.push_back(&coil), it->far.push_back(far);
+}
+
+std::vector<Group> groups_of(const profile::Profile& profile) {
+  std::vector<Group> out;
+  for (const Part& part : profile.parts) {
+    const auto leads = part.coil ? network::leads_of(profile, part) : std::nullopt;
+    if (!leads) continue;
+    join(out, profile, part, leads->from, part.between[0], leads->to);
+    join(out, profile, part, leads->to, part.between[1], leads->from);
+  }
+  std::erase_if(out, [](const Group& g) { return g.coils.size() < 2; });
+  return out;
+}
+
+void plan_together(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
+  for (const Group& group : groups_of(profile)) {
+    if (!can.tie)
+      plan.skip(key(group), "nothing here ties pins together");
+    else
+      plan.add({.key = key(group),
+                .phase = Phase::rest,
+                .state = rest_state(profile),
+                .action = OhmStep{{{group.shared}, group.far}, group.expected_ohm(), kRepeats},
+                .skip_if = {}});
+  }
+}
+
+// What the readings of each alone add up to, and what it would be without the least of them.
+struct Sum {
+  Estimate ohm;
+  double without_least_ohm = 0;
+};
+
+std::optional<Sum> sum_of(const Evidence& evidence, const Group& group, std::string& why) {
+  const auto wire = group.wire ? wire_ohm(evidence, *group.wire) : Estimate{0, 0};
+  if (!wire) return why = group.wire->name + " has no resistance to take off", std::nullopt;
+  double siemens = 0, least = INFINITY, change = 0;
+  std::vector<std::pair<double, double>> each;  // siemens, u of the ohms
+  for (const Part* coil : group.coils) {
+    const auto* reading = evidence.reading({"coil-resistance", coil->name, ""});
+    const double ohm = reading && !reading->overload ? reading->value - wire->value : 0;
+    if (!(ohm > 0)) return why = "coil " + coil->name + " has no resistance to add", std::nullopt;
+    each.emplace_back(1 / ohm, reading->u);
+    siemens += 1 / ohm, least = std::min(least, 1 / ohm);
+  }
+  // dR/dR_k = (G_k / G)^2; the wire is in every reading, and once more in front.
+  double shares = 0;
+  for (const auto& [g, u] : each) {
+    const double share = std::pow(g / siemens, 2);
+    change += share * u, shares += share;  // one meter: its error is common to all
+  }
+  const double u = std::hypot(change, (1 - shares) * wire->u);
+  return Sum{{wire->value + 1 / siemens, u}, wire->value + 1 / (siemens - least)};
+}
+
+std::string names_of(const Group& group) {
+  std::vector<std::string> names;
+  for (const Part* coil : group.coils) names.push_back(coil->name);
+  return list_of(names);
+}
+
+void judge_sum(const Evidence& evidence, const Group& group, const record::Reading& reading,
+               Result& result) {
+  std::string why;
+  const auto sum = sum_of(evidence, group, why);
+  if (!sum || reading.overload) {
+    result.outcome = Outcome::undecided;
+    result.text = sum ? text_of(reading) : text_of(reading) + "; " + why;
+    return;
+  }
+  const double limit = kShare * (sum->without_least_ohm - sum->ohm.value);
+  const Estimate excess{reading.value - sum->ohm.value, std::hypot(reading.u, sum->ohm.u)};
+  const std::string both =
+      text_of(reading) + " together, each alone adds up to " + format_estimate(sum->ohm, Unit::ohm);
+  judge_number(evidence, excess, Unit::ohm, {-limit, limit}, result);
+  result.text += "; " + both;
+}
+
+Finding finding_for(const Group& group, const Result& result) {
+  const bool less = result.value && result.value->value < 0;
+  return {less ? "coils-disagree" : "coil-pins-touch",
+          group.subject(),
+          less ? "The coils " + names_of(group) + " conduct more together than each alone."
+               : "The coils " + names_of(group) +
+                     " conduct less together than each alone: one of them is open and its pin "
+                     "touches another's, so that it reads the other coil.",
+          result.pins,
+          {result.title + ": " + result.text},
+          less ? "A joint or a contact changed between the readings: measure again."
+               : "Probe the coils' pins against each other: two that meet at nearly no resistance "
+                 "are the pair. Then look at their wires, where they run side by side."};
+}
+
+// Whether this record's bench ties pins together: it has then been asked for.
+bool ties(const Evidence& evidence) {
+  return std::any_of(evidence.record().events.begin(), evidence.record().events.end(),
+                     [](const record::Event& event) {
+                       const auto* reading = std::get_if<record::Reading>(&event);
+                       return reading && reading->key.check == "insulation" &&
+                              reading->from.size() + reading->to.size() > 2;
+                     });
+}
+
+void judge_together(const Evidence& evidence, Judgement& out) {
+  for (const Group& group : groups_of(evidence.profile())) {
+    const bool left_out = evidence.skipped(key(group));
+    const auto* reading = evidence.reading(key(group));
+    if (!reading && !left_out && !ties(evidence)) continue;
+    Result result =
+        missing(evidence, key(group), "Coils " + names_of(group) + ": together against each alone");
+    result.pins = group.far;
+    result.pins.insert(result.pins.begin(), group.shared);
+    if (left_out && !ties(evidence)) result.required = false;
+    if (reading) judge_sum(evidence, group, *reading, result);
+    if (result.outcome == Outcome::fail) out.findings.push_back(finding_for(group, result));
+    out.results.push_back(std::move(result));
+  }
+}
+
+}  // namespace
+
+const CheckKind kCoilsTogether{.name = kName,
+                               .heading = "Coils together",
+                               .driven = false,
+                               .plan = plan_together,
+                               .follow_up = nullptr,
+                               .judge = judge_together};
+
+}  // namespace pinproof::inspection
