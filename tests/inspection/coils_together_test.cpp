@@ -80,3 +80,16 @@ TEST_CASE("a record of relays without that reading is not accepted, an old one b
   });
   CHECK_FALSE(together(judge(profile, run.record)));
 }
+
+TEST_CASE("an optional coil that is not there holds nothing, a bad pair beside it is still found") {
+  auto profile = load("four-speed-13-pin");
+  for (auto& part : profile.parts)
+    if (part.name == "PC") part.required = false;
+  const auto absent = inspect(profile, 2, {"coil PC: open"}, false);
+  REQUIRE(together(absent.judgement));
+  CHECK(together(absent.judgement)->outcome == Outcome::undecided);
+  CHECK_FALSE(together(absent.judgement)->required);
+  const auto bad = inspect(profile, 2, {"coil S1: open", "pin A: bridge B"}, false);
+  CHECK(together(bad.judgement)->outcome == Outcome::fail);
+  CHECK(bad.judgement.verdict == Verdict::reject);
+}

@@ -87,15 +87,23 @@ struct Sum {
   double without_least_ohm = 0;
 };
 
-std::optional<Sum> sum_of(const Evidence& evidence, const Group& group, std::string& why) {
+// Nothing, and why: in the result, which is not required where only an optional coil is missing.
+std::optional<Sum> sum_of(const Evidence& evidence, const Group& group, Result& result) {
+  const auto without = [&](const std::string& why) {
+    result.text = why;
+    return std::nullopt;
+  };
   const auto wire = group.wire ? wire_ohm(evidence, *group.wire) : Estimate{0, 0};
-  if (!wire) return why = group.wire->name + " has no resistance to take off", std::nullopt;
+  if (!wire) return without(group.wire->name + " has no resistance to take off");
   double siemens = 0, least = INFINITY, change = 0;
   std::vector<std::pair<double, double>> each;  // siemens, u of the ohms
   for (const Part* coil : group.coils) {
     const auto* reading = evidence.reading({"coil-resistance", coil->name, ""});
     const double ohm = reading && !reading->overload ? reading->value - wire->value : 0;
-    if (!(ohm > 0)) return why = "coil " + coil->name + " has no resistance to add", std::nullopt;
+    if (!(ohm > 0)) {
+      result.required = result.required && coil->required;
+      return without("coil " + coil->name + " has no resistance to add");
+    }
     each.emplace_back(1 / ohm, reading->u);
     siemens += 1 / ohm, least = std::min(least, 1 / ohm);
   }
@@ -117,11 +125,10 @@ std::string names_of(const Group& group) {
 
 void judge_sum(const Evidence& evidence, const Group& group, const record::Reading& reading,
                Result& result) {
-  std::string why;
-  const auto sum = sum_of(evidence, group, why);
+  const auto sum = sum_of(evidence, group, result);
   if (!sum || reading.overload) {
     result.outcome = Outcome::undecided;
-    result.text = sum ? text_of(reading) : text_of(reading) + "; " + why;
+    result.text = text_of(reading) + (sum ? "" : "; " + result.text);
     return;
   }
   const double limit = kShare * (sum->without_least_ohm - sum->ohm.value);
