@@ -43,8 +43,8 @@ void Requests::confirm(const std::string& kind, const std::string& what,
     throw bench::Detour(bench::Detour::Kind::skip, it->second);
   console_.forget_keys();
   const Task task{kind, what};
+  const double asked_at_s = now_s();  // before: a busy machine may rest between the two
   console_.task(task);
-  const double asked_at_s = now_s();
   while (true) {
     console_.task_waits(task);
     const auto key = console_.key(Duration{1}, patience);
