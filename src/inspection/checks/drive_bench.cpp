@@ -16,6 +16,7 @@ using waveform::Status;
 
 constexpr std::string_view kName = "drive-bench";
 constexpr double kAtLimit = 0.9;  // of the supply's limit: below, another thing holds it
+constexpr double kHolds = 0.99;   // of its first voltage: a supply in its limit gives way
 constexpr double kEarly_s = 0.4e-3, kEarlyEnd_s = 1e-3;
 constexpr double kSettledPart = 0.2;  // of the pulse, its end
 constexpr double kVoltage = 0.05;     // of the set voltage
@@ -172,7 +173,7 @@ DriveTrouble trouble_of(const CoilFigures& figures, const record::Capture& captu
             format_si(amps, Unit::ampere, 3) + " at " + format_si(capture.set_V, Unit::volt, 3)};
   if (amps < kAtLimit * capture.limit_A) return {Outcome::bench_fault, fell(figures, capture)};
   const auto supply = supply_seen(capture, figures);
-  if (supply && supply->settled_V > (1 - kVoltage) * capture.set_V)
+  if (supply && supply->settled_V > kHolds * supply->early_V)
     return {Outcome::bench_fault,
             "the current reads as if the supply were in its limit of " +
                 format_si(capture.limit_A, Unit::ampere, 3) + ", but the supply holds " +
