@@ -21,6 +21,9 @@ struct CheckKind {
   void (*judge)(const Evidence& evidence, Judgement& out);
 };
 
+/// Why a step that ties pins together is left out, where the bench cannot.
+inline constexpr const char* kNothingTies = "nothing here ties pins together";
+
 std::span<const CheckKind* const> check_kinds();
 
 extern const CheckKind kBenchCheck;

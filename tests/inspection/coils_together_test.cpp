@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "inspection/check.h"
 #include "inspection/rig.h"
 
 using namespace pinproof;
@@ -79,6 +80,16 @@ TEST_CASE("a record of relays without that reading is not accepted, an old one b
     return reading && reading->key.check == "insulation";
   });
   CHECK_FALSE(together(judge(profile, run.record)));
+  // What a person skips is still wanted, what the plan leaves out is not.
+  const record::Key key{"coils-together", "case", ""};
+  for (const bool by_person : {true, false}) {
+    auto record = run.record;
+    record.events.push_back(
+        record::Skipped{key, by_person ? "skipped by hand: no time" : std::string(kNothingTies)});
+    const auto judged = judge(profile, record);
+    REQUIRE(together(judged));
+    CHECK(together(judged)->required == by_person);
+  }
 }
 
 TEST_CASE("an optional coil that is not there holds nothing, a bad pair beside it is still found") {

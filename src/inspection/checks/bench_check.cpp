@@ -18,7 +18,6 @@ constexpr double kReferenceSlack =
     0.002;                           // relays and wiring beyond the meter's own accuracy, relative
 constexpr double kHighSlack = 0.02;  // the fixture's own insulation beside megohms
 constexpr double kScatter = 0.02;    // of a reference: readings wider than this prove nothing
-constexpr const char* kNothingTies = "nothing here ties pins together";
 
 record::Key key(std::string role) { return {std::string(kName), "bench", std::move(role)}; }
 

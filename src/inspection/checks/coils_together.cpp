@@ -71,7 +71,7 @@ std::vector<Group> groups_of(const profile::Profile& profile) {
 void plan_together(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
   for (const Group& group : groups_of(profile)) {
     if (!can.tie)
-      plan.skip(key(group), "nothing here ties pins together");
+      plan.skip(key(group), kNothingTies);
     else
       plan.add({.key = key(group),
                 .phase = Phase::rest,
@@ -173,7 +173,8 @@ void judge_together(const Evidence& evidence, Judgement& out) {
         missing(evidence, key(group), "Coils " + names_of(group) + ": together against each alone");
     result.pins = group.far;
     result.pins.insert(result.pins.begin(), group.shared);
-    if (left_out && !ties(evidence)) result.required = false;
+    // Left out by the plan, not by a person.
+    if (left_out && result.text == kNothingTies) result.required = false;
     if (reading) judge_sum(evidence, group, *reading, result);
     if (result.outcome == Outcome::fail) out.findings.push_back(finding_for(group, result));
     out.results.push_back(std::move(result));
