@@ -41,6 +41,7 @@ class HandActuator final : public bench::Actuator {
     on_ = true;
   }
   std::optional<Pressure> measured(const bench::Patience&) override { return std::nullopt; }
+  bool by_hand() const override { return true; }
 
  private:
   Console& console_;

@@ -48,11 +48,21 @@ bool all_digits(std::string_view text) {
                                       [](unsigned char c) { return std::isdigit(c) != 0; });
 }
 
+bool is_lower(unsigned char c) { return std::islower(c) != 0; }
+
 std::string capitals(std::string_view mnemonic) {
   std::string out;
   for (const char c : mnemonic)
-    if (!std::islower(static_cast<unsigned char>(c))) out += c;
+    if (!is_lower(static_cast<unsigned char>(c))) out += c;
   return out;
+}
+
+// SCPI-99 vol. 1, 6.2: the short form is the beginning of the long one, in capitals. Without one
+// nothing of the node would go on the wire.
+bool shortens(std::string_view mnemonic) {
+  const auto rest = std::find_if(mnemonic.begin(), mnemonic.end(), is_lower);
+  return rest != mnemonic.begin() &&
+         std::none_of(rest, mnemonic.end(), [](unsigned char c) { return std::isupper(c) != 0; });
 }
 
 // Splits at commas outside quotes and parentheses.
@@ -172,6 +182,9 @@ void Pattern::read_header(const Place& place, std::string_view text) {
   bool optional = false;
   bool word_optional = false;
   const auto finish = [&] {
+    if (!word.empty() && !shortens(word))
+      place.refuse("\"" + word +
+                   "\" does not begin with its short form in capitals, as MEASure does");
     if (!word.empty()) header_.push_back({word, capitals(word), word_optional, suffix});
     word.clear(), suffix.clear();
   };

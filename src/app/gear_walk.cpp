@@ -186,10 +186,15 @@ void GearWalk::drive(const profile::Gear& gear, lever::GearSeen& seen) {
   }
   step.probe = {{step.drive.high.front()}, {step.drive.low.front()}};
   step.after_s = kAfter_s, step.probe_range_V = kProbeRange_V;
-  auto capture = handling_.drive({kCheck, gear.name, "coils"}, step, {});
-  seen.current_A = settled(capture, capture.current_A);
-  seen.expected_A = settled(capture, capture.supply_V) * expected_S;
-  add(std::move(capture));
+  try {
+    auto capture = handling_.drive({kCheck, gear.name, "coils"}, step, {});
+    seen.current_A = settled(capture, capture.current_A);
+    seen.expected_A = settled(capture, capture.supply_V) * expected_S;
+    add(std::move(capture));
+  } catch (const bench::Detour& detour) {
+    seen.not_driven =
+        detour.kind() == bench::Detour::Kind::skip ? detour.reason() : "nobody stood clear";
+  }
 }
 
 char GearWalk::state_at(const profile::Part& part, double pascal, double& measured_Pa) {

@@ -179,7 +179,7 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
                     bench::Patience(kOpening, stop_)});
   }
   if (reader_) return replay(options);
-  const bool helpers = options.person || (options.hands && has_hand(description_, "actuator"));
+  const bool helpers = options.person || moved_by_hand(options);
   if (hand || helpers) console_ = asks_a_person ? console_of(options) : std::make_unique<Nobody>();
   if (hand)
     install_hand(profile);
@@ -196,13 +196,16 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
     instruments_.person = bench::record_port(std::move(instruments_.person), *writer_);
 }
 
+bool OpenBench::moved_by_hand(const BenchOptions& options) const {
+  return options.hands && has_hand(description_, "actuator");
+}
+
 bool OpenBench::by_hand() const { return has_hand(description_); }
 
 // Relays measure; a person does the rest.
 void OpenBench::install_helpers(const BenchOptions& options) {
-  if (options.person) instruments_.person = hand::person(*console_);
-  if (options.hands && has_hand(description_, "actuator"))
-    instruments_.actuator = hand::actuator(*console_);
+  instruments_.person = hand::person(*console_);
+  if (moved_by_hand(options)) instruments_.actuator = hand::actuator(*console_);
 }
 
 void OpenBench::install_hand(const profile::Profile* profile) {
@@ -264,7 +267,8 @@ void OpenBench::replay(const BenchOptions& options) {
   }
   if ((hand || options.hands) && has_hand(description_, "actuator"))
     instruments_.actuator = bench::replay_actuator(*reader_);
-  if (hand || options.person) instruments_.person = bench::replay_person(*reader_);
+  if (hand || options.person || moved_by_hand(options))
+    instruments_.person = bench::replay_person(*reader_);
   if (hand || (matrix && matrix->driver == "modbus"))
     instruments_.paths = bench::replay_paths(*reader_);
 }

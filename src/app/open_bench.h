@@ -63,6 +63,7 @@ class OpenBench {
   void install(const BenchOptions& options, const profile::Profile* profile, bool asks_a_person);
   void install_hand(const profile::Profile* profile);
   void install_helpers(const BenchOptions& options);
+  bool moved_by_hand(const BenchOptions& options) const;
   void replay(const BenchOptions& options);
 
   std::stop_token stop_;

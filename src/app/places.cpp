@@ -15,7 +15,8 @@ namespace {
 
 namespace fs = std::filesystem;
 
-// Beside the program as installed, then the sources it was built from.
+// Beside the program: as installed, and in a build folder, where links lead to the sources. No
+// path of the building machine is compiled in.
 std::vector<fs::path> shared_folders() {
   std::vector<fs::path> out;
   std::error_code ignored;
@@ -36,9 +37,6 @@ std::string find_profile(const std::string& name) {
     if (fs::exists(path, ignored)) return path.string();
     tried += (tried.empty() ? "" : ", ") + path.string();
   }
-  if (const fs::path path = fs::path(PINPROOF_SOURCE_PROFILES) / (name + ".json");
-      fs::exists(path, ignored))
-    return path.string();
   throw Error(Fault::usage,
               "profile \"" + name +
                   "\": no such file, and no installed profile of that name (looked for " + tried +
@@ -46,13 +44,10 @@ std::string find_profile(const std::string& name) {
 }
 
 std::vector<std::string> installed_profiles() {
-  std::vector<fs::path> folders;
-  for (const fs::path& folder : shared_folders()) folders.push_back(folder / "profiles");
-  folders.emplace_back(PINPROOF_SOURCE_PROFILES);
-  for (const fs::path& folder : folders) {
+  for (const fs::path& folder : shared_folders()) {
     std::vector<std::string> out;
     std::error_code ignored;
-    for (const auto& file : fs::directory_iterator(folder, ignored))
+    for (const auto& file : fs::directory_iterator(folder / "profiles", ignored))
       if (file.path().extension() == ".json") out.push_back(file.path().stem().string());
     std::sort(out.begin(), out.end());
     if (!out.empty()) return out;
@@ -64,7 +59,6 @@ std::string dialect_folder() {
   std::error_code ignored;
   for (const fs::path& folder : shared_folders())
     if (fs::is_directory(folder / "dialects", ignored)) return (folder / "dialects").string();
-  if (fs::is_directory(PINPROOF_SOURCE_DIALECTS, ignored)) return PINPROOF_SOURCE_DIALECTS;
   throw Error(Fault::usage,
               "the dialect files are not where they were installed; set PINPROOF_SHARE to the "
               "folder that holds \"dialects\"");

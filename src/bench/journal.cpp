@@ -47,8 +47,12 @@ Exchange read_exchange(Place place) {
   out.at_s = place.number("at_s", {0, 1e9});
   out.who = place.text("who");
   out.did = place.text("did");
-  out.asked = to_bytes(place.optional_text("asked"));
-  out.answer = to_bytes(place.optional_text("answer"));
+  // A digitiser's block is as long as its capture; the file's size bounds it.
+  const auto bytes = [&](const char* key) {
+    return place.optional_at(key) ? to_bytes(place.long_text(key, kLargestFile)) : std::string();
+  };
+  out.asked = bytes("asked");
+  out.answer = bytes("answer");
   if (const auto fault = place.optional_number("fault", {0, 4}))
     out.fault = static_cast<Fault>(static_cast<int>(*fault));
   place.done();

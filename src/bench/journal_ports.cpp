@@ -246,6 +246,7 @@ class KeptActuator final : public Actuator {
     const auto pascal = parse_number(answer);
     return pascal ? std::optional(Pressure{*pascal}) : std::nullopt;
   }
+  bool by_hand() const override { return actuator_->by_hand(); }
 
  private:
   std::unique_ptr<Actuator> actuator_;
@@ -292,6 +293,8 @@ class ReplayedActuator final : public Actuator {
     const auto pascal = parse_number(replayed(journal_, kActuator, "measured", ""));
     return pascal ? std::optional(Pressure{*pascal}) : std::nullopt;
   }
+  // Any other actuator comes out of the dialogue of its driver.
+  bool by_hand() const override { return true; }
 
  private:
   JournalReader& journal_;

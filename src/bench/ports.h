@@ -127,6 +127,8 @@ class Actuator {
                    const Patience& patience) = 0;
   /// By a transducer; nullopt where there is none.
   virtual std::optional<Pressure> measured(const Patience& patience) = 0;
+  /// Somebody stands at the pack and moves these: out of the way before a coil is driven.
+  virtual bool by_hand() const { return false; }
 };
 
 /// Somebody at the bench, for what no instrument does: plugs a connector in, warms the pack.

@@ -12,11 +12,13 @@ record::Condition Handling::reach(const network::State& state) {
   bench::Actuator* actuator = options_.instruments->actuator.get();
   const bench::Patience patience(Duration{30}, options_.stop);
   if (actuator && state.lever && state.lever != lever_) {
+    hands_near_ = hands_near_ || actuator->by_hand();
     actuator->lever(*state.lever, condition.lever, patience);
     lever_ = state.lever;
   }
   if (actuator && (!air_known_ || state.applied != air_)) {
     air_known_ = false;
+    hands_near_ = hands_near_ || actuator->by_hand();
     actuator->air(state.applied, Pressure{condition.pressure_Pa}, patience);
     air_ = state.applied;
     air_known_ = true;
@@ -32,9 +34,24 @@ record::Condition Handling::reach(const network::Situation& situation) {
   return condition;
 }
 
+record::Capture Handling::drive(const record::Key& key, const DriveStep& step,
+                                const record::Condition& condition) {
+  stand_clear();
+  return measure_.drive(key, step, condition, energising_);
+}
+
+void Handling::stand_clear() {
+  if (!hands_near_) return;
+  ask("driven coils",
+      "CAUTION: coils are driven next: they get hot, plungers move and throw oil.\n"
+      "Take your hands off the pack and its leads, and keep clear until you are asked again.");
+  hands_near_ = false;
+}
+
 void Handling::ask(const char* kind, const std::string& what) {
   if (!options_.instruments->person)
     throw Error(Fault::bench, std::string("nobody is at the bench for its ") + kind);
+  hands_near_ = true;
   options_.instruments->person->please(kind, what, bench::Patience(Duration{3600}, options_.stop));
 }
 

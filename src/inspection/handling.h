@@ -23,10 +23,10 @@ class Handling {
   /// cool. The ties of the situation are the paths' own. Throws Error, Detour.
   record::Condition reach(const network::Situation& situation);
   Measure& measure() { return measure_; }
+  /// Where a person has had hands on the pack since the last one, asks for them to be taken away
+  /// first. Throws Error, Detour.
   record::Capture drive(const record::Key& key, const DriveStep& step,
-                        const record::Condition& condition) {
-    return measure_.drive(key, step, condition, energising_);
-  }
+                        const record::Condition& condition);
 
   /// Of a run that was cut off: nobody knows how long ago its last pulse was, recorded or not.
   void assume_pulsed(const record::Record& record);
@@ -42,6 +42,7 @@ class Handling {
   void warm(bool hot);
   void plug(bool plugged);
   void ask(const char* kind, const std::string& what);
+  void stand_clear();
 
   const RunOptions& options_;
   Measure measure_;
@@ -49,6 +50,7 @@ class Handling {
   std::optional<std::size_t> lever_;
   std::vector<std::string> air_;
   bool air_known_ = false;
+  bool hands_near_ = false;
   bool hot_ = false;
   std::optional<bool> plugged_;
 };

@@ -2,6 +2,7 @@
 #include "quantity/text.h"
 
 #include <algorithm>
+#include <vector>
 
 #include "inspection/check.h"
 #include "report/formats.h"
@@ -54,23 +55,45 @@ void add_findings(const Input& input, std::string& out) {
   }
 }
 
+// "Insulation of pin 9", "Insulation of pin 10" -> "pin 10": the words that follow the shared ones.
+std::string_view new_words(std::string_view first, std::string_view title) {
+  const auto differ =
+      std::mismatch(first.begin(), first.end(), title.begin(), title.end()).second - title.begin();
+  const auto space = title.substr(0, static_cast<std::size_t>(differ)).rfind(' ');
+  return space == title.npos ? title : title.substr(space + 1);
+}
+
+// What one cause says of many parts is said once.
+void add_lines(const std::vector<const Result*>& results, std::string& out) {
+  for (auto from = results.begin(); from != results.end();) {
+    const Result& first = **from;
+    const auto end = std::find_if(from + 1, results.end(), [&](const Result* other) {
+      return other->outcome != first.outcome || first.outcome == Outcome::pass ||
+             other->text != first.text;
+    });
+    std::string titles = first.title;
+    for (auto other = from + 1; other != end; ++other)
+      titles += "; " + std::string(new_words(first.title, (*other)->title));
+    wrap(out, "    " + std::string(sign(first.outcome)) + " ", titles + ": " + first.text);
+    from = end;
+  }
+}
+
 void add_results(const Input& input, std::string& out) {
   for (const auto* kind : inspection::check_kinds()) {
     std::size_t all = 0, passed = 0;
-    std::string lines;
+    std::vector<const Result*> told;
     for (const Result& result : input.judgement->results) {
       if (result.check != kind->name) continue;
       ++all;
       passed += result.outcome == Outcome::pass;
-      if (result.outcome != Outcome::pass || input.verbose)
-        wrap(lines, "    " + std::string(sign(result.outcome)) + " ",
-             result.title + ": " + result.text);
+      if (result.outcome != Outcome::pass || input.verbose) told.push_back(&result);
     }
     if (all == 0) continue;
     wrap(out, passed == all ? "  ✔ " : "  · ",
          std::string(kind->heading) + ": " + std::to_string(passed) + " of " + std::to_string(all) +
              " pass");
-    out += lines;
+    add_lines(told, out);
   }
 }
 

@@ -87,15 +87,60 @@ def skipped(folder):
     check("no air: the record says why", "skipped by hand: the compressor is away" in reasons, reasons)
 
 
+def stays_near(folder):
+    """Whoever does not stand clear gets no coil driven, and no accept."""
+    record = os.path.join(folder, "record.json")
+
+    def before(who, line):
+        if line.startswith("Take your hands off"):
+            who.press("S")
+            return True
+        if line.endswith("skipped?"):
+            who.press("nobody else can hold it\r")
+            return True
+        return False
+
+    code, said = work(folder, FOUR, [], ["inspect", "--record", record], before)
+    with open(record) as f:
+        events = json.load(f)["events"]
+    check("hands on the pack: held, and asked once", (code, said.count("Take your hands off")) == (2, 1),
+          (code, said.count("Take your hands off")))
+    check("hands on the pack: nothing was driven",
+          not any(e["event"] == "capture" for e in events) and
+          any(e["event"] == "skipped" and e["key"]["check"] == "coil-drive" for e in events))
+
+
 def replayed(folder):
-    dialogue, record = os.path.join(folder, "dialogue"), os.path.join(folder, "record.json")
-    code, _ = work(folder, FOUR, ["contact R2: stuck-open"],
-                   ["inspect", "--static", "--record-dialogue", dialogue])
-    bench_file = os.path.join(folder, "bench-matrix.json")
-    again = subprocess.run([PROGRAM, "inspect", "--profile", FOUR, "--bench", bench_file, "--static",
-                            "--replay-dialogue", dialogue, "--record", record],
-                           stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60)
-    check("replayed without anybody", (code, again.returncode) == (1, 1), again.stderr[-300:])
+    for words in (["--static"], []):
+        dialogue, record = os.path.join(folder, "dialogue"), os.path.join(folder, "record.json")
+        code, said = work(folder, FOUR, ["contact R2: stuck-open"],
+                          ["inspect", *words, "--record-dialogue", dialogue])
+        bench_file = os.path.join(folder, "bench-matrix.json")
+        again = subprocess.run([PROGRAM, "inspect", "--profile", FOUR, "--bench", bench_file, *words,
+                                "--replay-dialogue", dialogue, "--record", record],
+                               stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60)
+        check(" ".join(["replayed without anybody", *words]), (code, again.returncode) == (1, 1),
+              again.stderr[-300:])
+        if not words:
+            stood_clear(dialogue, said)
+
+
+def stood_clear(dialogue, said):
+    """Between a hand's work and the next pulse there is always a request to stand clear."""
+    near, driven, unwarned = False, 0, 0
+    with open(dialogue) as f:
+        for line in f:
+            if '"port actuator"' in line:
+                near = True
+            elif '"port person"' in line and "Take your hands off" in line:
+                near = False
+            elif '"supply ' in line and "INIT;" in line:  # the supply times the pulse
+                driven += 1
+                unwarned += near
+    check("every pulse comes after the hands are off", driven >= 5 and not unwarned,
+          (driven, unwarned))
+    asked = said.count("Take your hands off")
+    check("and it is not asked for each", 1 <= asked <= 3, asked)
 
 
 def without_a_terminal(folder):
@@ -129,6 +174,7 @@ def diagnosed(folder):
 with tempfile.TemporaryDirectory() as place:
     verdicts(place)
     skipped(place)
+    stays_near(place)
     replayed(place)
     without_a_terminal(place)
     diagnosed(place)

@@ -240,6 +240,8 @@ class Technician:
         elif line.startswith("Move the lever to "):
             bench.actuator.tell("POS %d" % bench.positions.index(line[18:].rstrip(".")))
             self.done()
+        elif line.startswith("Take your hands off"):
+            self.done()
         elif line.startswith(("Plug the harness", "Unplug the harness")):
             bench.actuator.tell("SIM:PLUG %d" % line.startswith("Plug"))
             self.done()

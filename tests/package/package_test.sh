@@ -54,6 +54,10 @@ for path in "${wanted[@]}"; do [ -s "$unpacked/usr/$path" ] || fail "/usr/$path 
 diff -r "$sources/profiles" "$unpacked/usr/share/pinproof/profiles"
 diff -r "$sources/drivers/dialects" "$unpacked/usr/share/pinproof/dialects"
 file "$unpacked/usr/bin/pinproof" | grep -q ', stripped' || fail "the program is not stripped"
+# Two build trees give the same bytes only if neither is named in them.
+for folder in "$sources" "$build"; do
+  if grep -rlaF "$folder/" "$unpacked"; then fail "names the folder it was built in"; fi
+done
 if ldd "$unpacked/usr/bin/pinproof" | grep 'not found'; then fail "libraries"; fi
 if command -v lintian >/dev/null; then
   # No upstream bug tracker to close; user units of a bench are for its people to enable.

@@ -79,6 +79,20 @@ TEST_CASE(
   }
 }
 
+TEST_CASE("what one cause says of many parts is said once, and names them all") {
+  const auto profile = tests::load("six-speed-20-pin");
+  const auto pack = tests::inspect(profile, 8, {"wire ground wire: open"});
+  const std::string text = report::render("text", {&profile, &pack.record, &pack.judgement, false});
+  std::string words;  // as one line
+  for (const char c : text)
+    if (const char one = c == '\n' ? ' ' : c; one != ' ' || !words.ends_with(' ')) words += one;
+  const auto first = words.find("nothing was ever read through pin 20");
+  REQUIRE(first != std::string::npos);
+  CHECK(words.find("nothing was ever read through pin 20", first + 1) == std::string::npos);
+  CHECK(words.find("Insulation of pins 1, 2, 3, 4, 5, 6, 7 and 8; pin 9; pin 10; pin 12; pin 13; "
+                   "pin 14; pin 15; pin 16; pin 17; pin 18: open") != std::string::npos);
+}
+
 TEST_CASE("HTML is balanced, whole, self-contained, and shows every check, finding and omission") {
   const std::string html = sample().render("html");
   CHECK(first_unbalanced(html) == "");

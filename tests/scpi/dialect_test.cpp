@@ -112,6 +112,10 @@ TEST_CASE("dialect files that are refused") {
   CHECK(refusal("\"read\":\"[SENSe:READ?\"").find("bracket") != std::string::npos);
   CHECK(refusal("\"read\":\"\"").find("no header") != std::string::npos);
   CHECK(refusal("\"read\":\"RE;AD\"").find("cannot stand in a header") != std::string::npos);
+  // Nothing would be sent for such a node: SCPI-99 vol. 1, 6.2, puts its short form first.
+  for (const char* word : {"read?", "FETCh:rEAD?", "FETCh:reAD?", "FETCh:REadING?"})
+    CHECK(refusal("\"read\":\"" + std::string(word) + "\"").find("short form in capitals") !=
+          std::string::npos);
 }
 
 namespace {
