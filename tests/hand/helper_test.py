@@ -65,21 +65,27 @@ def verdicts(folder):
         check(name + ": the probes are the relays' business", "Touch" not in said)
 
 
-def skipped(folder):
-    """Whoever has no air says so once, and the pack is held."""
-    record = os.path.join(folder, "record.json")
+def refusing(request, why):
+    """A technician who skips all work of one kind -> what sees to that, what was asked."""
     asked = []
 
     def before(who, line):
-        if line.startswith("Apply "):
+        if line.startswith(request):
             asked.append(line)
             who.press("S")
             return True
         if line.endswith("skipped?"):
-            who.press("the compressor is away\r")
+            who.press(why + "\r")
             return True
         return False
 
+    return before, asked
+
+
+def skipped(folder):
+    """Whoever has no air says so once, and the pack is held."""
+    record = os.path.join(folder, "record.json")
+    before, asked = refusing("Apply ", "the compressor is away")
     code, said = work(folder, FOUR, [], ["inspect", "--static", "--record", record], before)
     with open(record) as f:
         reasons = {e["reason"] for e in json.load(f)["events"] if e["event"] == "skipped"}
@@ -90,21 +96,11 @@ def skipped(folder):
 def stays_near(folder):
     """Whoever does not stand clear gets no coil driven, and no accept."""
     record = os.path.join(folder, "record.json")
-
-    def before(who, line):
-        if line.startswith("Take your hands off"):
-            who.press("S")
-            return True
-        if line.endswith("skipped?"):
-            who.press("nobody else can hold it\r")
-            return True
-        return False
-
-    code, said = work(folder, FOUR, [], ["inspect", "--record", record], before)
+    before, asked = refusing("Take your hands off", "nobody else can hold it")
+    code, _ = work(folder, FOUR, [], ["inspect", "--record", record], before)
     with open(record) as f:
         events = json.load(f)["events"]
-    check("hands on the pack: held, and asked once", (code, said.count("Take your hands off")) == (2, 1),
-          (code, said.count("Take your hands off")))
+    check("hands on the pack: held, and asked once", (code, len(asked)) == (2, 1), (code, len(asked)))
     check("hands on the pack: nothing was driven",
           not any(e["event"] == "capture" for e in events) and
           any(e["event"] == "skipped" and e["key"]["check"] == "coil-drive" for e in events))
