@@ -192,6 +192,7 @@ void GearWalk::drive(const profile::Gear& gear, lever::GearSeen& seen) {
     seen.expected_A = settled(capture, capture.supply_V) * expected_S;
     add(std::move(capture));
   } catch (const bench::Detour& detour) {
+    seen.drive_refused = true;
     seen.not_driven =
         detour.kind() == bench::Detour::Kind::skip ? detour.reason() : "nobody stood clear";
   }

@@ -222,6 +222,7 @@ GearStudy study_gears(const Profile& profile, std::vector<GearSeen> seen,
   for (const TripSeen& trip : out.trips) judge_trip(profile, trip, out.findings);
   for (const GearSeen& row : out.seen) {
     judge_current(row, out.findings);
+    complete = complete && !row.drive_refused;
     const auto known = [&](const Finding& f) { return f.part == row.bad_coil; };
     if (!row.bad_coil.empty() && std::none_of(out.findings.begin(), out.findings.end(), known))
       out.findings.push_back(

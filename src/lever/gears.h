@@ -24,6 +24,7 @@ struct GearSeen {
   std::map<std::string, SwitchSeen> switches;
   std::optional<double> current_A, expected_A;  ///< of its coils together, where they were driven
   std::string not_driven;                       ///< why not
+  bool drive_refused = false;                   ///< by a person, on a bench that could
   std::string bad_coil;                         ///< that must not be driven, or need not be
 };
 
