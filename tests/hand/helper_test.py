@@ -104,6 +104,11 @@ def stays_near(folder):
     check("hands on the pack: nothing was driven",
           not any(e["event"] == "capture" for e in events) and
           any(e["event"] == "skipped" and e["key"]["check"] == "coil-drive" for e in events))
+    before, asked = refusing("Take your hands off", "nobody else can hold it")
+    code, said = work(folder, FOUR, [], ["lever", "--gears"], before)
+    check("hands on the pack: the gears are held", code == 2 and asked and
+          "nobody else can hold it" in said and "Gear table: accept" not in said,
+          (code, len(asked), said[-400:]))
 
 
 def replayed(folder):

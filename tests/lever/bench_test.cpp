@@ -229,5 +229,35 @@ TEST_CASE("trip and reset pressures, and the current of a gear's coils") {
   CHECK(only_kind(current) == "gear-current");
 }
 
+TEST_CASE("coils of a gear that a person would not have driven hold the gears") {
+  const auto profile = load("six-speed-20-pin");
+  const auto study = [&](const std::function<void(GearSeen&)>& change) {
+    return study_gears(profile,
+                       gears_seen(profile,
+                                  [&](const profile::Gear* gear, GearSeen& row) {
+                                    if (gear && gear->name == "4") change(row);
+                                  }),
+                       {});
+  };
+  const auto named = [](const GearStudy& out) {
+    return std::any_of(out.left_out.begin(), out.left_out.end(), [](const std::string& line) {
+      return line == "the coils of gear 4: nobody stood clear";
+    });
+  };
+  const auto refused =
+      study([](GearSeen& row) { row.drive_refused = true, row.not_driven = "nobody stood clear"; });
+  CHECK(refused.findings.empty());
+  CHECK(refused.verdict == inspection::Verdict::hold);
+  CHECK(named(refused));
+  // A bench that drives nothing was never meant to.
+  const auto unable = study([](GearSeen& row) { row.not_driven = "this bench drives no coils"; });
+  CHECK(unable.verdict == inspection::Verdict::accept);
+  CHECK_FALSE(named(unable));
+  // What is bad is bad, whoever refused what.
+  const auto both =
+      study([](GearSeen& row) { row.drive_refused = true, row.switches["PS1"].state = 'c'; });
+  CHECK(both.verdict == inspection::Verdict::reject);
+}
+
 }  // namespace
 }  // namespace pinproof::lever
