@@ -44,6 +44,9 @@ class Technician {
   void apart();
   bench::Shown ohms(bool four_wire, double range_ohm, const bench::Patience& patience);
   double celsius(const bench::Patience& patience);
+  /// The pack is about to be brought into another state, by whatever means: nothing that was seen
+  /// so far says anything of it then.
+  void moves();
   /// Waits until the technician has done something; throws Detour for skip and back.
   void confirm(const std::string& kind, const std::string& what, const bench::Patience& patience);
 
@@ -52,6 +55,7 @@ class Technician {
   void prompt();
   void obey(Key key, const bench::Patience& patience);
   bool lifted(const bench::Shown& shown);
+  bench::Shown sample(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown watch(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown held(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown accept(const bench::Shown& shown);
@@ -73,7 +77,8 @@ class Technician {
   bench::Connection pair_;
   double expected_ohm_ = INFINITY;
   bool prompted_ = false, held_ = false, lifted_ = true, complained_ = false;
-  bool kept_ = false;
+  bool kept_ = false;                 // the probes are still on the pair that is asked for
+  bool stale_ = false;                // the meter's next reading may be of the pack as it was
   std::optional<bench::Shown> last_;  // accepted on this pair
   double rearm_ohm_ = NAN;            // accepted on the pair before, still under the probes
   std::deque<double> spare_;          // samples of the dwell, for a step that wants several
@@ -95,8 +100,7 @@ void Technician::touch(const bench::Connection& to, double expected_ohm) {
   if (held_ && to == pair_ && last_) return;
   finish_last();
   // The same pair once more, in another state of the pack: the probes are still on.
-  kept_ = held_ && to == pair_ && !to.high.empty();
-  if (kept_) lifted_ = true;
+  kept_ = (held_ || kept_) && to == pair_ && !to.high.empty();
   pair_ = to;
   expected_ohm_ = expected_ohm;
   prompted_ = held_ = complained_ = false;
@@ -105,6 +109,14 @@ void Technician::touch(const bench::Connection& to, double expected_ohm) {
 
 void Technician::apart() { touch({}, INFINITY); }
 
+void Technician::moves() {
+  finish_last();
+  kept_ = kept_ || held_;
+  prompted_ = held_ = complained_ = false;
+  spare_.clear(), settling_.clear();
+  stale_ = true;
+}
+
 void Technician::prompt() {
   if (prompted_) return;
   prompted_ = true;
@@ -112,6 +124,8 @@ void Technician::prompt() {
   settling_.clear();
   console_.forget_keys();
   prompted_at_s_ = now_s();
+  const bool kept = std::exchange(kept_, false);
+  if (kept) lifted_ = true;
   Pair pair;
   pair.expected_ohm = expected_ohm_;
   if (pair_.high.empty()) {
@@ -123,7 +137,7 @@ void Technician::prompt() {
   pair.face = wording_.face(pair.red, pair.black);
   if (pair.red == pair.black)
     pair.where = Pair::Where::together;
-  else if (std::exchange(kept_, false))
+  else if (kept)
     pair.where = Pair::Where::stay;
   console_.touch(pair);
 }
@@ -165,10 +179,18 @@ bench::Shown Technician::accept(const bench::Shown& shown) {
   return shown;
 }
 
+// The first reading after the pack has changed may have begun before it did, and some instruments
+// answer with the one before: it is thrown away.
+bench::Shown Technician::sample(bool four_wire, double range_ohm, const bench::Patience& patience) {
+  if (stale_) (void)meter_->ohms(four_wire, range_ohm, patience);
+  stale_ = false;
+  return meter_->ohms(four_wire, range_ohm, patience);
+}
+
 bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Patience& patience) {
   bool wanted = false;  // by key
   while (true) {
-    const bench::Shown shown = meter_->ohms(four_wire, range_ohm, patience);
+    const bench::Shown shown = sample(four_wire, range_ohm, patience);
     spare_as_ = shown;
     const bool free = lifted(shown);
     if (shown.overload || !free)
@@ -205,7 +227,7 @@ bench::Shown Technician::held(bool four_wire, double range_ohm, const bench::Pat
     return accept(out);
   }
   spare_.clear();
-  const bench::Shown shown = meter_->ohms(four_wire, range_ohm, patience);
+  const bench::Shown shown = sample(four_wire, range_ohm, patience);
   const bool let_go =
       last_ && !last_->overload && shown.overload == last_->overload &&
       std::abs(shown.value - last_->value) > 3 * Settling::band(last_->value, last_->range);
@@ -237,7 +259,7 @@ double Technician::celsius(const bench::Patience& patience) {
 
 void Technician::confirm(const std::string& kind, const std::string& what,
                          const bench::Patience& patience) {
-  finish_last();
+  moves();
   requests_.confirm(kind, what, patience);
 }
 
@@ -280,6 +302,33 @@ class HandProbes final : public bench::Paths {
   std::shared_ptr<Technician> who_;
 };
 
+// Whatever moves the lever and the air while the probes are held by hand: a machine does not ask
+// the technician, who would go on with samples of the pack as it was. They go before the movement,
+// since one that fails half-way has moved the pack as well; meanwhile nobody measures.
+class WatchedActuator final : public bench::Actuator {
+ public:
+  WatchedActuator(std::shared_ptr<Technician> who, std::unique_ptr<bench::Actuator> actuator)
+      : who_(std::move(who)), actuator_(std::move(actuator)) {}
+  void lever(std::size_t position, const std::string& name,
+             const bench::Patience& patience) override {
+    who_->moves();
+    actuator_->lever(position, name, patience);
+  }
+  void air(const std::vector<std::string>& elements, Pressure pressure,
+           const bench::Patience& patience) override {
+    who_->moves();
+    actuator_->air(elements, pressure, patience);
+  }
+  std::optional<Pressure> measured(const bench::Patience& patience) override {
+    return actuator_->measured(patience);
+  }
+  bool by_hand() const override { return actuator_->by_hand(); }
+
+ private:
+  std::shared_ptr<Technician> who_;
+  std::unique_ptr<bench::Actuator> actuator_;
+};
+
 class HandPerson final : public bench::Person {
  public:
   explicit HandPerson(std::shared_ptr<Technician> who) : who_(std::move(who)) {}
@@ -307,6 +356,8 @@ void install(const bench::Description& bench, Console& console, Wording wording,
     instruments.actuator = hand::actuator(
         console, [who](const std::string& kind, const std::string& what,
                        const bench::Patience& patience) { who->confirm(kind, what, patience); });
+  if (instruments.actuator)
+    instruments.actuator = std::make_unique<WatchedActuator>(who, std::move(instruments.actuator));
 }
 
 }  // namespace pinproof::hand

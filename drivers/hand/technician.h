@@ -19,7 +19,8 @@ struct Wording {
 };
 
 /// Takes over for the roles "probes" and "actuator" whose driver is "hand": wraps
-/// the meter that is installed already. `console` outlives the instruments.
+/// the meter that is installed already, and an actuator of any driver, so that no
+/// reading from before a movement serves after it. `console` outlives the instruments.
 /// Throws Error(Fault::usage) where there is no meter to hold probes of.
 void install(const bench::Description& bench, Console& console, Wording wording,
              bench::Instruments& instruments);

@@ -42,7 +42,10 @@ class ScpiActuator final : public bench::Actuator {
                                     " of air, it measures " + format_si(at.value, Unit::pascal));
   }
   std::optional<Pressure> measured(const bench::Patience& patience) override {
-    return Pressure{session_.ask_number("measure_pressure", {}, patience).value};
+    const Number at = session_.ask_number("measure_pressure", {}, patience);
+    if (at.overload || !std::isfinite(at.value))
+      throw Error(Fault::bench, session_.name() + ": the pressure is beyond what it can measure");
+    return Pressure{at.value};
   }
 
  private:

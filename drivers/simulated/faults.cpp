@@ -50,6 +50,8 @@ constexpr std::array kClasses{
     FaultClass{"series-drift", "contact", "20 %", kPercent, -90, 500,
                "built-in series resistor off"},
     FaultClass{"series-short", "contact", "", kNothing, 0, 0, "built-in series resistor bypassed"},
+    FaultClass{"intermittent", "contact", "", kNothing, 0, 0,
+               "a lever contact that opens now and then"},
     FaultClass{"air-leak", "switch", "", kNothing, 0, 0,
                "air of another element leaks into its own: \"switch PS1: air-leak E3\""},
     FaultClass{"chatters", "switch", "", kNothing, 0, 0, "opens and closes while it is pressed"},
@@ -248,6 +250,8 @@ PackFault parse_fault(const profile::Profile& profile, const std::string& text) 
     refuse(
         text,
         "this coil ends at the case: a leak to it lies across the coil and is no fault of its own");
+  if (name == "intermittent" && part && part->pressure_switch)
+    refuse(text, "only a lever contact is intermittent; a pressure switch chatters");
   if (name == "trip-high" && part && !part->pressure_switch)
     refuse(text, "only a pressure switch trips");
   return fault;

@@ -150,7 +150,7 @@ void Pack::apply_to_contact(const Part& part, const PackFault& fault) {
   if (kind == "stuck-open") state.stuck_open = true;
   if (kind == "contact-resistance") state.closed_ohm += fault.size;
   if (kind == "air-leak") state.leaks_from = fault.other;
-  if (kind == "chatters") state.chatters = true;
+  if (kind == "chatters" || kind == "intermittent") state.chatters = true;
   if (kind == "late") state.late_s = fault.size;
   if (kind == "series-drift") state.series_ohm *= 1 + fault.size / 100;
   if (kind == "series-short") state.series_ohm = 0;
@@ -209,7 +209,9 @@ bool Pack::closed(const Part& part, const ContactState& state) const {
   if (state.stuck_closed) return true;
   if (state.stuck_open) return false;
   // Scattered, so that no rhythm of readings falls in with it.
-  if (state.chatters && state.pressed && (++state.looks * 2654435761U >> 13) % 3 == 0) return false;
+  if (state.chatters && (state.pressed || part.contact) &&
+      (++state.looks * 2654435761U >> 13) % 3 == 0)
+    return false;
   if (part.pressure_switch)
     return state.pressed == (part.pressure_switch->rest == profile::Rest::open);
   if (!profile_.lever) return false;

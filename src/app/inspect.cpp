@@ -38,7 +38,7 @@ void add_options(CLI::App& app) {
   app.add_option("--record", options.record, "Write the record to this JSON file");
   options.ledger.add(app);
   app.add_flag("--resume", options.resume,
-               "Go on with an inspection of this serial that was cut off");
+               "Go on with an inspection of this --serial that was cut off");
   app.add_flag("--anew", options.anew, "Leave that one unfinished and begin again")
       ->excludes("--resume");
   app.add_flag("--static", options.only_static, "Drive no coil: a verdict at level static");
@@ -59,13 +59,28 @@ void write_reports(const report::Input& input) {
   if (!options.csv.empty()) write_file(options.csv, report::render("csv", input));
 }
 
+// The answers of another day, and perhaps of another pack, must not pass as an inspection of now.
+void keep_out_of_ledgers(Inspection& wanted) {
+  const std::string& dialogue = options.bench.replay_dialogue;
+  const std::string& ledger = options.ledger.where;
+  if (!ledger.empty() && ledger != "none")
+    throw Error(Fault::usage, "--ledger " + ledger + " with --replay-dialogue " + dialogue +
+                                  ": no pack is inspected now, so a replay goes into no ledger");
+  wanted.ledger.clear();
+  wanted.note = std::string(kReplayed) + (wanted.note.empty() ? "" : "; " + wanted.note);
+  std::fprintf(stderr, "%s: a replay is not kept in any ledger.\n", dialogue.c_str());
+}
+
 Inspection wanted() {
   Inspection out;
   out.profile = options.profile;
   out.serial = clean_text(options.serial), out.lot = clean_text(options.lot);
   out.note = clean_text(options.note);
   out.bench = options.bench;
-  out.ledger = options.ledger.place();
+  if (options.bench.replay_dialogue.empty())
+    out.ledger = options.ledger.place();
+  else
+    keep_out_of_ledgers(out);
   out.only_static = options.only_static;
   using CutOff = Inspection::CutOff;
   out.cut_off = options.resume ? CutOff::go_on : options.anew ? CutOff::begin_anew : CutOff::refuse;

@@ -28,6 +28,9 @@ void leave(Keeping& keeping, const profile::Profile& profile, const std::string&
 std::string cut_off(Keeping& keeping, const profile::Profile& profile, const Inspection& wanted) {
   using CutOff = Inspection::CutOff;
   const bool resume = wanted.cut_off == CutOff::go_on;
+  if (resume && wanted.serial.empty())
+    throw Error(Fault::usage,
+                "--resume needs --serial: without a serial nobody knows whose readings they are");
   if (!keeping.keeps()) {
     if (resume) throw Error(Fault::usage, "--resume: no ledger, nothing to go on with");
     return "";
@@ -152,9 +155,12 @@ Inspecting::Done Inspecting::run(std::vector<record::Listener*> listeners,
         keeping_.close(inspection::how_it_ended(out.judgement, record_),
                        inspection::judged_of(out.judgement, profile_.hash, record_.header.program));
   } catch (const Error&) {
-    // What was measured is kept, and said; only its verdict is not: --resume keeps that too.
+    // What was measured is kept, and said; only its verdict is not: --resume keeps that too, where
+    // a serial says whose it is.
     if (!out.stopped) out.stopped = std::current_exception();
-    out.told = "The verdict is NOT in the ledger: make room and say --resume.";
+    out.told =
+        "The verdict is NOT in the ledger: make room and " +
+        std::string(record_.header.serial.empty() ? "inspect the pack again." : "say --resume.");
   }
   return out;
 }

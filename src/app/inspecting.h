@@ -5,6 +5,7 @@
 #include <exception>
 #include <memory>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "app/ledgers.h"
@@ -15,6 +16,9 @@
 #include "record/record.h"
 
 namespace pinproof::app {
+
+/// How the note of a record begins that was made from a kept dialogue: it goes into no ledger.
+inline constexpr std::string_view kReplayed = "replayed from a dialogue";
 
 struct Inspection {
   std::string profile;  ///< file or installed name

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "inspection/lot_study.h"
 #include "quantity/error.h"
 
 namespace pinproof::app {
@@ -53,12 +54,16 @@ const Attempt* Packs::add_one(const Attempt& one) {
 }
 
 std::optional<Attempt> Packs::last_good(const std::vector<Attempt>& all) {
-  std::optional<Attempt> last;
+  inspection::Standing standing;
   std::string lot;  // a retest is often entered without one
   for (const Attempt& attempt : all) {
     if (!attempt.lot.empty()) lot = attempt.lot;
-    if (attempt.closed && attempt.ended == "complete") last = attempt;
+    if (attempt.closed && attempt.ended == "complete")
+      standing.add({attempt.number, attempt.verdict, attempt.level});
   }
+  std::optional<Attempt> last;
+  for (const Attempt& attempt : all)
+    if (standing.any() && attempt.number == standing.in_force().number) last = attempt;
   const bool person = last && last->overridden && last->overridden->verdict == "reject";
   if (!last) return ++left_out["no complete inspection"], std::nullopt;
   if (last->verdict == "reject" || person) {

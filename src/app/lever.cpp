@@ -7,6 +7,7 @@
 #include "app/command.h"
 #include "app/lever_test.h"
 #include "app/open_bench.h"
+#include "inspection/judge.h"
 #include "profile/harness.h"
 #include "profile/load.h"
 #include "quantity/document.h"
@@ -48,22 +49,35 @@ int finish(const Common& common, const profile::Profile& profile, const LeverTes
   using inspection::Verdict;
   const lever::GearStudy* gears = tested.gears ? &*tested.gears : nullptr;
   std::string text = common.json ? report::lever_json(profile.name, tested.study, gears)
-                                 : report::lever_text(profile.name, tested.study);
+                                 : report::lever_text(profile.name, tested.study, gears);
   if (gears && !common.json) text += report::gears_text(profile, *gears);
   std::fputs(text.c_str(), stdout);
-  const auto worst = [&](Verdict verdict) {
-    return tested.study.verdict == verdict || (gears && gears->verdict == verdict);
-  };
-  return worst(Verdict::reject) ? 1 : worst(Verdict::hold) ? 2 : 0;
+  const Verdict lever = tested.study.verdict;
+  const Verdict worse = gears ? inspection::worse(lever, gears->verdict) : lever;
+  return worse == Verdict::reject ? 1 : worse == Verdict::hold ? 2 : 0;
+}
+
+// Why the readings of this record prove nothing; empty where they do.
+std::string doubt_about(const profile::Profile& profile, const record::Record& record) {
+  const record::Finished* end = nullptr;
+  for (const record::Event& event : record.events)
+    if (const auto* one = std::get_if<record::Finished>(&event)) end = one;
+  if (!end || !end->complete) return "The record's run did not finish. ";
+  for (const auto& result : inspection::judge(profile, record).results)
+    if (result.required && result.outcome == inspection::Outcome::bench_fault)
+      return "The record's bench did not prove itself (" + result.title + ": " + result.text +
+             "). ";
+  return "";
 }
 
 lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
-                      const std::vector<lever::Tap>& taps) {
+                      const std::vector<lever::Tap>& taps, std::string& doubt) {
   const std::string text = read_file(options.observed, kLargestFile);
-  if (text.find("\"pinproof/record/1\"") != std::string::npos)
-    return lever::observe(profile, code, taps,
-                          record::readings_of(record::from_json(text, options.observed)),
-                          options.observed);
+  if (text.find("\"pinproof/record/1\"") != std::string::npos) {
+    const auto record = record::from_json(text, options.observed);
+    doubt = doubt_about(profile, record);
+    return lever::observe(profile, code, taps, record::readings_of(record), options.observed);
+  }
   if (text.find("\"pinproof/readings/1\"") != std::string::npos)
     return lever::observe(profile, code, taps, record::readings_from_json(text, options.observed),
                           options.observed);
@@ -101,10 +115,13 @@ int run(const Common& common) {
   if (options.free && !options.record.empty())
     throw Error(Fault::usage, "--record: a free walk has no positions to keep readings by");
   if (!options.observed.empty()) {
-    auto seen = from_file(profile, code, taps);
-    return finish(common, profile,
-                  {lever::study_of(profile, std::move(code), std::move(taps), std::move(seen)),
-                   std::nullopt});
+    std::string doubt;
+    auto seen = from_file(profile, code, taps, doubt);
+    auto study = lever::study_of(profile, std::move(code), std::move(taps), std::move(seen));
+    if (!doubt.empty())
+      study.verdict = inspection::worse(study.verdict, inspection::Verdict::hold),
+      study.why = doubt + study.why;
+    return finish(common, profile, {std::move(study), std::nullopt});
   }
   return finish(common, profile, on_bench(profile, std::move(code), std::move(taps)));
 }

@@ -86,6 +86,9 @@ LeverTested test_lever(const profile::Profile& profile, lever::Code code,
     const std::string unsafe = walk.make_safe_after_trouble();
     if (unsafe.empty()) throw;
     throw Error(e.fault(), e.what() + unsafe);
+  } catch (const bench::Detour& detour) {  // where nothing can be left out
+    throw Error(Fault::aborted, "left out by hand, and the test cannot go on: " + detour.reason() +
+                                    walk.make_safe_after_trouble());
   }
   return {asked.free ? lever::study_of(profile, std::move(code), std::move(taps), settled)
                      : lever::study_of(profile, std::move(code), std::move(taps), seen),

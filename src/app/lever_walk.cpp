@@ -11,6 +11,7 @@ namespace {
 constexpr const char* kCheck = "lever-walk";
 constexpr int kMostLooks = 40;     // at one position, before it is given up as unsteady
 constexpr double kSettle_s = 0.3;  // looks must agree for so long
+constexpr int kWatched = 8;        // looks after that: a contact that flickers stands now and then
 // Where a person moves the lever: so long a word that is not the expected one must stand, and so
 // long nothing at all may change, until it is taken for what this position reads.
 constexpr double kUnexpected_s = 4, kUnchanged_s = 20;
@@ -107,16 +108,27 @@ void LeverWalk::settle(std::size_t position, const char* way) {
     Look next = look(condition, position);
     show(next, code_.positions[position] + way, position);
     const double now_s = options_.now_s();
-    const bool steady = next.word == last.word && next.weak == last.weak;
+    const bool steady = next == last;
     if (!steady) since_s = now_s;
     last = std::move(next);
     if (!steady || now_s - since_s < kSettle_s) continue;
     const bool expected = agree(last.word, code_.words[position]) && last.weak == 0;
-    const bool changed = !(last.word == first.word && last.weak == first.weak);
-    const double patience_s = changed ? kUnexpected_s : kUnchanged_s;
+    const double patience_s = last == first ? kUnchanged_s : kUnexpected_s;
     if (!by_person || expected || now_s - since_s > patience_s) break;
   }
   keep(last);
+  watch(condition, position, way, last);
+}
+
+// The lever stands. What reads differently now is kept as well, and is then neither open nor
+// closed.
+void LeverWalk::watch(const record::Condition& condition, std::size_t position, const char* way,
+                      const Look& stood) {
+  for (int k = 0; k < kWatched; ++k) {
+    const Look next = look(condition, position);
+    show(next, code_.positions[position] + way, position);
+    if (!(next == stood)) keep(next);
+  }
 }
 
 lever::Seen LeverWalk::by_relays(bool both_ways) {
@@ -144,7 +156,7 @@ lever::Seen LeverWalk::by_hand(bool both_ways) {
           add(read(tap, condition, forwards ? "" : " on the way back", closed));
         } catch (const bench::Detour& detour) {
           record_.events.emplace_back(record::Skipped{
-              {kCheck, tap.from, code_.positions[position]},
+              {kCheck, tap.from, code_.positions[position] + (forwards ? "" : " on the way back")},
               detour.kind() == bench::Detour::Kind::skip ? detour.reason() : "gone past"});
         }
       }

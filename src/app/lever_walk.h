@@ -56,12 +56,18 @@ class LeverWalk {
     lever::Word word;
     lever::Mask weak = 0;
     std::vector<record::Reading> readings;
+    /// They read the same, whatever the digits.
+    friend bool operator==(const Look& a, const Look& b) {
+      return a.word == b.word && a.weak == b.weak;
+    }
   };
   Look look(const record::Condition& condition, std::size_t expected);
   record::Reading read(const lever::Tap& tap, const record::Condition& condition,
                        const std::string& way, bool closed);
   record::Condition move_to(std::size_t position);
   void settle(std::size_t position, const char* way);
+  void watch(const record::Condition& condition, std::size_t position, const char* way,
+             const Look& stood);
   void keep(const Look& seen);
   void show(const Look& seen, const std::string& beside, std::size_t position,
             bool moving = false) const;

@@ -38,7 +38,7 @@ void add_options(CLI::App& app) {
 
 void hold(record::Ledger& ledger, const inspection::LotStudy& study) {
   for (const auto& o : study.outliers) {
-    if (!o.hold || (o.attempt.overridden && o.attempt.overridden->verdict == "hold")) continue;
+    if (!o.hold) continue;
     std::string why = "stands out in lot " + study.lot;
     for (const auto& reason : o.reasons) why += "; " + reason;
     ledger.override_verdict(o.attempt.id, {"hold", options.hold_by, why + ".", ""});

@@ -148,18 +148,25 @@ int label(const RecordsOptions& o, const Common&) {
   return 0;
 }
 
+inspection::Verdict verdict_named(const std::string& name) {
+  return name == "accept"   ? inspection::Verdict::accept
+         : name == "reject" ? inspection::Verdict::reject
+                            : inspection::Verdict::hold;
+}
+
 }  // namespace
 
 report::LabelCase label_case(const record::Attempt& a) {
   if (!a.closed) throw Error(Fault::usage, "record " + a.id + " is not finished: no label for it");
   report::LabelCase one;
   one.id = a.id, one.serial = a.serial, one.lot = a.lot, one.profile = a.profile_name;
-  one.verdict = a.verdict == "accept"   ? inspection::Verdict::accept
-                : a.verdict == "reject" ? inspection::Verdict::reject
-                                        : inspection::Verdict::hold;
+  one.verdict = verdict_named(a.verdict);
   if (a.level == "full") one.level = inspection::Level::full;
   one.date = a.started_at.substr(0, 10);
-  if (a.overridden) one.overridden_by = a.overridden->by + ": " + a.overridden->verdict;
+  if (a.overridden) {
+    one.overridden_by = a.overridden->by + ": " + a.overridden->verdict;
+    one.decided = verdict_named(a.overridden->verdict);
+  }
   return one;
 }
 

@@ -6,6 +6,7 @@
 
 #include "app/bar.h"
 #include "app/command.h"
+#include "app/inspecting.h"
 #include "app/records.h"
 #include "app/stop.h"
 #include "inspection/judge.h"
@@ -58,7 +59,7 @@ void write_records(const record::Ledger& ledger, const std::vector<record::Attem
   for (std::size_t k = 0; k < found.size(); ++k) {
     bar.at(k);
     const auto record = ledger.load(found[k].id);
-    if (csv) csv->add(report::csv_rows(record, found[k].verdict, true));
+    if (csv) csv->add(report::csv_rows(record, &found[k]));
     if (lines) lines->add(record::to_json(record) + "\n");
   }
 }
@@ -94,7 +95,11 @@ class Importing {
     named_ = profiles_.begin()->first;
   }
 
-  void add(record::Record record) {
+  void add(record::Record record, const std::string& from) {
+    if (record.header.note.starts_with(kReplayed))
+      throw Error(Fault::usage, from + ": " + std::string(kReplayed) +
+                                    ", so nobody inspected this pack at that time: it goes into "
+                                    "no ledger");
     bar_.at(++seen_);
     if (record.header.id.empty()) record.header.id = record::id_of(record::to_json(record));
     parcels_.push_back(parcel_of(record));
@@ -160,10 +165,11 @@ void import_lines(const std::string& path, Importing& importing) {
   for (std::size_t number = 1; std::getline(in, line); ++number) {
     if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
     if (number == 1 && line.find('}') == std::string::npos) {  // one record over many lines
-      importing.add(record::from_json(read_file(path, kLargestRecord), path));
+      importing.add(record::from_json(read_file(path, kLargestRecord), path), path);
       return;
     }
-    importing.add(record::from_json(line, path + " line " + std::to_string(number)));
+    const std::string from = path + " line " + std::to_string(number);
+    importing.add(record::from_json(line, from), from);
     if (stop_token().stop_requested()) throw Error(Fault::aborted, "stopped; import it again");
   }
 }

@@ -115,7 +115,12 @@ void add_contact(Scene& scene, const network::ContactPair& pair, const Part& par
           name, fault,
           scene.can.lever ? "another contact conducts beside it wherever it does" : unmoved);
   }
-  if (part.pressure_switch) add_switch(scene, part);
+  if (part.pressure_switch)
+    add_switch(scene, part);
+  else
+    scene.doubt(
+        name, "intermittent",
+        scene.can.lever ? "a position is read for a moment; the lever test looks longer" : unmoved);
 }
 
 bool is_terminal(const profile::Profile& profile, const std::string& node) {

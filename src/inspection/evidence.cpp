@@ -50,10 +50,12 @@ Outcome outcome_of(metrology::Conformity conformity) {
 
 Evidence::Evidence(const profile::Profile& profile, const record::Record& record)
     : profile_(profile), record_(record) {
-  for (const record::Event& event : record.events) {
-    const auto* reading = std::get_if<record::Reading>(&event);
+  std::set<record::Key> withdrawn;  // by a skip that comes later
+  for (auto event = record.events.rbegin(); event != record.events.rend(); ++event) {
+    if (const auto* skip = std::get_if<record::Skipped>(&*event)) withdrawn.insert(skip->key);
+    const auto* reading = std::get_if<record::Reading>(&*event);
     if (!reading || reading->unit != Unit::ohm || reading->overload ||
-        !(reading->value < kProof_ohm))
+        !(reading->value < kProof_ohm) || withdrawn.contains(reading->key))
       continue;
     // Both leads on one terminal meet before the pack.
     if (reading->from == reading->to) continue;
@@ -71,13 +73,13 @@ bool Evidence::skipped(const record::Key& key) const {
 }
 
 std::string Evidence::why_missing(const record::Key& key, Outcome& outcome) const {
-  for (const record::Event& event : record_.events) {
-    if (const auto* skipped = std::get_if<record::Skipped>(&event);
+  for (auto event = record_.events.rbegin(); event != record_.events.rend(); ++event) {
+    if (const auto* skipped = std::get_if<record::Skipped>(&*event);
         skipped && skipped->key == key) {
       outcome = Outcome::skipped;
       return skipped->reason;
     }
-    if (const auto* trouble = std::get_if<record::BenchTrouble>(&event);
+    if (const auto* trouble = std::get_if<record::BenchTrouble>(&*event);
         trouble && trouble->key == key) {
       outcome = Outcome::bench_fault;
       return trouble->what;

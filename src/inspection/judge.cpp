@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 
+#include "inspection/asked.h"
 #include "inspection/check.h"
 #include "inspection/notes.h"
 #include "metrology/decision.h"
@@ -67,6 +68,35 @@ void set_verdict(const record::Record& record, Judgement& out) {
   }
 }
 
+// A part that may be missing reads open where it is missing. One that is there is judged like any other.
+void require_what_is_there(const profile::Profile& profile, std::vector<Result>& results) {
+  for (Result& result : results) {
+    const bool bad = result.outcome == Outcome::fail || result.outcome == Outcome::undecided;
+    const profile::Part* part = profile.find_part(result.subject);
+    if (!bad || result.required || !part || part->required || !result.value) continue;
+    const bool open = result.unit == Unit::ohm && !(result.value->value < profile.open_ohm);
+    result.required = !open;
+  }
+}
+
+Judgement judge_as_asked(const profile::Profile& profile, const record::Record& record) {
+  Judgement out;
+  out.level = record.header.full ? Level::full : Level::static_;
+  out.rule = metrology::rule_text(profile.guard_factor);
+  const Evidence evidence(profile, record);
+  for (const CheckKind* kind : check_kinds()) {
+    if (kind->driven && !evidence.full()) continue;
+    const std::size_t before = out.results.size();
+    kind->judge(evidence, out);
+    for (std::size_t i = before; i < out.results.size(); ++i) out.results[i].check = kind->name;
+  }
+  require_what_is_there(profile, out.results);
+  out.not_tested = not_tested(evidence);
+  out.cautions = cautions(profile);
+  set_verdict(record, out);
+  return out;
+}
+
 }  // namespace
 
 std::string_view name_of(Outcome outcome) {
@@ -103,20 +133,11 @@ Judgement judge(const profile::Profile& profile, const record::Record& record) {
   if (profile.name != record.header.profile_name)
     throw Error(Fault::usage, "the record is of the profile \"" + record.header.profile_name +
                                   "\", not of \"" + profile.name + "\"");
-  Judgement out;
-  out.level = record.header.full ? Level::full : Level::static_;
-  out.rule = metrology::rule_text(profile.guard_factor);
-  const Evidence evidence(profile, record);
-  for (const CheckKind* kind : check_kinds()) {
-    if (kind->driven && !evidence.full()) continue;
-    const std::size_t before = out.results.size();
-    kind->judge(evidence, out);
-    for (std::size_t i = before; i < out.results.size(); ++i) out.results[i].check = kind->name;
-  }
-  out.not_tested = not_tested(evidence);
-  out.cautions = cautions(profile);
-  set_verdict(record, out);
-  return out;
+  auto otherwise = asked_otherwise(profile, record);
+  if (otherwise.empty()) return judge_as_asked(profile, record);
+  record::Record without = record;
+  for (record::Skipped& skipped : otherwise) without.events.emplace_back(std::move(skipped));
+  return judge_as_asked(profile, without);
 }
 
 int exit_code(const Judgement& judgement, const record::Record& record) {

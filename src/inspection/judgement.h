@@ -15,6 +15,12 @@ enum class Outcome { pass, fail, undecided, skipped, bench_fault };
 enum class Verdict { accept, reject, hold };
 enum class Level { static_, full };
 
+/// Of two judgements of one pack the one that counts: reject before hold before accept.
+inline Verdict worse(Verdict a, Verdict b) {
+  if (a == Verdict::reject || b == Verdict::reject) return Verdict::reject;
+  return a == Verdict::hold ? a : b;
+}
+
 std::string_view name_of(
     Outcome outcome);  ///< "pass", "fail", "undecided", "skipped", "bench-fault"
 std::string_view name_of(Verdict verdict);  ///< "accept", "reject", "hold"

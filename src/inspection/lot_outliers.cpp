@@ -143,7 +143,7 @@ void Outliers::finish(const record::Ledger& ledger) {
   for (auto& [number, reasons] : reasons_) {
     LotOutlier out;
     out.number = number, out.attempt = ledger.attempt(number), out.reasons = std::move(reasons);
-    out.hold = out.attempt.verdict == "accept";
+    out.hold = verdict_in_force(out.attempt) == "accept";
     study_.outliers.push_back(std::move(out));
   }
 }

@@ -4,7 +4,9 @@
 #include <cmath>
 #include <map>
 #include <set>
+#include <unordered_map>
 #include <unordered_set>
+#include <utility>
 
 #include "inspection/lot_parts.h"
 #include "inspection/repeatability.h"
@@ -18,12 +20,28 @@ using Scanned = record::Ledger::Scanned;
 constexpr std::size_t kEarlierSample = 500;   // packs of each earlier lot
 constexpr std::size_t kFewest = 5;            // values that a lot's statistics need
 constexpr std::size_t kFewestStaticLots = 3;  // as part average testing asks of static limits
+constexpr std::size_t kMostUnlifted = 50;     // packs listed
+
+using Decisions = std::unordered_map<std::int64_t, std::string>;  // verdicts by attempt
+
+// A second pass, since a ledger is not asked anything else while it answers.
+Decisions decisions_of(const record::Ledger& ledger, const std::string& lot) {
+  std::vector<std::int64_t> numbers;
+  ledger.each_outcome(lot, [&](const record::Ledger::Outcome& o) {
+    if (o.overridden) numbers.push_back(o.number);
+  });
+  Decisions out;
+  for (const std::int64_t number : numbers)
+    if (const auto attempt = ledger.attempt(number); attempt.overridden)
+      out.emplace(number, attempt.overridden->verdict);
+  return out;
+}
 
 /// Counts packs while attempts of one serial come together.
 class Counting {
  public:
-  Counting(LotStudy& study, std::unordered_set<std::int64_t>& left_out)
-      : study_(study), left_out_(left_out) {}
+  Counting(LotStudy& study, const Decisions& decisions, std::unordered_set<std::int64_t>& left_out)
+      : study_(study), decisions_(decisions), left_out_(left_out) {}
 
   void add(const record::Ledger::Outcome& o) {
     if (first_ == 0 || o.number < first_) first_ = o.number;
@@ -36,12 +54,11 @@ class Counting {
     end_wait(!waited_for);
     ++study_.counts.attempts;
     study_.counts.no_serial += o.serial.empty();
-    const bool same = open_ && !o.serial.empty() && o.serial == serial_;
-    if (!same) end_pack();
-    if (same) left_out_.insert(last_), ++tries_;
-    if (!same) open_ = true, tries_ = 1, first_accept_ = o.verdict == "accept";
-    serial_ = o.serial, verdict_ = o.verdict, level_ = o.level, last_ = o.number;
-    overridden_ = o.overridden;
+    const std::string_view verdict = in_force(o);
+    const bool same = standing_.any() && !o.serial.empty() && o.serial == serial_;
+    if (!same) end_pack(), first_accept_ = verdict == "accept";
+    serial_ = o.serial, tries_.push_back(o.number);
+    standing_.add({o.number, std::string(verdict), std::string(o.level)});
   }
 
   std::int64_t finish() {
@@ -55,12 +72,20 @@ class Counting {
     return first_;
   }
 
+  /// In force and newest, of packs whose newest lifts nothing.
+  const std::vector<std::pair<std::int64_t, std::int64_t>>& unlifted() const { return unlifted_; }
+
  private:
+  std::string_view in_force(const record::Ledger::Outcome& o) const {
+    const auto decided = decisions_.find(o.number);
+    return decided == decisions_.end() ? o.verdict : worse(o.verdict, decided->second);
+  }
+
   // Attempts of one serial follow each other; another may have judged the pack, or will.
   void broke_off(const record::Ledger::Outcome& o) {
     ++study_.counts.no_verdict;
     left_out_.insert(o.number);
-    if (open_ && !o.serial.empty() && o.serial == serial_) return;
+    if (standing_.any() && !o.serial.empty() && o.serial == serial_) return;
     const bool same = waits_ && !o.serial.empty() && o.serial == waiting_;
     if (!same) end_wait(true);
     waits_ = true, waiting_ = o.serial;
@@ -72,26 +97,40 @@ class Counting {
   }
 
   void end_pack() {
-    if (!open_) return;
-    open_ = false;
+    if (!standing_.any()) return;
+    const Standing::One& one = standing_.in_force();
     LotCounts& c = study_.counts;
     ++c.packs;
-    c.retested += tries_ > 1;
+    c.retested += tries_.size() > 1;
     c.first_accepts += first_accept_;
-    c.accepts += verdict_ == "accept";
-    c.static_accepts += verdict_ == "accept" && level_ == "static";
-    c.rejects += verdict_ == "reject";
-    c.holds += verdict_ == "hold";
-    c.overridden += overridden_;
+    c.accepts += one.verdict == "accept";
+    c.static_accepts += one.verdict == "accept" && one.level == "static";
+    c.rejects += one.verdict == "reject";
+    c.holds += one.verdict == "hold";
+    c.overridden += decisions_.contains(one.number);
+    for (const std::int64_t number : tries_)
+      if (number != one.number) left_out_.insert(number);
+    if (standing_.lifts_nothing()) note_unlifted();
+    standing_ = {}, tries_.clear();
+  }
+
+  void note_unlifted() {
+    if (unlifted_.size() < kMostUnlifted)
+      unlifted_.emplace_back(standing_.in_force().number, standing_.newest().number);
+    else
+      ++study_.unlifted_left_out;
   }
 
   LotStudy& study_;
+  const Decisions& decisions_;
   std::unordered_set<std::int64_t>& left_out_;
-  std::string serial_, verdict_, level_, waiting_;
+  std::string serial_, waiting_;
   bool waits_ = false;  // an attempt of waiting_ broke off, no other has come yet
-  std::int64_t last_ = 0, first_ = 0;
-  std::size_t tries_ = 0;
-  bool open_ = false, first_accept_ = false, overridden_ = false;
+  std::int64_t first_ = 0;
+  std::vector<std::int64_t> tries_;  // with a verdict, of the pack that standing_ is of
+  Standing standing_;
+  std::vector<std::pair<std::int64_t, std::int64_t>> unlifted_;
+  bool first_accept_ = false;
 };
 
 // The bench's own check, the temperature and what is open or closed are no figures of the part.
@@ -188,7 +227,40 @@ void conclude(LotStudy& study) {
   }
 }
 
+// The number of the first attempt.
+std::int64_t count_packs(const record::Ledger& ledger, LotStudy& study,
+                         std::unordered_set<std::int64_t>& left_out) {
+  const Decisions decisions = decisions_of(ledger, study.lot);
+  Counting counting(study, decisions, left_out);
+  ledger.each_outcome(study.lot, [&](const auto& outcome) { counting.add(outcome); });
+  const std::int64_t first = counting.finish();
+  for (const auto& [in_force, newest] : counting.unlifted())
+    study.unlifted.push_back({ledger.attempt(in_force), ledger.attempt(newest)});
+  return first;
+}
+
 }  // namespace
+
+std::string_view worse(std::string_view one, std::string_view other) {
+  for (const std::string_view verdict : {"reject", "hold", "accept"})
+    if (one == verdict || other == verdict) return verdict;
+  return one;
+}
+
+std::string_view verdict_in_force(const record::Attempt& attempt) {
+  return attempt.overridden ? worse(attempt.verdict, attempt.overridden->verdict)
+                            : std::string_view(attempt.verdict);
+}
+
+void Standing::add(One one) {
+  if (one.level == "full") full_ = one;
+  newest_ = std::move(one);
+}
+
+bool Standing::lifts_nothing() const {
+  return newest_ && full_ && newest_->level != "full" &&
+         worse(full_->verdict, newest_->verdict) != newest_->verdict;
+}
 
 LotSample sample_lot(const record::Ledger& ledger, const std::string& lot, std::size_t at_most,
                      const std::unordered_set<std::int64_t>& left_out) {
@@ -216,10 +288,8 @@ LotSample sample_lot(const record::Ledger& ledger, const std::string& lot, std::
 LotStudy study_lot(const record::Ledger& ledger, const LotAsked& asked) {
   LotStudy study;
   study.lot = asked.lot, study.asked = asked;
-  std::unordered_set<std::int64_t> left_out;  // retested since, or without a verdict
-  Counting counting(study, left_out);
-  ledger.each_outcome(asked.lot, [&](const auto& outcome) { counting.add(outcome); });
-  const std::int64_t first = counting.finish();
+  std::unordered_set<std::int64_t> left_out;  // not in force, or without a verdict
+  const std::int64_t first = count_packs(ledger, study, left_out);
   if (study.counts.attempts == 0)
     throw Error(Fault::usage, ledger.name() + ": no inspected pack of lot \"" + asked.lot + "\"");
   study.profile_name = ledger.attempt(first).profile_name;

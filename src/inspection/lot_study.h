@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "metrology/lot_series.h"
@@ -21,6 +22,31 @@ struct LotAsked {
   std::size_t sample = 2000;     ///< packs at most that quartiles and covariance come from
 };
 
+/// Reject before hold before accept; an empty one counts for nothing.
+std::string_view worse(std::string_view one, std::string_view other);
+/// The worse of what was measured and what a person decided since: a decision can take an accept
+/// back, and never makes one.
+std::string_view verdict_in_force(const record::Attempt& attempt);
+
+/// What the attempts of one pack come to, in their order. The newest counts, unless it drove no
+/// coil and is better than the newest that did: what only a driven coil shows is still there.
+class Standing {
+ public:
+  struct One {
+    std::int64_t number = 0;
+    std::string verdict, level;
+  };
+  void add(One one);
+  bool any() const { return newest_.has_value(); }
+  const One& newest() const { return *newest_; }
+  const One& in_force() const { return lifts_nothing() ? *full_ : *newest_; }
+  /// The newest leaves a worse verdict of level full in force.
+  bool lifts_nothing() const;
+
+ private:
+  std::optional<One> newest_, full_;
+};
+
 /// Packs by serial; a pack without one counts as a pack of its own each time.
 struct LotCounts {
   std::size_t packs = 0, attempts = 0;  ///< with a verdict
@@ -28,13 +54,13 @@ struct LotCounts {
   std::size_t unjudged = 0;             ///< packs, beside `packs`: no attempt came to a verdict
   std::size_t retested = 0, no_serial = 0;
   std::size_t first_accepts = 0;                    ///< packs accepted at their first attempt
-  std::size_t accepts = 0, rejects = 0, holds = 0;  ///< by the last attempt
+  std::size_t accepts = 0, rejects = 0, holds = 0;  ///< by what is in force
   std::size_t static_accepts = 0;                   ///< of `accepts`: no coil was driven
   std::size_t overridden = 0;
   Interval first_pass, final_yield;  ///< Clopper-Pearson
 };
 
-/// One figure of the packs' last attempts.
+/// One figure of the attempts that are in force.
 struct LotFigure {
   std::int64_t kind = 0;
   record::Figure name;  ///< check, subject, title, unit, limit
@@ -55,7 +81,12 @@ struct LotOutlier {
   std::int64_t number = 0;
   record::Attempt attempt;
   std::vector<std::string> reasons;
-  bool hold = false;  ///< it was accepted
+  bool hold = false;  ///< its accept is in force
+};
+
+/// A pack of which an attempt without driven coils came out better than the one with them.
+struct LotUnlifted {
+  record::Attempt in_force, newest;
 };
 
 struct LotStudy {
@@ -65,7 +96,9 @@ struct LotStudy {
   LotCounts counts;
   std::vector<LotFigure> figures;
   std::vector<LotOutlier> outliers;
-  std::size_t outliers_left_out = 0;       ///< beyond what is listed
+  std::size_t outliers_left_out = 0;  ///< beyond what is listed
+  std::vector<LotUnlifted> unlifted;
+  std::size_t unlifted_left_out = 0;       ///< beyond what is listed
   std::string previous_lot;                ///< empty: none
   std::vector<std::string> static_lots;    ///< that the static limits come from; empty: none
   std::vector<std::string> distance_over;  ///< titles of the figures of the distance

@@ -1,6 +1,8 @@
 #include "lever/gears.h"
 
 #include <algorithm>
+#include <cmath>
+#include <map>
 #include <set>
 
 #include "network/reach.h"
@@ -16,6 +18,9 @@ using profile::Profile;
 constexpr double kLate_s = 1.0;  // from air to change; our limit, no source
 constexpr int kMostChanges = 2;  // a contact that bounces once is usual
 constexpr double kOff = 0.2;     // of the current that the coils of a gear should draw
+// As in inspection's checks under load.
+constexpr double kSag = 0.05;     // of the set voltage: beyond, nothing was loaded
+constexpr double kAtLimit = 0.9;  // of the supply's limit: from there the coils hold it down
 
 bool holds(const std::vector<std::string>& names, const std::string& name) {
   return std::find(names.begin(), names.end(), name) != names.end();
@@ -199,47 +204,94 @@ void judge_current(const GearSeen& row, std::vector<Finding>& out) {
                  "A coil or its wiring that fails under load: inspect names it."});
 }
 
+void judge_bad_coil(const GearSeen& row, std::vector<Finding>& out) {
+  const auto known = [&](const Finding& f) { return f.part == row.bad_coil; };
+  if (row.bad_coil.empty() || std::any_of(out.begin(), out.end(), known)) return;
+  out.push_back({"coil-resistance",
+                 row.bad_coil,
+                 "Coil " + row.bad_coil + " reads far from its resistance: it was not driven.",
+                 {},
+                 {},
+                 "inspect and diagnose name its fault."});
+}
+
+bool was_read(const SwitchSeen& one) { return one.state != '?'; }
+
+// Every switch in every gear and at rest, and no gear's coils left out that could be driven.
+bool all_seen(const Profile& profile, const std::vector<GearSeen>& seen) {
+  return seen.size() == profile.gears.size() + 1 &&
+         std::all_of(seen.begin(), seen.end(), [&](const GearSeen& row) {
+           return !row.drive_refused && !row.not_loaded &&
+                  std::all_of(profile.parts.begin(), profile.parts.end(), [&](const Part& part) {
+                    const auto it = row.switches.find(part.name);
+                    return !part.pressure_switch ||
+                           (it != row.switches.end() && was_read(it->second));
+                  });
+         });
+}
+
+// A table of which nothing was looked at is not a good one, though nothing in it is wrong.
+bool anything_seen(const std::vector<GearSeen>& seen) {
+  return std::any_of(seen.begin(), seen.end(), [](const GearSeen& row) {
+    const bool read = std::any_of(row.switches.begin(), row.switches.end(),
+                                  [](const auto& one) { return was_read(one.second); });
+    return !row.gear.empty() && (read || row.current_A);
+  });
+}
+
+std::vector<std::string> left_out_of(const GearStudy& study) {
+  std::vector<std::string> out;
+  if (!anything_seen(study.seen))
+    out.push_back(
+        "the whole gear table: nothing of it was seen, no switch was read in any gear and no "
+        "coil's current");
+  std::map<std::string, std::string> not_driven;  // why, and which gears
+  for (const GearSeen& row : study.seen) {
+    if (row.not_driven.empty()) continue;
+    auto& gears = not_driven[row.not_driven];
+    gears += (gears.empty() ? "" : ", ") + row.gear;
+  }
+  for (const auto& [why, gears] : not_driven)
+    out.push_back("the coils of gear " + gears + ": " + why);
+  if (study.trips.empty()) out.push_back("trip and reset pressures: no transducer here");
+  return out;
+}
+
 }  // namespace
 
 bool closes_in(const profile::Gear& gear, const std::string& switch_name) {
   return holds(gear.closed_switches, switch_name);
 }
 
+void take_pulse(const GearPulse& pulse, GearSeen& seen) {
+  if (!std::isfinite(pulse.supply_V) || !std::isfinite(pulse.current_A)) {
+    seen.not_loaded = true;
+    seen.not_driven = "the supply's voltage or the current was not recorded";
+    return;
+  }
+  if (!(std::abs(pulse.supply_V - pulse.set_V) < kSag * pulse.set_V)) {
+    seen.not_loaded = true;
+    seen.not_driven = "the supply gave " + format_si(pulse.supply_V, Unit::volt, 3) + " of " +
+                      format_si(pulse.set_V, Unit::volt, 3) + ": they were not loaded";
+    if (pulse.current_A < kAtLimit * pulse.limit_A) return;
+  }
+  seen.current_A = pulse.current_A;
+  seen.expected_A = pulse.supply_V * pulse.siemens;
+}
+
 GearStudy study_gears(const Profile& profile, std::vector<GearSeen> seen,
                       std::vector<TripSeen> trips) {
   GearStudy out;
   out.seen = std::move(seen), out.trips = std::move(trips);
-  bool complete = out.seen.size() == profile.gears.size() + 1;
-  for (const Part& part : profile.parts) {
-    if (!part.pressure_switch) continue;
-    judge_switch(profile, part, out, out.findings);
-    for (const GearSeen& row : out.seen) {
-      const auto it = row.switches.find(part.name);
-      complete = complete && it != row.switches.end() && it->second.state != '?';
-    }
-  }
-  std::map<std::string, std::string> not_driven;  // why, and which gears
+  for (const Part& part : profile.parts)
+    if (part.pressure_switch) judge_switch(profile, part, out, out.findings);
   for (const TripSeen& trip : out.trips) judge_trip(profile, trip, out.findings);
   for (const GearSeen& row : out.seen) {
     judge_current(row, out.findings);
-    complete = complete && !row.drive_refused;
-    const auto known = [&](const Finding& f) { return f.part == row.bad_coil; };
-    if (!row.bad_coil.empty() && std::none_of(out.findings.begin(), out.findings.end(), known))
-      out.findings.push_back(
-          {"coil-resistance",
-           row.bad_coil,
-           "Coil " + row.bad_coil + " reads far from its resistance: it was not driven.",
-           {},
-           {},
-           "inspect and diagnose name its fault."});
-    if (!row.not_driven.empty()) {
-      auto& gears = not_driven[row.not_driven];
-      gears += (gears.empty() ? "" : ", ") + row.gear;
-    }
+    judge_bad_coil(row, out.findings);
   }
-  for (const auto& [why, gears] : not_driven)
-    out.left_out.push_back("the coils of gear " + gears + ": " + why);
-  if (out.trips.empty()) out.left_out.push_back("trip and reset pressures: no transducer here");
+  out.left_out = left_out_of(out);
+  const bool complete = all_seen(profile, out.seen) && anything_seen(out.seen);
   out.verdict = !out.findings.empty() ? inspection::Verdict::reject
                 : complete            ? inspection::Verdict::accept
                                       : inspection::Verdict::hold;

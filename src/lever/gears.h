@@ -25,8 +25,20 @@ struct GearSeen {
   std::optional<double> current_A, expected_A;  ///< of its coils together, where they were driven
   std::string not_driven;                       ///< why not
   bool drive_refused = false;                   ///< by a person, on a bench that could
+  bool not_loaded = false;                      ///< driven, but the supply did not hold its voltage
   std::string bad_coil;                         ///< that must not be driven, or need not be
 };
+
+/// One pulse through all coils of a gear, when everything has settled.
+struct GearPulse {
+  double supply_V = 0, current_A = 0;  ///< as measured; NaN where it was not
+  double set_V = 0, limit_A = 0;       ///< as the supply was told
+  double siemens = 0;                  ///< of the coils together, by their resistances
+};
+/// What such a pulse says. Coils whose supply gave another voltage than was set, by more than
+/// inspection's checks under load allow, are not judged: `not_loaded`, and `not_driven` says why.
+/// In its current limit the supply gives way because of the coils: their current is judged too.
+void take_pulse(const GearPulse& pulse, GearSeen& seen);
 
 /// Where a switch changes state, by the transducer; nullopt where it was not seen to.
 struct TripSeen {
@@ -45,7 +57,8 @@ struct GearStudy {
 
 /// Findings: switch-stuck-closed (closed at rest), switch-stuck-open, cross-leak (closes with air
 /// at another element only), wrong-variant, switch-late, switch-chatters, trip-high, reset-low,
-/// gear-current. Accept only where every switch was read in every gear and is right.
+/// gear-current. Accept only where every switch was read in every gear and is right, and at least
+/// one switch or one current was seen in a gear; never where a gear's coils were not loaded.
 GearStudy study_gears(const profile::Profile& profile, std::vector<GearSeen> seen,
                       std::vector<TripSeen> trips);
 

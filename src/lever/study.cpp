@@ -50,6 +50,13 @@ void place(const Code& code, const std::vector<Settled>& walk, const Explained& 
       if (agree(one.word, words[p])) seen.observed.words[p] = one.word;
 }
 
+// It stood in a position, whichever, and not every contact there read open or closed.
+bool unread(const Code& code, const Settled& one) {
+  return !one.positions.empty() &&
+         std::all_of(one.positions.begin(), one.positions.end(),
+                     [&](std::size_t p) { return (code.readable(p) & ~one.word.known) != 0; });
+}
+
 }  // namespace
 
 std::string text_of(const Ground& ground, const Explanation& explanation) {
@@ -78,6 +85,10 @@ Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps
   for (std::size_t p = 0; p < out.code.positions.size(); ++p)
     if ((out.code.readable(p) & ~out.seen.observed.words[p].known) != 0)
       out.explained.complete = false;
+  // Nor is it right where it read so once and otherwise the next time.
+  if (std::any_of(out.walk.begin(), out.walk.end(),
+                  [&](const Settled& one) { return unread(out.code, one); }))
+    out.explained.complete = false;
   finish(ground, out);
   return out;
 }

@@ -1,6 +1,7 @@
 #include "record/readings.h"
 
 #include <cmath>
+#include <map>
 
 #include "quantity/document.h"
 
@@ -81,13 +82,17 @@ WrittenReadings readings_from_json(std::string_view json, const std::string& fil
 
 WrittenReadings readings_of(const Record& record) {
   WrittenReadings out;
-  std::size_t at = 0;
-  for (const Event& event : record.events) {
-    const std::string pointer = "/events/" + std::to_string(at++);
-    const auto* reading = std::get_if<Reading>(&event);
+  std::map<Key, std::size_t> skipped;  // where last: what was read before is withdrawn
+  for (std::size_t k = 0; k < record.events.size(); ++k)
+    if (const auto* skip = std::get_if<Skipped>(&record.events[k])) skipped[skip->key] = k;
+  for (std::size_t k = 0; k < record.events.size(); ++k) {
+    const std::string pointer = "/events/" + std::to_string(k);
+    const auto* reading = std::get_if<Reading>(&record.events[k]);
     if (!reading || reading->unit != Unit::ohm || reading->from.empty() || reading->to.empty() ||
         reading->key.check == "bench-check")
       continue;
+    const auto skip = skipped.find(reading->key);
+    if (skip != skipped.end() && skip->second > k) continue;
     WrittenReading one;
     one.pointer = pointer;
     one.from = reading->from, one.to = reading->to, one.condition = reading->condition;

@@ -7,6 +7,19 @@ namespace {
 
 constexpr double kClockShare = 0.8;  // of a pulse: sooner no computer's clock ends it
 
+template <typename Answer>
+const Answer* last_answer(const Record& record, const Key& key) {
+  const Answer* last = nullptr;
+  for (const Event& event : record.events) {
+    if (const auto* answer = std::get_if<Answer>(&event); answer && answer->key == key)
+      last = answer;
+    // Who goes back and then skips takes back what he had read.
+    if (const auto* skipped = std::get_if<Skipped>(&event); skipped && skipped->key == key)
+      last = nullptr;
+  }
+  return last;
+}
+
 }  // namespace
 
 std::string text_of(const Condition& condition) {
@@ -29,16 +42,11 @@ std::vector<const Reading*> readings(const Record& record, const Key& key) {
 }
 
 const Reading* last_reading(const Record& record, const Key& key) {
-  const auto all = readings(record, key);
-  return all.empty() ? nullptr : all.back();
+  return last_answer<Reading>(record, key);
 }
 
 const Capture* last_capture(const Record& record, const Key& key) {
-  const Capture* last = nullptr;
-  for (const Event& event : record.events)
-    if (const auto* capture = std::get_if<Capture>(&event); capture && capture->key == key)
-      last = capture;
-  return last;
+  return last_answer<Capture>(record, key);
 }
 
 double driven_s(const Capture& capture) {

@@ -124,6 +124,7 @@ struct Record {
 
 /// Readings and captures of one key, in order. The pointers live as long as the record.
 std::vector<const Reading*> readings(const Record& record, const Key& key);
+/// The answer that counts: the last one, unless the key was skipped after it; else nullptr.
 const Reading* last_reading(const Record& record, const Key& key);
 const Capture* last_capture(const Record& record, const Key& key);
 /// How long the supply drove for certain, from the trigger: the width that was set, or less where

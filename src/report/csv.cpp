@@ -49,16 +49,17 @@ std::string number(double value) { return std::isfinite(value) ? exact(value) : 
 }  // namespace
 
 std::string csv_head(bool with_record) {
-  return std::string(with_record ? "record,serial,lot,began_utc,verdict," : "") +
+  return std::string(with_record ? "record,serial,lot,began_utc,verdict,level," : "") +
          "check,subject,role,from,to,condition,value,standard_uncertainty,unit,open,range_end,"
          "function,instrument,lead_null,repeats,spread,at_s\r\n";
 }
 
-std::string csv_rows(const record::Record& record, const std::string& verdict, bool with_record) {
+std::string csv_rows(const record::Record& record, const record::Attempt* attempt) {
   const record::Header& h = record.header;
   std::string first, out;
-  if (with_record)
-    for (const std::string& text : {h.id, h.serial, h.lot, h.started_at, verdict})
+  if (attempt)
+    for (const std::string& text :
+         {h.id, h.serial, h.lot, h.started_at, attempt->verdict, attempt->level})
       first += cell(text) + ",";
   for (const record::Event& event : record.events) {
     const auto* r = std::get_if<record::Reading>(&event);
@@ -76,7 +77,7 @@ std::string csv_rows(const record::Record& record, const std::string& verdict, b
 }
 
 std::string to_csv(const Input& input) {
-  return csv_head(false) + csv_rows(*input.record, "", false);
+  return csv_head(false) + csv_rows(*input.record, nullptr);
 }
 
 }  // namespace pinproof::report

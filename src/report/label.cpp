@@ -179,16 +179,27 @@ std::string word_of(Verdict verdict) {
   return out;
 }
 
+Verdict large(const LabelCase& one) {
+  for (const Verdict worst : {Verdict::reject, Verdict::hold})
+    if (one.verdict == worst || one.decided == worst) return worst;
+  return one.verdict;
+}
+
+// Empty where that stands large already.
+std::string measured(const LabelCase& one) {
+  return large(one) == one.verdict ? "" : std::string(name_of(one.verdict));
+}
+
 // Never shortened: written smaller where it does not fit.
 void draw_verdict(const Pens& pens, const LabelCase& one, double row, double wide) {
   constexpr double kShape = 1.25, kGap = 0.3, kLevel = 0.5;  // of the word's size
-  const std::string word = word_of(one.verdict), level = "level " + std::string(name_of(one.level));
+  const std::string word = word_of(large(one)), level = "level " + std::string(name_of(one.level));
   const double level_share = width(pens.letters, level, kLevel);
   set_face(pens.letters, true);
   const double word_share = width(pens.letters, word, 1);
   const double size = std::min(0.8 * row, wide / (kShape + word_share + kGap + level_share));
   const double baseline = kMargin + (row + 0.73 * size) / 2, x = kMargin + kShape * size;
-  draw_shape(pens.ink, one.verdict, kMargin + 0.5 * size, baseline - 0.365 * size, 0.48 * size);
+  draw_shape(pens.ink, large(one), kMargin + 0.5 * size, baseline - 0.365 * size, 0.48 * size);
   write(pens, x, baseline, word, size);
   set_face(pens.letters, false);
   write(pens, x + (word_share + kGap) * size, baseline, level, kLevel * size);
@@ -208,6 +219,7 @@ std::vector<Row> rows_of(const LabelCase& one) {
                        {or_none("lot", one.lot), 1},
                        {clean(one.profile), 1},
                        {clean(one.date), 1}};
+  if (!measured(one).empty()) out.push_back({"measured " + measured(one), 0.8});
   if (!one.overridden_by.empty()) out.push_back({"overridden by " + clean(one.overridden_by), 0.8});
   return out;
 }
@@ -343,8 +355,8 @@ std::string label_pdf(const LabelCase& one, const LabelSize& size) {
 
 std::string label_text(const LabelCase& one) {
   static constexpr const char* kSign[] = {"✔ ", "✖ ", "▲ "};  // in the order of Verdict
-  std::string out = kSign[static_cast<std::size_t>(one.verdict)] + word_of(one.verdict) +
-                    " (level " + std::string(name_of(one.level)) + ")\n";
+  std::string out = kSign[static_cast<std::size_t>(large(one))] + word_of(large(one)) + " (level " +
+                    std::string(name_of(one.level)) + ")\n";
   const auto add = [&out](const std::string& what, const std::string& text) {
     const std::string line = "  " + padded(what, 14) + " " + (text.empty() ? "none" : clean(text));
     const std::string tail = kEllipsis + std::string(" (shortened)");
@@ -353,6 +365,7 @@ std::string label_text(const LabelCase& one) {
   };
   add("Serial", one.serial), add("Lot", one.lot), add("Profile", one.profile);
   add("Date", one.date), add("Record", one.id);
+  if (!measured(one).empty()) add("Measured", measured(one));
   if (!one.overridden_by.empty()) add("Overridden by", one.overridden_by);
   return out;
 }

@@ -2,6 +2,7 @@
 // scanner. Black on white only, since labels come from thermal printers.
 #pragma once
 
+#include <optional>
 #include <string>
 
 #include "inspection/judgement.h"
@@ -18,6 +19,9 @@ struct LabelCase {
   inspection::Level level = inspection::Level::static_;
   std::string date;           ///< as it shall be printed
   std::string overridden_by;  ///< empty: the verdict stands
+  /// By whom the verdict is overridden. The worse of the two is written large: nobody fits a pack
+  /// for what stands in small print.
+  std::optional<inspection::Verdict> decided = std::nullopt;
 };
 
 struct LabelSize {

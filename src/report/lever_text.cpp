@@ -131,13 +131,18 @@ void add_explanations(const Study& study, std::string& out) {
 
 }  // namespace
 
-std::string lever_text(const std::string& profile_name, const Study& study) {
+std::string lever_text(const std::string& profile_name, const Study& study,
+                       const lever::GearStudy* gears) {
   std::string out;
   wrap(out, "", harmless(profile_name) + ": lever and range code");
-  std::string verdict(name_of(study.verdict));
+  const auto worse = gears ? inspection::worse(study.verdict, gears->verdict) : study.verdict;
+  std::string verdict(name_of(worse));
   std::transform(verdict.begin(), verdict.end(), verdict.begin(),
                  [](char c) { return static_cast<char>(std::toupper(c)); });
-  wrap(out, "Verdict: " + verdict + " (static)  ", harmless(study.why));
+  std::string why = study.why;
+  if (worse != study.verdict)
+    why = "By the gear table; the lever alone: " + std::string(name_of(study.verdict)) + ". " + why;
+  wrap(out, "Verdict: " + verdict + " (static)  ", harmless(why));
   add_hazards(study, out);
   add_table(study, out);
   add_walk(study, out);

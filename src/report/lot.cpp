@@ -63,11 +63,28 @@ void add_yield(const LotStudy& s, std::string& out) {
   if (c.overridden > 0)
     wrap(out, "  ! ",
          std::to_string(c.overridden) +
-             " decided otherwise by somebody; counted here as they were measured.");
+             " decided otherwise by somebody: the worse of measurement and decision counts.");
   if (c.no_serial > 0)
     wrap(out, "  ! ",
          std::to_string(c.no_serial) +
              " without a serial: retests of these cannot be told from new packs.");
+}
+
+std::string pack_name(const record::Attempt& attempt) {
+  return attempt.serial.empty() ? "no serial" : shortened(attempt.serial, 40);
+}
+
+// What an inspection without driven coils cannot take back.
+void add_unlifted(const LotStudy& s, std::string& out) {
+  const auto says = [](const record::Attempt& a) {
+    return std::string(inspection::verdict_in_force(a)) + " of " + a.started_at.substr(0, 10);
+  };
+  for (const auto& [in_force, newest] : s.unlifted)
+    wrap(out, "  ! ",
+         pack_name(in_force) + ": the newest static " + says(newest) + " does not lift the full " +
+             says(in_force) + ", record " + in_force.id + "; only another one at level full does.");
+  if (s.unlifted_left_out > 0)
+    wrap(out, "  ! ", std::to_string(s.unlifted_left_out) + " more packs like these.");
 }
 
 // Low capability, a drift or an extreme value are worth a word.
@@ -147,8 +164,7 @@ void add_rules(const LotStudy& s, std::string& out) {
 }
 
 std::string who(const inspection::LotOutlier& o) {
-  return (o.attempt.serial.empty() ? "no serial" : shortened(o.attempt.serial, 40)) + "  " +
-         o.attempt.id;
+  return pack_name(o.attempt) + "  " + o.attempt.id;
 }
 
 Json interval_json(const Interval& i) {
@@ -192,8 +208,15 @@ Json outlier_json(const inspection::LotOutlier& o) {
   return {{"id", o.attempt.id},
           {"serial", o.attempt.serial},
           {"verdict", o.attempt.verdict},
-          {"lot_verdict", o.hold ? "hold" : o.attempt.verdict},
+          {"lot_verdict", lot_verdict(o)},
           {"by", o.reasons}};
+}
+
+Json unlifted_json(const inspection::LotUnlifted& u) {
+  return {{"serial", u.in_force.serial},
+          {"id", u.in_force.id},
+          {"verdict", inspection::verdict_in_force(u.in_force)},
+          {"newest", {{"id", u.newest.id}, {"verdict", inspection::verdict_in_force(u.newest)}}}};
 }
 
 }  // namespace
@@ -203,9 +226,14 @@ std::size_t held(const LotStudy& s) {
       std::count_if(s.outliers.begin(), s.outliers.end(), [](const auto& o) { return o.hold; }));
 }
 
+std::string lot_verdict(const inspection::LotOutlier& o) {
+  return o.hold ? "hold" : std::string(inspection::verdict_in_force(o.attempt));
+}
+
 std::string lot_verdict(const LotStudy& s) {
   const auto& c = s.counts;
   std::string out = c.rejects == 0 ? "No pack rejected" : std::to_string(c.rejects) + " rejected";
+  if (c.holds > 0) out += ", " + std::to_string(c.holds) + " on hold";
   if (c.unjudged > 0)
     out += ", " + std::to_string(c.unjudged) + (c.unjudged == 1 ? " was" : " were") + " not judged";
   if (s.figures.empty()) return out + "; too few packs to tell whether any stands out.";
@@ -227,9 +255,10 @@ std::string lot_text(const LotStudy& s, bool all) {
          "Judged by " + std::to_string(s.profile_hashes.size()) +
              " versions of the profile: records rejudge makes one of them.");
   add_yield(s, out);
+  add_unlifted(s, out);
   if (!s.outliers.empty()) out += "\nPacks that stand out\n";
   for (const auto& o : s.outliers) {
-    wrap(out, o.hold ? "  ▲ hold   " : "  - " + o.attempt.verdict + " ", who(o));
+    wrap(out, o.hold ? "  ▲ hold   " : "  - " + lot_verdict(o) + " ", who(o));
     for (const auto& reason : o.reasons) wrap(out, "      ", reason);
   }
   if (s.outliers_left_out > 0)
@@ -241,9 +270,10 @@ std::string lot_text(const LotStudy& s, bool all) {
 }
 
 std::string lot_json(const LotStudy& s) {
-  Json figures = Json::array(), outliers = Json::array();
+  Json figures = Json::array(), outliers = Json::array(), unlifted = Json::array();
   for (const LotFigure& f : s.figures) figures.push_back(figure_json(f));
   for (const auto& o : s.outliers) outliers.push_back(outlier_json(o));
+  for (const auto& u : s.unlifted) unlifted.push_back(unlifted_json(u));
   const auto& c = s.counts;
   return Json{{"lot", s.lot},
               {"profile_name", s.profile_name},
@@ -261,6 +291,7 @@ std::string lot_json(const LotStudy& s) {
                 {"hold", c.holds},
                 {"overridden", c.overridden},
                 {"interval", interval_json(c.final_yield)}}},
+              {"not_lifted", unlifted},
               {"confidence", s.asked.confidence},
               {"previous_lot", s.previous_lot},
               {"static_lots", s.static_lots},

@@ -27,7 +27,9 @@ std::string lot_html(const inspection::LotStudy& study, const LotLinks& links);
 
 /// "2 of 40 packs need a look: 1 on hold." in one sentence.
 std::string lot_verdict(const inspection::LotStudy& study);
-/// Packs on hold: accepted, but standing out.
+/// Of a pack that stands out: on hold, or what is in force.
+std::string lot_verdict(const inspection::LotOutlier& outlier);
+/// Packs to be held: accepted, but standing out.
 std::size_t held(const inspection::LotStudy& study);
 
 }  // namespace pinproof::report

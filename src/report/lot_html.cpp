@@ -168,8 +168,8 @@ std::string pack_cell(const inspection::LotOutlier& o, const LotLinks* links) {
   std::string out = "<th scope=\"row\">" + (links ? report_link(o.attempt, serial) : serial) +
                     "<br/><small>" + plain(o.attempt.id) + "</small>";
   if (links && !links->usual.empty())
-    out += "<br/><a href=\"/compare?a=" + url_text(links->usual) +
-           "&amp;b=" + url_text(o.attempt.id) + "\">compare " + serial + " with " +
+    out += "<br/><a href=\"/compare?first=" + url_text(links->usual) +
+           "&amp;second=" + url_text(o.attempt.id) + "\">compare " + serial + " with " +
            (links->usual_serial.empty() ? "a usual pack" : shown(links->usual_serial, 60)) + "</a>";
   return out + "</th>";
 }
@@ -181,8 +181,7 @@ std::string outlier_table(const LotStudy& s, const LotLinks* links) {
       "<table><thead><tr><th scope=\"col\">Pack</th><th scope=\"col\">Verdict</th><th "
       "scope=\"col\">By what it stands out</th></tr></thead><tbody>";
   for (const auto& o : s.outliers) {
-    out += "<tr>" + pack_cell(o, links) + "<td>" + state(o.hold ? "hold" : o.attempt.verdict) +
-           "</td><td>";
+    out += "<tr>" + pack_cell(o, links) + "<td>" + state(lot_verdict(o)) + "</td><td>";
     for (const auto& reason : o.reasons) out += "<p>" + plain(reason) + "</p>";
     out += "</td></tr>";
   }

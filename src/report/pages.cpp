@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 
+#include "inspection/lot_study.h"
 #include "report/drawing.h"
 #include "report/html.h"
 #include "report/page.h"
@@ -35,10 +36,10 @@ std::string verdict_cell(const Attempt& a) {
   return out;
 }
 
-std::string radio(const char* name, const Attempt& a, const char* which) {
+std::string radio(const char* name, const Attempt& a) {
   const std::string serial = a.serial.empty() ? "no serial" : a.serial;
   return "<td><input type=\"radio\" required name=\"" + std::string(name) + "\" value=\"" +
-         plain(a.id) + "\" aria-label=\"" + which + ": " + plain(serial, kName) + ", " +
+         plain(a.id) + "\" aria-label=\"" + name + ": " + plain(serial, kName) + ", " +
          plain(minute_of(a.started_at)) + "\"/></td>";
 }
 
@@ -51,7 +52,7 @@ std::string record_rows(const std::vector<Attempt>& attempts) {
                            : "<a href=\"/lot?name=" + url_text(a->lot) + "\">" +
                                  shown(a->lot, kName) + "</a>") +
            "</td><td>" + verdict_cell(*a) + "</td><td>" + shown(a->profile_name, kName) + "</td>" +
-           radio("a", *a, "first") + radio("b", *a, "second") + "</tr>";
+           radio("first", *a) + radio("second", *a) + "</tr>";
   return out;
 }
 
@@ -104,7 +105,9 @@ std::string lot_rows(const std::vector<LotLine>& lots) {
 std::string lot_table(const std::vector<LotLine>& lots) {
   if (lots.empty()) return "<p>The ledger holds no record yet.</p>";
   return open_scroll("Lots") +
-         "<table><caption>Packs by their last inspection, as measured.</caption><thead><tr><th "
+         "<table><caption>Packs by their last inspection. Without driven coils it lifts no worse "
+         "verdict of level full; of measurement and decision the worse "
+         "counts.</caption><thead><tr><th "
          "scope=\"col\">Lot</th><th scope=\"col\">Pack</th><th scope=\"col\">Packs</th><th "
          "scope=\"col\">✔ Accept</th><th scope=\"col\">✖ Reject</th><th scope=\"col\">▲ "
          "Hold</th><th scope=\"col\">No verdict</th><th scope=\"col\">Last "
@@ -143,16 +146,18 @@ std::string report_link(const Attempt& a, const std::string& text) {
 
 std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
   std::map<std::string, LotLine> lots;
-  std::map<std::pair<std::string, std::string>, std::string> last;  // verdict by lot and pack
+  std::map<std::pair<std::string, std::string>, inspection::Standing> packs;  // by lot and serial
   for (const Attempt& a : attempts) {
     LotLine& lot = lots[a.lot];
     lot.name = a.lot, lot.pack = a.profile_name;
     lot.newest = std::max(lot.newest, a.started_at);
     // Without a serial each is a pack of its own.
-    std::string& verdict = last[{a.lot, a.serial.empty() ? "\n" + a.id : a.serial}];
-    if (a.closed && a.ended == "complete") verdict = a.verdict;
+    auto& pack = packs[{a.lot, a.serial.empty() ? "\n" + a.id : a.serial}];
+    if (a.closed && a.ended == "complete")
+      pack.add({a.number, std::string(inspection::verdict_in_force(a)), a.level});
   }
-  for (const auto& [pack, verdict] : last) {
+  for (const auto& [pack, standing] : packs) {
+    const std::string verdict = standing.any() ? standing.in_force().verdict : "";
     LotLine& lot = lots[pack.first];
     ++lot.packs;
     ++(verdict == "accept"   ? lot.accepts

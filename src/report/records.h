@@ -40,6 +40,7 @@ std::string verified_json(const record::Verified& verified);
 
 /// Readings of many records as CSV, one row a reading, units in the columns' names or a column.
 std::string csv_head(bool with_record);
-std::string csv_rows(const record::Record& record, const std::string& verdict, bool with_record);
+/// With its verdict and the level of that; `attempt` null: without the columns of the record.
+std::string csv_rows(const record::Record& record, const record::Attempt* attempt);
 
 }  // namespace pinproof::report

@@ -107,7 +107,11 @@ std::string to_text(const Input& input) {
            (header.serial.empty() ? "" : "  pack " + shortened(header.serial)));
   wrap(out, "  ", input.judgement->why);
   wrap(out, "  ",
-       input.profile->name + "; bench: " + header.bench_name +
+       input.profile->name +
+           (header.profile_hash == input.profile->hash
+                ? ""
+                : " (another version of it than this was measured by)") +
+           "; bench: " + header.bench_name +
            (header.lot.empty() ? "" : "; lot: " + shortened(header.lot)));
   if (!header.note.empty()) wrap(out, "  Note: ", shortened(header.note, kNoteWidth));
   if (!input.judgement->findings.empty()) out += "\nFindings\n";

@@ -82,6 +82,24 @@ std::string reads_text(const lever::Code& code, const lever::Word& word) {
   return out.empty() ? "no code" : out;
 }
 
+// As the table shows it: 'w' where a contact reads neither open nor closed.
+std::string seen_text(const lever::Code& code, const lever::Word& word, lever::Mask weak) {
+  std::string out = code.text(word, false);
+  for (std::size_t k = 0; k < out.size(); ++k)
+    if ((weak & (lever::Mask{1} << k)) != 0) out[k] = 'w';
+  return out;
+}
+
+// Right only where all that can be read there has been read: before that nobody knows, which is
+// null. One wrong or weak contact is enough to know better.
+Json right_json(const lever::Code& code, std::size_t position, const lever::Word& word,
+                lever::Mask weak) {
+  const lever::Mask readable = code.readable(position);
+  if (!agree(word, code.words[position]) || weak != 0) return false;
+  if ((word.known & readable) != readable) return nullptr;
+  return true;
+}
+
 std::vector<std::string> contacts_of(const lever::Code& code) {
   std::vector<std::string> out;
   for (const auto& column : code.columns) out.push_back(column.contact);
@@ -133,13 +151,15 @@ std::string lever_live_json(const LeverTold& told) {
 std::string lever_result_json(const lever::Study& study) {
   const auto& code = study.code;
   Json positions = Json::array();
-  const auto& seen = study.seen.observed.words;
-  for (std::size_t p = 0; p < code.positions.size() && p < seen.size(); ++p)
+  const auto& [seen, weak_seen] = study.seen.observed;
+  for (std::size_t p = 0; p < code.positions.size() && p < seen.size(); ++p) {
+    const lever::Mask weak = p < weak_seen.size() ? weak_seen[p] & code.readable(p) : 0;
     positions.push_back({{"position", code.positions[p]},
                          {"expected", code.text(code.words[p], false)},
-                         {"seen", code.text(seen[p], false)},
+                         {"seen", seen_text(code, seen[p], weak)},
                          {"reads", reads_text(code, seen[p])},
-                         {"ok", agree(seen[p], code.words[p])}});
+                         {"ok", right_json(code, p, seen[p], weak)}});
+  }
   Json explanations = Json::array();
   for (std::size_t k = 0; k < study.texts.size() && k < 10; ++k)
     explanations.push_back(study.texts[k]);

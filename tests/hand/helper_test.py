@@ -111,6 +111,18 @@ def stays_near(folder):
           (code, len(asked), said[-400:]))
 
 
+def keeps_the_air_on(folder):
+    """Air that stays on ends the test, and is asked off once more on the way out."""
+    before, asked = refusing("Shut the air off", "the valve sticks")
+    code, said = work(folder, FOUR, [], ["lever", "--gears"], before)
+    first = said.find("the valve sticks")
+    check("air that is not shut off: stopped, with the reason, and no verdict",
+          code == 5 and "not brought back to rest" in said and "the valve sticks" in said and
+          "Gear table" not in said, (code, len(asked), said[-400:]))
+    check("air that is not shut off: told again on the way out",
+          0 < first < said.rfind("Shut the air off"), said[-400:])
+
+
 def replayed(folder):
     for words in (["--static"], []):
         dialogue, record = os.path.join(folder, "dialogue"), os.path.join(folder, "record.json")
@@ -176,6 +188,7 @@ with tempfile.TemporaryDirectory() as place:
     verdicts(place)
     skipped(place)
     stays_near(place)
+    keeps_the_air_on(place)
     replayed(place)
     without_a_terminal(place)
     diagnosed(place)

@@ -48,9 +48,15 @@ CASES += [
     (SIX, None, "free", 0, "Every contact reads right", False),
     (SIX, "pin 13: swap 17", "free", 1, "L1 (pin 13) and L5 (pin 17) have changed places", True),
     (SIX, None, "gears", 0, "Gear table: accept", False),
+    # A contact that opens now and then, on a bench that moves the lever and with a person who does.
+    (SIX, "contact L3: intermittent", "matrix", 1, "L3", None),
+    (SIX, "contact L3: intermittent", "person", 1, "L3", None),
+    (FOUR, "contact start permit: intermittent", "matrix", 1, "start permit", None),
     (SIX, "switch PS1: air-leak E3", "gears", 1, "a cross leak", False),
     (SIX, "switch PS2: chatters", "gears", 1, "chatters", False),
     (SIX, "switch PS4: trip-high 10%", "gears", 1, "PS4 trips at", False),
+    # A supply that does not hold its voltage has loaded no coil.
+    (SIX, "bench: supply-sag 20 %", "gears", 2, "the supply gave", False),
     (FOUR, "switch PSB: stuck-closed", "gears", 1, "PSB is closed without any pressure", False)]
 
 
@@ -125,8 +131,10 @@ def run(case):
                         got = -1
             finally:
                 bench.close()
+    if got != 0 and "Verdict: ACCEPT" in text:
+        got = "%s beside an accept" % got
     text = " ".join(re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", text).split())
-    good = got == code and words in text and (DANGER in text) == hazard
+    good = got == code and words in text and hazard in (DANGER in text, None)
     return "%s, %s, %s" % (name, fault or "good pack", how), good, got, text[-1500:]
 
 

@@ -109,6 +109,7 @@ TEST_CASE("contacts: what another good one may add at most") {
   }
   CHECK(find(six, "switch PS1", "chatters")->by_chance);
   CHECK(doubted(six, "switch PS3", "chatters"));
+  CHECK(doubted(six, "contact L1", "intermittent"));
 }
 
 TEST_CASE("wires: their limit, and what two-wire contacts scatter") {

@@ -28,13 +28,13 @@ std::vector<double> draw(std::mt19937_64& random, double middle = 13) {
 
 std::string add(Ledger& ledger, const std::string& lot, const std::string& serial,
                 const std::vector<double>& ohm, const std::string& verdict = "accept",
-                const std::string& ended = "complete") {
+                const std::string& ended = "complete", const std::string& level = "static") {
   record::Header h;
   h.profile_name = "ferry yard five-speed", h.profile_hash = "c0ffee", h.lot = lot;
   h.serial = serial, h.started_at = "2026-11-02T08:15:00Z";
   const std::string id = ledger.begin(h, "{}");
   Judged judged;
-  judged.verdict = verdict, judged.level = "static", judged.profile_hash = "c0ffee";
+  judged.verdict = verdict, judged.level = level, judged.profile_hash = "c0ffee";
   for (std::size_t k = 0; k < ohm.size(); ++k) {
     const std::string coil(1, static_cast<char>('A' + k));
     record::Figure f{"coil-resistance", coil,   "Coil " + coil, Unit::ohm,
@@ -96,6 +96,79 @@ TEST_CASE("yields: first pass and final apart, bench faults and stops count for 
   CHECK(c.final_yield.high > 23 / 26.0);
   // Only the last attempt of a serial is a value.
   CHECK(study(*ledger).figures.at(0).series.n() == 26);
+}
+
+TEST_CASE("an attempt without driven coils lifts no full reject or hold; a full one does") {
+  const auto ledger = Ledger::open(":memory:");
+  const auto tried = [&](const std::string& serial, const std::string& verdict,
+                         const std::string& level, double ohm = 13) {
+    return add(*ledger, "L", serial, {ohm}, verdict, "complete", level);
+  };
+  const std::string stuck = tried("S1", "reject", "full", 13.9);
+  const std::string later = tried("S1", "accept", "static");
+  tried("S2", "hold", "full"), tried("S2", "accept", "static");
+  tried("S3", "reject", "full"), tried("S3", "accept", "full");
+  tried("S4", "accept", "full"), tried("S4", "reject", "static");
+  tried("S5", "reject", "full"), tried("S5", "hold", "static"), tried("S5", "accept", "static");
+  tried("S6", "reject", "static"), tried("S6", "accept", "static");
+  tried("S7", "reject", "full"), tried("S7", "accept", "full"), tried("S7", "accept", "static");
+  const LotStudy s = study(*ledger);
+  CHECK(s.counts.packs == 7);
+  CHECK(s.counts.rejects == 3);  // S1, S4, S5
+  CHECK(s.counts.holds == 1);
+  CHECK(s.counts.accepts == 3);
+  CHECK(s.counts.static_accepts == 2);
+  REQUIRE(s.unlifted.size() == 3);  // S1, S2, S5
+  CHECK(s.unlifted[0].in_force.id == stuck);
+  CHECK(s.unlifted[0].newest.id == later);
+  // The values of a pack are those of the attempt that is in force.
+  CHECK(s.figures.at(0).series.n() == 7);
+  CHECK(s.figures.at(0).series.highest().at(0).value == 13.9);
+}
+
+TEST_CASE("a person's decision counts where it is worse than what was measured") {
+  const auto ledger = Ledger::open(":memory:");
+  const auto decided = [&](const std::string& serial, const std::string& verdict,
+                           const std::vector<std::string>& decisions) {
+    const std::string id = add(*ledger, "L", serial, {13}, verdict);
+    for (const std::string& d : decisions) ledger->override_verdict(id, {d, "Ines", "rust", ""});
+  };
+  decided("S1", "accept", {"reject"});
+  decided("S2", "accept", {"hold"});
+  decided("S3", "reject", {"accept"});
+  decided("S4", "accept", {"hold", "accept"});  // the newest counts
+  decided("S5", "accept", {});
+  const LotCounts c = study(*ledger).counts;
+  CHECK(c.rejects == 2);
+  CHECK(c.holds == 1);
+  CHECK(c.accepts == 2);
+  CHECK(c.first_accepts == 2);
+  CHECK(c.overridden == 4);
+  CHECK(worse("accept", "hold") == "hold");
+  CHECK(worse("reject", "hold") == "reject");
+  CHECK(worse("accept", "") == "accept");
+}
+
+TEST_CASE("a pack that was put on hold is counted so, and not asked for again") {
+  const auto ledger = Ledger::open(":memory:");
+  std::mt19937_64 random(8);
+  std::string id;
+  for (int k = 0; k < 20; ++k) {
+    auto ohm = draw(random);
+    if (k == 7) ohm[3] = 12.3;
+    const std::string one = add(*ledger, "L", "S" + std::to_string(k), ohm);
+    if (k == 7) id = one;
+  }
+  const auto held = [&] {
+    for (const auto& o : study(*ledger).outliers)
+      if (o.attempt.id == id) return o.hold;
+    return false;
+  };
+  CHECK(held());
+  ledger->override_verdict(id, {"hold", "Ines", "stands out", ""});
+  CHECK_FALSE(held());
+  CHECK(says(study(*ledger), "S7", "Coil D"));
+  CHECK(study(*ledger).counts.holds == 1);
 }
 
 TEST_CASE("packs within limits that stand out are named, and by what") {

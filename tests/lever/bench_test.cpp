@@ -2,12 +2,14 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
 
 #include "lever/contact_states.h"
 #include "lever/gears.h"
 #include "lever/study.h"
 #include "profile/load.h"
+#include "quantity/text.h"
 
 namespace pinproof::lever {
 namespace {
@@ -149,6 +151,25 @@ TEST_CASE("through a harness the contacts are read at the controller's end") {
   CHECK(tap.wires_ohm > tap_at(taps_of(profile, code), "13").wires_ohm);
 }
 
+TEST_CASE("on a free walk one right reading does not mend one that was neither") {
+  const auto profile = load("six-speed-20-pin");
+  const Code code = code_of(profile);
+  const auto walk = [&](std::size_t weak_at) {
+    std::vector<Settled> out;
+    const std::size_t n = code.positions.size();
+    for (std::size_t k = 0; k < 2 * n - 1; ++k) {
+      Word word = code.words[k < n ? k : 2 * n - 2 - k];
+      if (k == weak_at) word.known &= ~Mask{1}, word.closed &= ~Mask{1};
+      out.push_back(
+          {word, code.decode(word), static_cast<double>(k), static_cast<double>(k) + 0.5, 0});
+    }
+    return study_of(profile, code, taps_of(profile, code), out).verdict;
+  };
+  CHECK(walk(100) == inspection::Verdict::accept);
+  CHECK(walk(3) == inspection::Verdict::hold);   // on the way out, and right on the way back
+  CHECK(walk(10) == inspection::Verdict::hold);  // the other way round
+}
+
 // What a pack shows in each gear, by its table and one fault.
 std::vector<GearSeen> gears_seen(
     const profile::Profile& profile,
@@ -257,6 +278,70 @@ TEST_CASE("coils of a gear that a person would not have driven hold the gears") 
   const auto both =
       study([](GearSeen& row) { row.drive_refused = true, row.switches["PS1"].state = 'c'; });
   CHECK(both.verdict == inspection::Verdict::reject);
+}
+
+TEST_CASE("a gear table of which nothing was seen is held") {
+  auto profile = load("six-speed-20-pin");
+  std::erase_if(profile.parts, [](const profile::Part& part) { return part.pressure_switch; });
+  const auto seen = [&](const std::function<void(const profile::Gear*, GearSeen&)>& change) {
+    return study_gears(profile, gears_seen(profile, change), {});
+  };
+  const auto says_so = [](const GearStudy& study) {
+    return std::any_of(study.left_out.begin(), study.left_out.end(), [](const std::string& line) {
+      return line.find("nothing of it was seen") != std::string::npos;
+    });
+  };
+  const auto blind = seen([](auto*, GearSeen& row) { row.not_driven = "this bench drives none"; });
+  CHECK(blind.findings.empty());
+  CHECK(blind.verdict == inspection::Verdict::hold);
+  CHECK(says_so(blind));
+  // One current is something.
+  const auto driven = seen([](const profile::Gear* gear, GearSeen& row) {
+    if (gear && gear->name == "4") row.current_A = 3.0, row.expected_A = 3.0;
+  });
+  CHECK(driven.verdict == inspection::Verdict::accept);
+  CHECK_FALSE(says_so(driven));
+  // And so is one switch; but at rest it says nothing of any gear.
+  auto without_gears = load("six-speed-20-pin");
+  without_gears.gears.clear();
+  const auto rest = study_gears(without_gears, gears_seen(without_gears, [](auto*, auto&) {}), {});
+  CHECK(rest.findings.empty());
+  CHECK(rest.verdict == inspection::Verdict::hold);
+  CHECK(says_so(rest));
+}
+
+TEST_CASE("a supply that does not hold its voltage has loaded no gear") {
+  const auto profile = load("six-speed-20-pin");
+  const auto study = [&](const GearPulse& pulse) {
+    return study_gears(profile,
+                       gears_seen(profile,
+                                  [&](const profile::Gear* gear, GearSeen& row) {
+                                    if (gear && gear->name == "4") take_pulse(pulse, row);
+                                  }),
+                       {});
+  };
+  const auto says = [](const GearStudy& out, const std::string& words) {
+    return std::any_of(out.left_out.begin(), out.left_out.end(), [&](const std::string& line) {
+      return line.starts_with("the coils of gear 4: ") && line.find(words) != std::string::npos;
+    });
+  };
+  const double siemens = 0.2;
+  CHECK(study({13.3, 13.3 * siemens, 13.5, 4, siemens}).verdict == inspection::Verdict::accept);
+  // The current is right for the voltage that was there: a good pack, but hardly loaded.
+  for (const double volt : {1.0, 12.7, 14.3}) {
+    const auto weak = study({volt, volt * siemens, 13.5, 4, siemens});
+    CHECK(weak.findings.empty());
+    CHECK(weak.verdict == inspection::Verdict::hold);
+    CHECK(says(weak, format_si(volt, Unit::volt, 3) + " of 13.5 V"));
+  }
+  // Nor is it the coils' fault what a weak supply gives.
+  CHECK(study({6, 0.5 * 6 * siemens, 13.5, 4, siemens}).verdict == inspection::Verdict::hold);
+  // In its limit it is held down by the coils.
+  CHECK(only_kind(study({2, 3.9, 13.5, 4, siemens})) == "gear-current");
+  const auto unseen = study({std::nan(""), 2.7, 13.5, 4, siemens});
+  CHECK(unseen.findings.empty());
+  CHECK(unseen.verdict == inspection::Verdict::hold);
+  CHECK(says(unseen, "not recorded"));
 }
 
 }  // namespace

@@ -125,6 +125,12 @@ struct Case {
   }
 };
 
+record::Attempt held() {
+  record::Attempt out;
+  out.verdict = "hold", out.level = "static";
+  return out;
+}
+
 report::LabelCase label_of(const std::string& name) {
   report::LabelCase out;
   out.id = "01JDKX7Q4MZ8T5V6W7X8Y9ABCD";
@@ -150,9 +156,10 @@ TEST_CASE("text report: 80 columns, nothing that steers the terminal") {
 }
 
 TEST_CASE("CSV: every row whole, no cell a formula") {  // OWASP, CSV Injection
+  const record::Attempt attempt = held();
   for (const std::string& name : names()) {
     Case one(name);
-    const std::string csv = report::csv_head(true) + report::csv_rows(one.record, "hold", true);
+    const std::string csv = report::csv_head(true) + report::csv_rows(one.record, &attempt);
     CHECK(is_utf8(csv));
     std::string lines = csv;
     std::erase(lines, '\r');
@@ -161,15 +168,20 @@ TEST_CASE("CSV: every row whole, no cell a formula") {  // OWASP, CSV Injection
     const auto rows = cells_of(csv);
     REQUIRE(rows.size() == 2);
     CHECK(rows[1].size() == rows[0].size());
-    for (const std::string& cell : {rows[1][1], rows[1][2], rows[1][17]}) {
+    CHECK(rows[0][4] == "verdict");
+    CHECK(rows[1][4] == "hold");
+    CHECK(rows[0][5] == "level");
+    CHECK(rows[1][5] == "static");
+    REQUIRE(rows[0][18] == "instrument");
+    for (const std::string& cell : {rows[1][1], rows[1][2], rows[1][18]}) {
       const std::string seen = cell.substr(std::min(cell.find_first_not_of(' '), cell.size()));
       CHECK(std::string("=+-@").find(seen.empty() ? 'x' : seen[0]) == std::string::npos);
       CHECK_FALSE(seen.starts_with("\uff1d"));
       CHECK_FALSE(seen.starts_with("\u00a0\u200b="));
     }
   }
-  CHECK(cells_of(report::csv_rows(Case("=1+1").record, "hold", true))[0][1] == "'=1+1");
-  CHECK(cells_of(report::csv_rows(Case("A-1 \"x\"").record, "hold", true))[0][1] == "A-1 \"x\"");
+  CHECK(cells_of(report::csv_rows(Case("=1+1").record, &attempt))[0][1] == "'=1+1");
+  CHECK(cells_of(report::csv_rows(Case("A-1 \"x\"").record, &attempt))[0][1] == "A-1 \"x\"");
 }
 
 TEST_CASE("JSON: the whole name, whatever it holds") {

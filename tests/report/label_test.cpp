@@ -219,6 +219,34 @@ TEST_CASE("text tells verdict, level, all names and who overrode it") {
     CHECK(text.find(words) != std::string::npos);
 }
 
+TEST_CASE("the worse of measurement and decision stands large, the other stays readable") {
+  const auto decided = [](Verdict verdict, Verdict decision) {
+    LabelCase one = sample();
+    one.verdict = verdict, one.decided = decision, one.overridden_by = "A. Smith: decided";
+    return one;
+  };
+  const auto rejected = decided(Verdict::accept, Verdict::reject);
+  CHECK(report::label_text(rejected).starts_with("✖ REJECT (level full)\n"));
+  CHECK(count_of(report::label_text(rejected), "  Measured       accept\n") == 1);
+  CHECK(count_of(report::label_text(rejected), "Overridden by  A. Smith: decided\n") == 1);
+  const auto held = decided(Verdict::accept, Verdict::hold);
+  CHECK(report::label_text(held).starts_with("▲ HOLD (level full)\n"));
+  // A decision to accept makes nothing greener.
+  for (const auto verdict : {Verdict::reject, Verdict::hold}) {
+    const auto one = decided(verdict, Verdict::accept);
+    LabelCase before = one;
+    before.decided.reset();
+    CHECK(report::label_text(one) == report::label_text(before));
+    CHECK(report::label_svg(one) == report::label_svg(before));
+  }
+  CHECK(report::label_text(decided(Verdict::reject, Verdict::hold)).starts_with("✖ REJECT"));
+  // Drawn like a measured reject, and one row more.
+  LabelCase plain = rejected;
+  plain.verdict = Verdict::reject, plain.decided.reset();
+  const std::string svg = report::label_svg(rejected);
+  CHECK(count_of(svg, "<path") == count_of(report::label_svg(plain), "<path") + 1);
+}
+
 TEST_CASE("a code that scanners cannot resolve, and an id that is none, are refused") {
   LabelCase one = sample();
   one.id = std::string(64, 'a');  // 37 modules and the quiet zone: 45 x 0.33 mm = 14.85 mm

@@ -1,3 +1,5 @@
+#include "report/pages.h"
+
 #include <doctest/doctest.h>
 
 #include <string>
@@ -6,8 +8,8 @@
 #include "report/bench_card.h"
 #include "report/compare_html.h"
 #include "report/formats.h"
+#include "report/lot.h"
 #include "report/page.h"
-#include "report/pages.h"
 
 using namespace pinproof;
 
@@ -73,14 +75,50 @@ TEST_CASE("a lot counts packs by their last attempt with a verdict") {
   CHECK(lines[1].holds == 1);
 }
 
+TEST_CASE("a lot's line: a static accept lifts no full reject, the worse of two verdicts counts") {
+  const auto tried = [](const char* id, const char* serial, const char* verdict, const char* level,
+                        const char* decided = "") {
+    auto out = attempt(id, serial, "W1", verdict);
+    out.level = level;
+    if (*decided) out.overridden = record::Override{decided, "Ines", "rust", ""};
+    return out;
+  };
+  const auto lines = report::lot_lines(
+      {tried("1a", "S1", "reject", "full"), tried("2a", "S1", "accept", "static"),
+       tried("3a", "S2", "reject", "full"), tried("4a", "S2", "accept", "full"),
+       tried("5a", "S3", "accept", "full"), tried("6a", "S3", "reject", "static"),
+       tried("7a", "S4", "accept", "full", "hold"), tried("8a", "S5", "reject", "full", "accept")});
+  REQUIRE(lines.size() == 1);
+  CHECK(lines[0].rejects == 3);  // S1, S3, S5
+  CHECK(lines[0].accepts == 1);
+  CHECK(lines[0].holds == 1);
+}
+
+TEST_CASE("a lot names the full reject that a static accept does not lift") {
+  inspection::LotStudy study;
+  study.lot = "W1", study.counts.packs = study.counts.rejects = 1, study.counts.attempts = 2;
+  study.unlifted.push_back(
+      {attempt("1a", "S1", "W1", "reject"), attempt("2a", "S1", "W1", "accept")});
+  std::string text = report::lot_text(study, false);
+  for (auto at = text.find('\n'); at != std::string::npos; at = text.find('\n'))
+    text.erase(at, text.find_first_not_of("\n ", at) - at).insert(at, " ");  // lines are wrapped
+  CHECK(has(text,
+            "S1: the newest static accept of 2026-11-02 does not lift the full reject of "
+            "2026-11-01, record 1a"));
+  CHECK(has(text, "1 rejected"));
+  const std::string json = report::lot_json(study);
+  CHECK(has(json, "\"not_lifted\""));
+  CHECK(has(json, "\"id\": \"1a\""));
+}
+
 TEST_CASE("the list of lots leads to lots and reports, and two records can be chosen") {
   const std::vector<record::Attempt> all{attempt("1a", "S\"1<", "W &1", "accept"),
                                          attempt("2a", "S2", "W &1", "reject")};
   const std::string page = report::lots_page(report::lot_lines(all), all, {});
   CHECK(has(page, "href=\"/lot?name=W%20%261\""));
   CHECK(has(page, "href=\"/report/1a\""));
-  CHECK(count(page, "name=\"a\"") == 2);
-  CHECK(count(page, "name=\"b\"") == 2);
+  CHECK(count(page, "name=\"first\"") == 2);
+  CHECK(count(page, "name=\"second\"") == 2);
   CHECK(has(page, "S&quot;1&lt;"));
   CHECK_FALSE(has(page, "<script"));
   CHECK(page.find("/report/2a") < page.find("/report/1a"));  // newest first

@@ -132,6 +132,11 @@ def pages(screen, ids):
                 xml.etree.ElementTree.fromstring(text)
             except xml.etree.ElementTree.ParseError as e:
                 faults[target] = str(e)
+    fields = sorted(set(re.findall(rb'type="radio" required name="(\w+)"', screen.get("/lots")[2])))
+    chosen = "&".join("%s=%s" % (f.decode(), id) for f, (id, _) in zip(fields, ids))
+    status, _, body, _ = screen.get("/compare?" + chosen)
+    check("the two records chosen on the page are compared", len(fields) == 2 and status == 200 and
+          b"Choose two" not in body, (fields, status))
     for target in raw:
         text = b"GET " + target + b" HTTP/1.1\r\nHost: %s\r\n\r\n" % screen.name().encode()
         status, _, body, _ = screen.patiently(raw=text)

@@ -44,6 +44,7 @@ function cells(expected, seen, contacts) {
 function rowSign(row) {
   if (row.ok === true) return [sign('✔', 'good'), ' right'];
   if (row.ok === false) return [sign('✖', 'bad'), ' wrong'];
+  if (row.ok === null) return [' not read'];
   const seen = row.seen ?? '';
   const wrong = [...seen].some((bit, k) => agrees(row.expected?.[k], bit) === false);
   if (wrong) return [sign('✖', 'bad'), ' wrong'];
