@@ -48,8 +48,10 @@ void LeverWalk::add(const record::Reading& reading) {
   for (record::Listener* listener : options_.listeners) listener->on_event(record_.events.back());
 }
 
+// `closed`: to be read as such. `quick`: in that one range, since one that flickers would be caught
+// closed in a wider one.
 record::Reading LeverWalk::read(const lever::Tap& tap, const record::Condition& condition,
-                                const std::string& way, bool closed) {
+                                const std::string& way, bool closed, bool quick) {
   if (options_.stop.stop_requested()) throw Error(Fault::aborted, "stopped");
   const Interval doubtful = lever::doubtful_ohm(*options_.profile, code_, tap);
   inspection::OhmStep step;
@@ -58,16 +60,17 @@ record::Reading LeverWalk::read(const lever::Tap& tap, const record::Condition& 
   // Far beyond what any contact's resistor could be, an open needs no wider range.
   step.enough_ohm = std::max(2 * doubtful.high, options_.profile->open_ohm);
   if (!closed) step.expected_ohm = step.enough_ohm / 4;
+  if (closed && quick) step.enough_ohm = 0;
   return handling_.measure().ohms({kCheck, tap.from, condition.lever + way}, step, condition);
 }
 
-LeverWalk::Look LeverWalk::look(const record::Condition& condition, std::size_t expected) {
+LeverWalk::Look LeverWalk::look(const record::Condition& condition, const lever::Word& expected,
+                                bool quick) {
   Look out;
   for (const lever::Tap& tap : taps_) {
-    const bool closed = std::any_of(tap.columns.begin(), tap.columns.end(), [&](std::size_t k) {
-      return expected < code_.words.size() && (code_.words[expected].closed & bit(k)) != 0;
-    });
-    record::Reading reading = read(tap, condition, "", closed);
+    const bool closed = std::any_of(tap.columns.begin(), tap.columns.end(),
+                                    [&](std::size_t k) { return (expected.closed & bit(k)) != 0; });
+    record::Reading reading = read(tap, condition, "", closed, quick);
     const auto bits = lever::bits_of(
         *options_.profile, code_, tap,
         lever::believed_ohm(*options_.profile, reading.overload ? INFINITY : reading.value,
@@ -100,21 +103,22 @@ void LeverWalk::settle(std::size_t position, const char* way) {
   const record::Condition condition = move_to(position);
   const bool by_person = !options_.instruments->actuator;
   if (by_person) eye_.move(code_.positions[position]);
-  Look last = look(condition, position);
+  const lever::Word& expected = code_.words[position];
+  Look last = look(condition, expected);
   const Look first = last;
   const double begin_s = options_.now_s();
   double since_s = begin_s;
   for (int looks = 0; by_person || looks < kMostLooks; ++looks) {
-    Look next = look(condition, position);
+    Look next = look(condition, expected);
     show(next, code_.positions[position] + way, position);
     const double now_s = options_.now_s();
     const bool steady = next == last;
     if (!steady) since_s = now_s;
     last = std::move(next);
     if (!steady || now_s - since_s < kSettle_s) continue;
-    const bool expected = agree(last.word, code_.words[position]) && last.weak == 0;
+    const bool right = agree(last.word, expected) && last.weak == 0;
     const double patience_s = last == first ? kUnchanged_s : kUnexpected_s;
-    if (!by_person || expected || now_s - since_s > patience_s) break;
+    if (!by_person || right || now_s - since_s > patience_s) break;
   }
   keep(last);
   watch(condition, position, way, last);
@@ -125,7 +129,7 @@ void LeverWalk::settle(std::size_t position, const char* way) {
 void LeverWalk::watch(const record::Condition& condition, std::size_t position, const char* way,
                       const Look& stood) {
   for (int k = 0; k < kWatched; ++k) {
-    const Look next = look(condition, position);
+    const Look next = look(condition, stood.word, true);
     show(next, code_.positions[position] + way, position);
     if (!(next == stood)) keep(next);
   }
@@ -153,7 +157,7 @@ lever::Seen LeverWalk::by_hand(bool both_ways) {
               std::any_of(tap.columns.begin(), tap.columns.end(), [&](std::size_t column) {
                 return (code_.words[position].closed & bit(column)) != 0;
               });
-          add(read(tap, condition, forwards ? "" : " on the way back", closed));
+          add(read(tap, condition, forwards ? "" : " on the way back", closed, false));
         } catch (const bench::Detour& detour) {
           record_.events.emplace_back(record::Skipped{
               {kCheck, tap.from, code_.positions[position] + (forwards ? "" : " on the way back")},
@@ -169,7 +173,7 @@ std::vector<lever::Settled> LeverWalk::freely(double rest_s) {
   lever::Word last;
   double changed_s = options_.now_s();
   while (true) {
-    const Look now = look({}, code_.positions.size());
+    const Look now = look({}, {});
     const double at_s = options_.now_s();
     if (!(now.word == last)) changed_s = at_s;
     last = now.word;

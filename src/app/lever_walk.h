@@ -61,9 +61,9 @@ class LeverWalk {
       return a.word == b.word && a.weak == b.weak;
     }
   };
-  Look look(const record::Condition& condition, std::size_t expected);
+  Look look(const record::Condition& condition, const lever::Word& expected, bool quick = false);
   record::Reading read(const lever::Tap& tap, const record::Condition& condition,
-                       const std::string& way, bool closed);
+                       const std::string& way, bool closed, bool quick);
   record::Condition move_to(std::size_t position);
   void settle(std::size_t position, const char* way);
   void watch(const record::Condition& condition, std::size_t position, const char* way,

@@ -63,6 +63,22 @@ const Tap* tap_between(const profile::Profile& profile, const std::vector<Tap>& 
   return nullptr;
 }
 
+// An overload of a low range proves no open, but that a contact was not closed: none of these would
+// have read beyond it.
+Mask not_closed_at(const profile::Profile& profile, const Code& code, const Tap& tap,
+                   double range_end_ohm) {
+  Mask out = 0;
+  for (const std::size_t k : tap.columns) {
+    const auto& contact = contact_of(profile, code, k);
+    const double series = contact.series_ohm ? contact.series_ohm->high : 0;
+    const double most = 1.5 * (contact.closed_ohm + tap.wires_ohm) + 1.2 * series;
+    if (range_end_ohm >
+        std::max(most, tap.columns.size() > 1 ? 0 : doubtful_ohm(profile, code, tap).low))
+      out |= bit(k);
+  }
+  return out;
+}
+
 void add(const Code& code, std::size_t position, const Bits& bits, Seen& seen) {
   Word& word = seen.observed.words[position];
   Mask& weak = seen.observed.weak[position];
@@ -176,6 +192,7 @@ Observed nothing_of(const Code& code) {
 Seen observe(const profile::Profile& profile, const Code& code, const std::vector<Tap>& taps,
              const record::WrittenReadings& readings, const std::string& file) {
   Seen out{nothing_of(code), {}};
+  std::vector<Mask> not_closed(code.positions.size());
   for (const auto& one : readings.readings) {
     const Tap* tap = tap_between(profile, taps, one);
     if (!tap) continue;
@@ -183,9 +200,13 @@ Seen observe(const profile::Profile& profile, const Code& code, const std::vecto
         one.condition.lever.empty()
             ? 0
             : position_named(code, one.condition.lever, file + ": " + one.pointer);
+    if (std::isinf(one.ohm))
+      not_closed[position] |= not_closed_at(profile, code, *tap, one.range_ohm);
     add(code, position, bits_of(profile, code, *tap, believed_ohm(profile, one.ohm, one.range_ohm)),
         out);
   }
+  for (std::size_t p = 0; p < not_closed.size(); ++p)
+    add(code, p, {{0, not_closed[p] & out.observed.words[p].closed}, 0}, out);
   return out;
 }
 

@@ -46,6 +46,32 @@ TEST_CASE("one contact: closed, open, and neither by the controller's thresholds
   CHECK(state(5000) == 'o');
 }
 
+TEST_CASE("an overload of a low range proves no open, and takes a closed reading back") {
+  const auto profile = load("four-speed-13-pin");
+  const Code code = code_of(profile);
+  const auto taps = taps_of(profile, code);
+  const Mask one = Mask{1} << tap_at(taps, "G").columns.front();
+  const auto seen = [&](std::vector<std::pair<double, double>> ohm_and_range) {
+    record::WrittenReadings readings;
+    for (const auto& [ohm, range] : ohm_and_range) {
+      record::WrittenReading reading;
+      reading.from = {"G"}, reading.to = {"N"}, reading.condition.lever = code.positions.front();
+      reading.ohm = ohm, reading.range_ohm = range;
+      readings.readings.push_back(reading);
+    }
+    const Observed out = observe(profile, code, taps, readings, "test").observed;
+    return (out.weak[0] & one) != 0           ? 'w'
+           : (out.words[0].known & one) == 0  ? '?'
+           : (out.words[0].closed & one) != 0 ? 'c'
+                                              : 'o';
+  };
+  CHECK(seen({{0.3, INFINITY}}) == 'c');
+  CHECK(seen({{INFINITY, 120}}) == '?');
+  CHECK(seen({{0.3, INFINITY}, {INFINITY, 120}}) == 'w');
+  CHECK(seen({{INFINITY, 120}, {0.3, INFINITY}}) == 'w');
+  CHECK(seen({{0.3, INFINITY}, {INFINITY, 1}}) == 'c');  // a closed one may have read beyond that
+}
+
 TEST_CASE("two contacts at one pin are told by the resistor of one") {
   const std::vector<ContactOhms> two{{5, std::nullopt}, {5, Interval{650, 710}}};
   CHECK(states_of(two, 0.2, 1e5, INFINITY) == "oo");
@@ -276,7 +302,7 @@ TEST_CASE("coils of a gear that a person would not have driven hold the gears") 
   CHECK_FALSE(named(unable));
   // What is bad is bad, whoever refused what.
   const auto both =
-      study([](GearSeen& row) { row.drive_refused = true, row.switches["PS1"].state = 'c'; });
+      study([](GearSeen& row) { row.drive_refused = true, row.switches["PS1"].state = 'o'; });
   CHECK(both.verdict == inspection::Verdict::reject);
 }
 
