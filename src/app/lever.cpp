@@ -59,9 +59,7 @@ int finish(const Common& common, const profile::Profile& profile, const LeverTes
 
 // Why the readings of this record prove nothing; empty where they do.
 std::string doubt_about(const profile::Profile& profile, const record::Record& record) {
-  const record::Finished* end = nullptr;
-  for (const record::Event& event : record.events)
-    if (const auto* one = std::get_if<record::Finished>(&event)) end = one;
+  const auto* end = inspection::finished(record);
   if (!end || !end->complete) return "The record's run did not finish. ";
   for (const auto& result : inspection::judge(profile, record).results)
     if (result.required && result.outcome == inspection::Outcome::bench_fault)

@@ -68,7 +68,7 @@ class Asked {
       if (!same(drive->coils, capture.coils))
         return "was driven with coil " + list_of(capture.coils) + ", this profile asks for " +
                list_of(drive->coils);
-      if (capture.probe.size() != 2 ||
+      if (capture.probe.size() == 2 &&
           same(drive->probe, {capture.probe.front()}, {capture.probe.back()}))
         return std::string();
       return "was seen between " + list_of(capture.probe) + ", this profile asks for " +

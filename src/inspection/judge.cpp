@@ -18,13 +18,6 @@ std::size_t count(const std::vector<Result>& results, Outcome outcome, bool requ
       [&](const Result& r) { return r.outcome == outcome && (r.required || !required_only); }));
 }
 
-const record::Finished* finished(const record::Record& record) {
-  const record::Finished* last = nullptr;
-  for (const record::Event& event : record.events)
-    if (const auto* f = std::get_if<record::Finished>(&event)) last = f;
-  return last;
-}
-
 std::string plural(std::size_t n, const std::string& one, const std::string& many) {
   return std::to_string(n) + " " + (n == 1 ? one : many);
 }
@@ -68,13 +61,14 @@ void set_verdict(const record::Record& record, Judgement& out) {
   }
 }
 
-// A part that may be missing reads open where it is missing. One that is there is judged like any other.
+// A part that may be missing reads open where it is missing. One that is there is judged like any
+// other, and so is one that reads no number.
 void require_what_is_there(const profile::Profile& profile, std::vector<Result>& results) {
   for (Result& result : results) {
     const bool bad = result.outcome == Outcome::fail || result.outcome == Outcome::undecided;
     const profile::Part* part = profile.find_part(result.subject);
     if (!bad || result.required || !part || part->required || !result.value) continue;
-    const bool open = result.unit == Unit::ohm && !(result.value->value < profile.open_ohm);
+    const bool open = result.unit == Unit::ohm && result.value->value >= profile.open_ohm;
     result.required = !open;
   }
 }
@@ -125,6 +119,13 @@ std::string_view name_of(Verdict verdict) {
       return "hold";
   }
   return "";
+}
+
+const record::Finished* finished(const record::Record& record) {
+  const record::Finished* last = nullptr;
+  for (const record::Event& event : record.events)
+    if (const auto* f = std::get_if<record::Finished>(&event)) last = f;
+  return last;
 }
 
 std::string_view name_of(Level level) { return level == Level::full ? "full" : "static"; }

@@ -13,6 +13,9 @@ namespace pinproof::inspection {
 /// another profile name.
 Judgement judge(const profile::Profile& profile, const record::Record& record);
 
+/// How the run ended, the last time that it did; nullptr where the record ends in mid-run.
+const record::Finished* finished(const record::Record& record);
+
 /// 0 accept, 1 reject, 2 hold; 4 when the bench failed and nothing was proven
 /// against the pack; 5 when a person stopped the run.
 int exit_code(const Judgement& judgement, const record::Record& record);

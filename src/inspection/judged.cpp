@@ -25,9 +25,7 @@ record::Judged judged_of(const Judgement& judgement, const std::string& profile_
 }
 
 std::string how_it_ended(const Judgement& judgement, const record::Record& record) {
-  const record::Finished* last = nullptr;
-  for (const record::Event& event : record.events)
-    if (const auto* finished = std::get_if<record::Finished>(&event)) last = finished;
+  const auto* last = finished(record);
   if (!last) return "left";
   switch (exit_code(judgement, record)) {
     case 5:

@@ -180,9 +180,7 @@ std::string word_of(Verdict verdict) {
 }
 
 Verdict large(const LabelCase& one) {
-  for (const Verdict worst : {Verdict::reject, Verdict::hold})
-    if (one.verdict == worst || one.decided == worst) return worst;
-  return one.verdict;
+  return inspection::worse(one.verdict, one.decided.value_or(one.verdict));
 }
 
 // Empty where that stands large already.

@@ -6,6 +6,7 @@
 #include <doctest/doctest.h>
 
 #include <algorithm>
+#include <cmath>
 #include <functional>
 
 #include "inspection/packs.h"
@@ -120,6 +121,30 @@ TEST_CASE("a capture with other coils than the gear has now answers nothing") {
   const auto judgement = inspection::judge(pack.profile, record);
   CHECK(judgement.verdict == Verdict::hold);
   CHECK(says(judgement, "was driven with coil"));
+}
+
+TEST_CASE("a capture that does not say where it was seen answers nothing") {
+  const Pack& pack = good_six(By::relays_full);
+  record::Record record = older(pack);
+  for (record::Event& event : record.events)
+    if (auto* capture = std::get_if<record::Capture>(&event)) capture->probe.clear();
+  CHECK(inspection::judge(pack.profile, record).verdict == Verdict::hold);
+}
+
+TEST_CASE("an optional part that reads no number is not taken for missing") {
+  const Pack& pack = good_six(By::relays_static);
+  profile::Profile profile = pack.profile;
+  part_of(profile, "PS1").required = false;
+  record::Record record = pack.record();
+  int changed = 0;
+  for (record::Event& event : record.events)
+    if (auto* reading = std::get_if<record::Reading>(&event);
+        reading && reading->key.check == "pressure-switch" && !reading->overload &&
+        reading->from == std::vector<std::string>{"9"})
+      reading->value = NAN, ++changed;
+  REQUIRE(changed > 0);
+  CHECK(inspection::judge(pack.profile, record).verdict == Verdict::hold);
+  CHECK(inspection::judge(profile, record).verdict == Verdict::hold);
 }
 
 TEST_CASE("an optional part that is there is judged, and one that is not there is not") {
