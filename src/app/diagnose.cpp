@@ -10,6 +10,7 @@
 #include "diagnosis/conclusion.h"
 #include "diagnosis/intermittent.h"
 #include "diagnosis/observe.h"
+#include "inspection/judge.h"
 #include "profile/harness.h"
 #include "profile/load.h"
 #include "quantity/document.h"
@@ -59,13 +60,26 @@ void add_options(CLI::App& app) {
   app.add_option("--record", options.record, "Write what was read to this JSON file");
 }
 
-record::WrittenReadings written_in(const std::string& file) {
+/// Readings, and why nothing good can be told from them; empty where it can.
+struct Written {
+  record::WrittenReadings readings;
+  std::string doubt;
+};
+
+// A bench that failed its own check says nothing of the pack, neither good nor bad.
+Written written_in(const profile::Profile& profile, const std::string& file) {
   const std::string text = read_file(file, kLargestFile);
   if (text.find("\"pinproof/record/1\"") != std::string::npos) {
     const auto record = record::from_json(text, file);
-    return record::readings_of(record);
+    // A pack's own record serves where the harness is looked at, too.
+    const bool pack_alone = !options.harness.empty() && record.header.profile_name != profile.name;
+    const auto whose = pack_alone ? profile::load_profile(find_profile(options.profile)) : profile;
+    const std::string doubt = inspection::doubt_about(whose, record);
+    if (inspection::exit_code(inspection::judge(whose, record), record) == 4)
+      throw Error(Fault::bench, file + ": " + doubt + "Nothing is diagnosed from it.");
+    return {record::readings_of(record), doubt};
   }
-  return record::readings_from_json(text, file);
+  return {record::readings_from_json(text, file), ""};
 }
 
 DiagnosisAsked asked() { return {options.codes, options.hold_s, options.thorough, options.soak}; }
@@ -94,8 +108,9 @@ std::optional<Estimate> entered_celsius() {
 }
 
 int from_readings(const Common& common, const profile::Profile& profile) {
-  record::WrittenReadings written;
-  if (!options.readings.empty()) written = written_in(options.readings);
+  Written from_file;
+  if (!options.readings.empty()) from_file = written_in(profile, options.readings);
+  const record::WrittenReadings& written = from_file.readings;
   // Somebody who drove nothing has a meter: no other question is asked.
   const bool source = std::any_of(written.readings.begin(), written.readings.end(),
                                   [](const auto& one) { return !one.drive.empty(); });
@@ -107,6 +122,7 @@ int from_readings(const Common& common, const profile::Profile& profile) {
                       .source = source && options.harness.empty()},
                      asked());
   const auto observations = diagnosis::observe(desk.scene, written, options.readings);
+  desk.unproven = from_file.doubt;
   desk.held = diagnosis::held_of(desk.scene, written, options.readings);
   desk.search.most += observations.size();
   diagnosis::Search search(desk.scene, desk.suspects, desk.probes, desk.list, desk.search);

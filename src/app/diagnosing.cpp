@@ -69,6 +69,8 @@ diagnosis::ConclusionInput DiagnosisDesk::input(const diagnosis::Search& done) c
   out.scene = &scene, out.suspects = &suspects, out.probes = &probes, out.list = &list;
   out.codes = codes;
   out.readings = done.readings(), out.remarks = remarks, out.held = held;
+  out.unproven = !unproven.empty();
+  if (out.unproven) out.remarks.push_back(unproven + "Nothing is exonerated by it.");
   out.noise_ohm = kNoise_ohm, out.sure = search.sure;
   return out;
 }

@@ -41,6 +41,7 @@ struct DiagnosisDesk {
   std::vector<std::size_t> list;
   diagnosis::SearchOptions search;
   std::vector<std::string> remarks;
+  std::string unproven;  ///< why nothing is exonerated; empty where something can be
   std::vector<diagnosis::Held> held;
 };
 

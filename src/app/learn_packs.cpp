@@ -58,19 +58,21 @@ std::optional<Attempt> Packs::last_good(const std::vector<Attempt>& all) {
   std::string lot;  // a retest is often entered without one
   for (const Attempt& attempt : all) {
     if (!attempt.lot.empty()) lot = attempt.lot;
-    if (attempt.closed && attempt.ended == "complete")
-      standing.add({attempt.number, attempt.verdict, attempt.level});
+    standing.add(attempt);
   }
   std::optional<Attempt> last;
   for (const Attempt& attempt : all)
     if (standing.any() && attempt.number == standing.in_force().number) last = attempt;
-  const bool person = last && last->overridden && last->overridden->verdict == "reject";
   if (!last) return ++left_out["no complete inspection"], std::nullopt;
-  if (last->verdict == "reject" || person) {
+  if (inspection::verdict_in_force(*last) == "reject") {
+    const bool person = last->overridden && last->overridden->verdict == "reject";
     rejected += last->verdict == "reject";
     ++left_out[person ? "rejected by a person" : "rejected"];
     return std::nullopt;
   }
+  // Somebody held it, and its readings end in the middle.
+  if (last->ended != "complete")
+    return ++left_out["on hold since an inspection that broke off"], std::nullopt;
   last->lot = lot;
   return last;
 }

@@ -57,23 +57,12 @@ int finish(const Common& common, const profile::Profile& profile, const LeverTes
   return worse == Verdict::reject ? 1 : worse == Verdict::hold ? 2 : 0;
 }
 
-// Why the readings of this record prove nothing; empty where they do.
-std::string doubt_about(const profile::Profile& profile, const record::Record& record) {
-  const auto* end = inspection::finished(record);
-  if (!end || !end->complete) return "The record's run did not finish. ";
-  for (const auto& result : inspection::judge(profile, record).results)
-    if (result.required && result.outcome == inspection::Outcome::bench_fault)
-      return "The record's bench did not prove itself (" + result.title + ": " + result.text +
-             "). ";
-  return "";
-}
-
 lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
                       const std::vector<lever::Tap>& taps, std::string& doubt) {
   const std::string text = read_file(options.observed, kLargestFile);
   if (text.find("\"pinproof/record/1\"") != std::string::npos) {
     const auto record = record::from_json(text, options.observed);
-    doubt = doubt_about(profile, record);
+    doubt = inspection::doubt_about(profile, record);
     return lever::observe(profile, code, taps, record::readings_of(record), options.observed);
   }
   if (text.find("\"pinproof/readings/1\"") != std::string::npos)

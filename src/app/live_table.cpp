@@ -60,7 +60,11 @@ void LiveTable::add(const record::Event& event) {
     count(capture->key, &Check::read);
     newest_name_ = named(capture->key), newest_value_ = "captured";
   } else if (const auto* skipped = std::get_if<record::Skipped>(&event)) {
-    count(skipped->key, &Check::skipped);
+    Check* check = find(skipped->key.check);
+    if (skipped->reason != record::kTakenBack)
+      count(skipped->key, &Check::skipped);
+    else if (check && check->read > 0)
+      --check->read;
   } else if (const auto* trouble = std::get_if<record::BenchTrouble>(&event)) {
     trouble_ = harmless(trouble->what);
   } else if (const auto* finished = std::get_if<record::Finished>(&event)) {

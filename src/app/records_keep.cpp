@@ -45,7 +45,7 @@ int rejudge(const RecordsOptions& o, const Common& common) {
     const auto record = ledger->load(attempt.id);
     const auto now = inspection::judged_of(inspection::judge(profile, record), profile.hash,
                                            "pinproof " PINPROOF_VERSION);
-    ledger->keep_profile(profile.hash, profile.name, json);
+    ledger->keep_profile(profile.name, json);
     ledger->judge_again(attempt.id, now);
     ++judged;
     ++moves[attempt.verdict + " -> " + now.verdict];

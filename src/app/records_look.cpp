@@ -5,6 +5,7 @@
 #include "app/command.h"
 #include "app/records.h"
 #include "inspection/judge.h"
+#include "inspection/judged.h"
 #include "quantity/document.h"
 #include "report/formats.h"
 #include "report/records.h"
@@ -37,7 +38,7 @@ int show(const RecordsOptions& o, const Common& common) {
   const auto attempt = ledger->attempt(o.names.front());
   const auto profile = profile_of(*ledger, attempt, o.profile);
   const auto record = ledger->load(attempt.id);
-  const auto judgement = inspection::judge(profile, record);
+  const auto judgement = inspection::decided(inspection::judge(profile, record), attempt);
   const report::Input input{&profile, &record, &judgement, o.verbose};
   if (!o.html.empty()) write_file(o.html, report::render("html", input));
   if (!o.csv.empty()) write_file(o.csv, report::render("csv", input));

@@ -5,6 +5,7 @@
 #include "app/records.h"
 #include "app/screen_works.h"
 #include "inspection/judge.h"
+#include "inspection/judged.h"
 #include "inspection/lot_study.h"
 #include "profile/load.h"
 #include "quantity/error.h"
@@ -37,7 +38,7 @@ std::string report_of(const record::Ledger& ledger, const std::string& id) {
   const auto attempt = ledger.attempt(id);
   const auto profile = profile_of(ledger, attempt, "");
   const auto record = ledger.load(attempt.id);
-  const auto judgement = inspection::judge(profile, record);
+  const auto judgement = inspection::decided(inspection::judge(profile, record), attempt);
   return report::report_page({&profile, &record, &judgement, false}, attempt);
 }
 

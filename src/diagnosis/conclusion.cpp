@@ -240,6 +240,7 @@ Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
   out.movement = one_mover(*in.scene, *in.suspects, in.held);
   out.by_part = by_part(*in.suspects, ranking);
   auto ruled = ruled_out(in, out);
+  if (in.unproven) ruled.cleared.clear(), ruled.suspect.assign(ruled.suspect.size(), false);
   out.exonerated = std::move(ruled.cleared);
   out.untested = std::move(ruled.untested);
   out.sentence = sentence_of(in, ruled.suspect, out);

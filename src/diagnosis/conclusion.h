@@ -44,6 +44,7 @@ struct ConclusionInput {
   std::vector<Observation> readings;
   std::vector<Held> held;
   std::vector<std::string> remarks;
+  bool unproven = false;  ///< the readings' bench did not prove itself: nothing is exonerated
   double noise_ohm = 0.05;
   double sure = 0.99;
 };

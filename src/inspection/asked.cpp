@@ -15,6 +15,7 @@ namespace {
 using Nodes = std::vector<std::string>;
 
 constexpr double kPressureSlack = 0.01;  // a record keeps more digits than that
+constexpr double kVoltageSlack = 0.02;
 
 bool same(const Nodes& a, const Nodes& b) {
   return std::set<std::string>(a.begin(), a.end()) == std::set<std::string>(b.begin(), b.end());
@@ -68,6 +69,11 @@ class Asked {
       if (!same(drive->coils, capture.coils))
         return "was driven with coil " + list_of(capture.coils) + ", this profile asks for " +
                list_of(drive->coils);
+      // Coils are quicker at a higher voltage. At a lower one, of a weaker supply, they are slower,
+      // and what passes then passes with more reason.
+      if (!(capture.set_V <= (1 + kVoltageSlack) * drive->voltage_V))
+        return "was driven with " + format_si(capture.set_V, Unit::volt, 3) +
+               ", this profile asks for " + format_si(drive->voltage_V, Unit::volt, 3);
       if (capture.probe.size() == 2 &&
           same(drive->probe, {capture.probe.front()}, {capture.probe.back()}))
         return std::string();

@@ -66,10 +66,15 @@ Evidence::Evidence(const profile::Profile& profile, const record::Record& record
 }
 
 bool Evidence::skipped(const record::Key& key) const {
-  return std::any_of(record_.events.begin(), record_.events.end(), [&](const record::Event& event) {
-    const auto* skip = std::get_if<record::Skipped>(&event);
-    return skip && skip->key == key;
-  });
+  // What was taken back and then read again is not skipped.
+  for (auto event = record_.events.rbegin(); event != record_.events.rend(); ++event) {
+    if (const auto* skip = std::get_if<record::Skipped>(&*event); skip && skip->key == key)
+      return true;
+    const auto* reading = std::get_if<record::Reading>(&*event);
+    const auto* capture = std::get_if<record::Capture>(&*event);
+    if ((reading && reading->key == key) || (capture && capture->key == key)) return false;
+  }
+  return false;
 }
 
 std::string Evidence::why_missing(const record::Key& key, Outcome& outcome) const {

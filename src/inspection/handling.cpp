@@ -13,6 +13,7 @@ record::Condition Handling::reach(const network::State& state) {
   const bench::Patience patience(Duration{30}, options_.stop);
   if (actuator && state.lever && state.lever != lever_) {
     hands_near_ = hands_near_ || actuator->by_hand();
+    lever_.reset();  // who goes back at this request may have moved it already
     actuator->lever(*state.lever, condition.lever, patience);
     lever_ = state.lever;
   }
@@ -57,6 +58,7 @@ void Handling::ask(const char* kind, const std::string& what) {
 
 void Handling::plug(bool plugged) {
   if (plugged_ == plugged) return;
+  plugged_.reset();
   ask("plugging",
       plugged ? "Plug the harness into the pack, the controller stays off."
               : "Unplug the harness: its plug off the pack, its other end off the controller.");
@@ -65,6 +67,7 @@ void Handling::plug(bool plugged) {
 
 void Handling::warm(bool hot) {
   if (hot_ == hot) return;
+  hot_.reset();
   ask("heat soaks",
       hot ? "CAUTION: a hot pack and hot oil burn, and a flame or a heat gun sets oil on fire.\n"
             "Warm the pack through in an oven or a bath, no warmer than its maker's service\n"

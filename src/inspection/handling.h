@@ -51,8 +51,8 @@ class Handling {
   std::vector<std::string> air_;
   bool air_known_ = false;
   bool hands_near_ = false;
-  bool hot_ = false;
-  std::optional<bool> plugged_;
+  // Empty while a person is asked for it: nobody knows whether it was done.
+  std::optional<bool> hot_ = false, plugged_;
 };
 
 }  // namespace pinproof::inspection

@@ -61,15 +61,37 @@ void set_verdict(const record::Record& record, Judgement& out) {
   }
 }
 
+/// What the resistances of a part that may be missing say of it.
+struct Sighting {
+  bool open = false;    ///< one read open, or beyond the meter's range
+  bool closed = false;  ///< one did not, or read no number: it is there
+};
+
+Sighting sighting_of(const profile::Profile& profile, const std::string& part,
+                     const std::vector<Result>& results) {
+  Sighting out;
+  for (const Result& result : results) {
+    if (result.subject != part || result.unit != Unit::ohm) continue;
+    const bool looked = result.outcome == Outcome::pass || result.outcome == Outcome::fail ||
+                        result.outcome == Outcome::undecided;
+    const bool open = looked && (!result.value || result.value->value >= profile.open_ohm);
+    out.open = out.open || open;
+    out.closed = out.closed || (looked && !open);
+  }
+  return out;
+}
+
 // A part that may be missing reads open where it is missing. One that is there is judged like any
-// other, and so is one that reads no number.
+// other, by everything that was to be seen of it: a plunger that stays has no ohms.
 void require_what_is_there(const profile::Profile& profile, std::vector<Result>& results) {
-  for (Result& result : results) {
-    const bool bad = result.outcome == Outcome::fail || result.outcome == Outcome::undecided;
-    const profile::Part* part = profile.find_part(result.subject);
-    if (!bad || result.required || !part || part->required || !result.value) continue;
-    const bool open = result.unit == Unit::ohm && result.value->value >= profile.open_ohm;
-    result.required = !open;
+  for (const profile::Part& part : profile.parts) {
+    if (part.required) continue;
+    const Sighting seen = sighting_of(profile, part.name, results);
+    for (Result& result : results) {
+      if (result.subject != part.name || result.outcome == Outcome::pass) continue;
+      const bool bad = result.outcome == Outcome::fail || result.outcome == Outcome::undecided;
+      result.required = result.required || seen.closed || (bad && !seen.open);
+    }
   }
 }
 
@@ -139,6 +161,16 @@ Judgement judge(const profile::Profile& profile, const record::Record& record) {
   record::Record without = record;
   for (record::Skipped& skipped : otherwise) without.events.emplace_back(std::move(skipped));
   return judge_as_asked(profile, without);
+}
+
+std::string doubt_about(const profile::Profile& profile, const record::Record& record) {
+  const auto* end = finished(record);
+  if (!end || !end->complete) return "The record's run did not finish. ";
+  for (const Result& result : judge(profile, record).results)
+    if (result.required && result.outcome == Outcome::bench_fault)
+      return "The record's bench did not prove itself (" + result.title + ": " + result.text +
+             "). ";
+  return "";
 }
 
 int exit_code(const Judgement& judgement, const record::Record& record) {

@@ -20,4 +20,8 @@ const record::Finished* finished(const record::Record& record);
 /// against the pack; 5 when a person stopped the run.
 int exit_code(const Judgement& judgement, const record::Record& record);
 
+/// Why nothing good can be told from what this record holds: its run did not finish, or its bench
+/// did not prove itself. A sentence with a space behind it; empty where it did. Throws as judge().
+std::string doubt_about(const profile::Profile& profile, const record::Record& record);
+
 }  // namespace pinproof::inspection

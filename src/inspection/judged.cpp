@@ -24,6 +24,20 @@ record::Judged judged_of(const Judgement& judgement, const std::string& profile_
   return out;
 }
 
+Judgement decided(Judgement judgement, const record::Attempt& attempt) {
+  if (!attempt.overridden) return judgement;
+  const record::Override& by = *attempt.overridden;
+  const Verdict told = by.verdict == "reject" ? Verdict::reject
+                       : by.verdict == "hold" ? Verdict::hold
+                                              : Verdict::accept;
+  if (worse(told, judgement.verdict) == judgement.verdict) return judgement;
+  judgement.why = "Decided by " + by.by + " at " + by.at + ": " + by.why +
+                  " (The measurement alone: " + std::string(name_of(judgement.verdict)) + ". " +
+                  judgement.why + ")";
+  judgement.verdict = told;
+  return judgement;
+}
+
 std::string how_it_ended(const Judgement& judgement, const record::Record& record) {
   const auto* last = finished(record);
   if (!last) return "left";

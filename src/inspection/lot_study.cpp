@@ -24,46 +24,57 @@ constexpr std::size_t kMostUnlifted = 50;     // packs listed
 
 using Decisions = std::unordered_map<std::int64_t, std::string>;  // verdicts by attempt
 
-// A second pass, since a ledger is not asked anything else while it answers.
-Decisions decisions_of(const record::Ledger& ledger, const std::string& lot) {
-  std::vector<std::int64_t> numbers;
-  ledger.each_outcome(lot, [&](const record::Ledger::Outcome& o) {
-    if (o.overridden) numbers.push_back(o.number);
-  });
-  Decisions out;
-  for (const std::int64_t number : numbers)
+/// What a first pass over the outcomes leaves to look up, since a ledger is not asked anything else
+/// while it answers.
+struct LookedUp {
+  Decisions decisions;
+  std::map<std::string, std::string, std::less<>> kinds;       // names of profiles by their hashes
+  record::Ledger::Lots lots = record::Ledger::Lots::this_one;  // in which these serials are
+};
+
+LookedUp look_up(const record::Ledger& ledger, const std::string& lot) {
+  LookedUp out;
+  std::vector<std::int64_t> decided;
+  std::map<std::string, std::int64_t, std::less<>> of_hash;
+  const auto note = [&](const record::Ledger::Outcome& o) {
+    if (o.elsewhere) out.lots = record::Ledger::Lots::all;
+    if (o.overridden) decided.push_back(o.number);
+    if (!of_hash.contains(o.profile_hash)) of_hash.emplace(o.profile_hash, o.number);
+  };
+  ledger.each_outcome(lot, note, record::Ledger::Lots::all);
+  for (const auto& [hash, number] : of_hash)
+    out.kinds.emplace(hash, ledger.attempt(number).profile_name);
+  for (const std::int64_t number : decided)
     if (const auto attempt = ledger.attempt(number); attempt.overridden)
-      out.emplace(number, attempt.overridden->verdict);
+      out.decisions.emplace(number, attempt.overridden->verdict);
   return out;
 }
 
 /// Counts packs while attempts of one serial come together.
 class Counting {
  public:
-  Counting(LotStudy& study, const Decisions& decisions, std::unordered_set<std::int64_t>& left_out)
-      : study_(study), decisions_(decisions), left_out_(left_out) {}
+  Counting(LotStudy& study, const LookedUp& known, std::unordered_set<std::int64_t>& left_out)
+      : study_(study), known_(known), left_out_(left_out) {}
 
   void add(const record::Ledger::Outcome& o) {
-    if (first_ == 0 || o.number < first_) first_ = o.number;
-    auto& hashes = study_.profile_hashes;
-    if (hashes.empty() || hashes.back() != o.profile_hash)
-      if (std::find(hashes.begin(), hashes.end(), o.profile_hash) == hashes.end())
-        hashes.emplace_back(o.profile_hash);
-    if (o.ended != "complete") return broke_off(o);
-    const bool waited_for = waits_ && !o.serial.empty() && o.serial == waiting_;
-    end_wait(!waited_for);
-    ++study_.counts.attempts;
-    study_.counts.no_serial += o.serial.empty();
-    const std::string_view verdict = in_force(o);
-    const bool same = standing_.any() && !o.serial.empty() && o.serial == serial_;
-    if (!same) end_pack(), first_accept_ = verdict == "accept";
-    serial_ = o.serial, tries_.push_back(o.number);
-    standing_.add({o.number, std::string(verdict), std::string(o.level)});
+    if (!o.elsewhere) note_own(o);
+    if (o.serial.empty() || o.serial != serial_) end_serial();
+    serial_ = o.serial;
+    Pack& pack = pack_of(o.profile_hash);
+    pack.here = pack.here || !o.elsewhere;
+    const std::string decided = decided_on(o.number);
+    const Standing::One one{o.number, std::string(worse(o.verdict, decided)), std::string(o.level)};
+    const bool complete = o.ended == "complete";
+    bool counts = complete;
+    if (complete)
+      pack.standing.add(one), pack.judged = pack.judged || pack.here;
+    else if (!o.ended.empty())
+      counts = pack.standing.add_broken_off(one, decided);
+    if (!o.elsewhere) add_own(pack, one, complete, counts);
   }
 
   std::int64_t finish() {
-    end_wait(true);
-    end_pack();
+    end_serial();
     LotCounts& c = study_.counts;
     if (c.packs > 0) {
       c.first_pass = metrology::share_interval(c.first_accepts, c.packs, study_.asked.confidence);
@@ -76,61 +87,93 @@ class Counting {
   const std::vector<std::pair<std::int64_t, std::int64_t>>& unlifted() const { return unlifted_; }
 
  private:
-  std::string_view in_force(const record::Ledger::Outcome& o) const {
-    const auto decided = decisions_.find(o.number);
-    return decided == decisions_.end() ? o.verdict : worse(o.verdict, decided->second);
+  struct Pack {
+    std::string_view kind;
+    Standing standing;                // of its attempts in all lots
+    Standing own;                     // of this lot's complete ones, whose values count
+    std::vector<std::int64_t> tries;  // in this lot, with a verdict
+    bool here = false;                // an attempt in this lot was seen
+    bool judged = false;              // that one or a later one anywhere came to its end
+    bool first_accept = false;
+  };
+
+  void note_own(const record::Ledger::Outcome& o) {
+    if (first_ == 0 || o.number < first_) first_ = o.number;
+    auto& hashes = study_.profile_hashes;
+    if (hashes.empty() || hashes.back() != o.profile_hash)
+      if (std::find(hashes.begin(), hashes.end(), o.profile_hash) == hashes.end())
+        hashes.emplace_back(o.profile_hash);
   }
 
-  // Attempts of one serial follow each other; another may have judged the pack, or will.
-  void broke_off(const record::Ledger::Outcome& o) {
-    ++study_.counts.no_verdict;
-    left_out_.insert(o.number);
-    if (standing_.any() && !o.serial.empty() && o.serial == serial_) return;
-    const bool same = waits_ && !o.serial.empty() && o.serial == waiting_;
-    if (!same) end_wait(true);
-    waits_ = true, waiting_ = o.serial;
+  std::string decided_on(std::int64_t number) const {
+    const auto decided = known_.decisions.find(number);
+    return decided == known_.decisions.end() ? "" : decided->second;
   }
 
-  void end_wait(bool in_vain) {
-    study_.counts.unjudged += waits_ && in_vain;
-    waits_ = false;
+  // The same serial on another kind of pack is another pack.
+  Pack& pack_of(std::string_view profile_hash) {
+    const auto found = known_.kinds.find(profile_hash);
+    const std::string_view kind =
+        found == known_.kinds.end() ? "" : std::string_view(found->second);
+    for (Pack& pack : packs_)
+      if (pack.kind == kind) return pack;
+    packs_.emplace_back().kind = kind;
+    return packs_.back();
   }
 
-  void end_pack() {
-    if (!standing_.any()) return;
-    const Standing::One& one = standing_.in_force();
+  // Half an inspection has not all figures: its values never count, whatever its verdict does.
+  void add_own(Pack& pack, const Standing::One& one, bool complete, bool counts) {
+    if (complete)
+      pack.own.add(one);
+    else
+      left_out_.insert(one.number);
+    study_.counts.no_verdict += !counts;
+    if (!counts) return;
+    ++study_.counts.attempts;
+    study_.counts.no_serial += serial_.empty();
+    if (pack.tries.empty()) pack.first_accept = one.verdict == "accept";
+    pack.tries.push_back(one.number);
+  }
+
+  void end_serial() {
+    for (const Pack& pack : packs_)
+      if (pack.here) end_pack(pack);
+    packs_.clear();
+  }
+
+  void end_pack(const Pack& pack) {
+    for (const std::int64_t number : pack.tries)
+      if (!pack.own.any() || number != pack.own.in_force().number) left_out_.insert(number);
     LotCounts& c = study_.counts;
+    const Standing::One one = pack.standing.any() ? pack.standing.in_force() : Standing::One{};
+    const bool accepted = one.verdict == "accept";
+    // An accept of another lot from before says nothing of an attempt here that is still open.
+    if (!pack.standing.any() || (accepted && !pack.judged)) return void(++c.unjudged);
     ++c.packs;
-    c.retested += tries_.size() > 1;
-    c.first_accepts += first_accept_;
-    c.accepts += one.verdict == "accept";
-    c.static_accepts += one.verdict == "accept" && one.level == "static";
+    c.retested += pack.tries.size() > 1;
+    c.first_accepts += pack.first_accept;
+    c.accepts += accepted;
+    c.static_accepts += accepted && one.level == "static";
     c.rejects += one.verdict == "reject";
     c.holds += one.verdict == "hold";
-    c.overridden += decisions_.contains(one.number);
-    for (const std::int64_t number : tries_)
-      if (number != one.number) left_out_.insert(number);
-    if (standing_.lifts_nothing()) note_unlifted();
-    standing_ = {}, tries_.clear();
+    c.overridden += known_.decisions.contains(one.number);
+    if (pack.standing.lifts_nothing()) note_unlifted(pack.standing);
   }
 
-  void note_unlifted() {
+  void note_unlifted(const Standing& standing) {
     if (unlifted_.size() < kMostUnlifted)
-      unlifted_.emplace_back(standing_.in_force().number, standing_.newest().number);
+      unlifted_.emplace_back(standing.in_force().number, standing.newest().number);
     else
       ++study_.unlifted_left_out;
   }
 
   LotStudy& study_;
-  const Decisions& decisions_;
+  const LookedUp& known_;
   std::unordered_set<std::int64_t>& left_out_;
-  std::string serial_, waiting_;
-  bool waits_ = false;  // an attempt of waiting_ broke off, no other has come yet
+  std::string serial_;
+  std::vector<Pack> packs_;  // of serial_, one a kind
   std::int64_t first_ = 0;
-  std::vector<std::int64_t> tries_;  // with a verdict, of the pack that standing_ is of
-  Standing standing_;
   std::vector<std::pair<std::int64_t, std::int64_t>> unlifted_;
-  bool first_accept_ = false;
 };
 
 // The bench's own check, the temperature and what is open or closed are no figures of the part.
@@ -230,9 +273,10 @@ void conclude(LotStudy& study) {
 // The number of the first attempt.
 std::int64_t count_packs(const record::Ledger& ledger, LotStudy& study,
                          std::unordered_set<std::int64_t>& left_out) {
-  const Decisions decisions = decisions_of(ledger, study.lot);
-  Counting counting(study, decisions, left_out);
-  ledger.each_outcome(study.lot, [&](const auto& outcome) { counting.add(outcome); });
+  const LookedUp known = look_up(ledger, study.lot);
+  Counting counting(study, known, left_out);
+  ledger.each_outcome(
+      study.lot, [&](const auto& outcome) { counting.add(outcome); }, known.lots);
   const std::int64_t first = counting.finish();
   for (const auto& [in_force, newest] : counting.unlifted())
     study.unlifted.push_back({ledger.attempt(in_force), ledger.attempt(newest)});
@@ -253,8 +297,37 @@ std::string_view verdict_in_force(const record::Attempt& attempt) {
 }
 
 void Standing::add(One one) {
+  doubted_ = false;
   if (one.level == "full") full_ = one;
   newest_ = std::move(one);
+}
+
+bool Standing::add_broken_off(const One& one, std::string_view decided) {
+  if (one.verdict != "reject" && decided != "hold") {
+    doubted_ = true;
+    return false;
+  }
+  const auto worsen = [](std::optional<One>& kept, const One& by) {
+    if (!kept || worse(kept->verdict, by.verdict) != kept->verdict) kept = by;
+  };
+  const bool full = one.level == "full";
+  if (full) worsen(full_, one);
+  // A hold of level full must not hide a reject of that level from before.
+  worsen(newest_, full ? *full_ : one);
+  return true;
+}
+
+void Standing::add(const record::Attempt& attempt) {
+  if (!attempt.closed) return;
+  One one{attempt.number, std::string(verdict_in_force(attempt)), attempt.level};
+  if (attempt.ended == "complete") return add(std::move(one));
+  add_broken_off(one, attempt.overridden ? attempt.overridden->verdict : std::string());
+}
+
+Standing::One Standing::in_force() const {
+  One out = lifts_nothing() ? *full_ : *newest_;
+  if (doubted_ && out.verdict == "accept") out.verdict = "hold";
+  return out;
 }
 
 bool Standing::lifts_nothing() const {
@@ -290,7 +363,7 @@ LotStudy study_lot(const record::Ledger& ledger, const LotAsked& asked) {
   study.lot = asked.lot, study.asked = asked;
   std::unordered_set<std::int64_t> left_out;  // not in force, or without a verdict
   const std::int64_t first = count_packs(ledger, study, left_out);
-  if (study.counts.attempts == 0)
+  if (study.counts.packs == 0)
     throw Error(Fault::usage, ledger.name() + ": no inspected pack of lot \"" + asked.lot + "\"");
   study.profile_name = ledger.attempt(first).profile_name;
 

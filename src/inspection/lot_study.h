@@ -28,29 +28,40 @@ std::string_view worse(std::string_view one, std::string_view other);
 /// back, and never makes one.
 std::string_view verdict_in_force(const record::Attempt& attempt);
 
-/// What the attempts of one pack come to, in their order. The newest counts, unless it drove no
-/// coil and is better than the newest that did: what only a driven coil shows is still there.
+/// What the attempts of one pack come to, in their order, in whatever lots they were made. The
+/// newest counts, unless it drove no coil and is better than the newest that did: what only a
+/// driven coil shows is still there. One that broke off proves nothing, so it only ever makes it
+/// worse.
 class Standing {
  public:
   struct One {
     std::int64_t number = 0;
     std::string verdict, level;
   };
+  /// One that came to its end.
   void add(One one);
+  /// One that broke off; `decided`: by a person, or empty. True where it counts by its own verdict:
+  /// a reject, or a hold that a person put on it. Any other is a doubt: no accept before it stands.
+  bool add_broken_off(const One& one, std::string_view decided);
+  /// By how it ended; one that is still open counts for nothing.
+  void add(const record::Attempt& attempt);
   bool any() const { return newest_.has_value(); }
   const One& newest() const { return *newest_; }
-  const One& in_force() const { return lifts_nothing() ? *full_ : *newest_; }
+  /// An accept that is in doubt is a hold here.
+  One in_force() const;
   /// The newest leaves a worse verdict of level full in force.
   bool lifts_nothing() const;
 
  private:
   std::optional<One> newest_, full_;
+  bool doubted_ = false;  // one broke off since the newest
 };
 
-/// Packs by serial; a pack without one counts as a pack of its own each time.
+/// Packs by kind and serial; a pack without a serial counts as a pack of its own each time. What is
+/// in force comes from the pack's attempts in all lots; all else is of this lot's own attempts.
 struct LotCounts {
   std::size_t packs = 0, attempts = 0;  ///< with a verdict
-  std::size_t no_verdict = 0;           ///< attempts: stopped, bench faults, unfinished
+  std::size_t no_verdict = 0;           ///< attempts: stopped, bench faults, unfinished; no reject
   std::size_t unjudged = 0;             ///< packs, beside `packs`: no attempt came to a verdict
   std::size_t retested = 0, no_serial = 0;
   std::size_t first_accepts = 0;                    ///< packs accepted at their first attempt
@@ -60,7 +71,7 @@ struct LotCounts {
   Interval first_pass, final_yield;  ///< Clopper-Pearson
 };
 
-/// One figure of the attempts that are in force.
+/// One figure, a value a pack: of that one of the lot's own complete attempts that counts.
 struct LotFigure {
   std::int64_t kind = 0;
   record::Figure name;  ///< check, subject, title, unit, limit

@@ -19,7 +19,7 @@ void add_skipped(const Evidence& evidence, std::vector<std::string>& out) {
     std::string reason;
     for (const record::Event& event : evidence.record().events) {
       const auto* skipped = std::get_if<record::Skipped>(&event);
-      if (!skipped || skipped->key.check != kind->name) continue;
+      if (!skipped || skipped->key.check != kind->name || !evidence.skipped(skipped->key)) continue;
       if (std::find(subjects.begin(), subjects.end(), skipped->key.subject) == subjects.end())
         subjects.push_back(skipped->key.subject);
       reason = skipped->reason;

@@ -57,7 +57,9 @@ class Run {
   void remember(const record::Event& event) {
     if (const auto* reading = std::get_if<record::Reading>(&event)) answered_.insert(reading->key);
     if (const auto* capture = std::get_if<record::Capture>(&event)) answered_.insert(capture->key);
-    if (const auto* skipped = std::get_if<record::Skipped>(&event)) answered_.insert(skipped->key);
+    const auto* skipped = std::get_if<record::Skipped>(&event);
+    if (skipped && skipped->reason == record::kTakenBack) answered_.erase(skipped->key);
+    if (skipped && skipped->reason != record::kTakenBack) answered_.insert(skipped->key);
   }
 
   // Before the run was cut off. The bench and the temperature may have changed since.
@@ -94,11 +96,10 @@ class Run {
           emit(record::Skipped{step->key, detour.reason()});
           ++step, ++behind_;
         } else if (!done.empty()) {
-          // The record keeps the first reading; the last of a key is what counts.
           step = done.back();
           done.pop_back();
           --behind_;
-          forget(*step);
+          take_back(*step);
         }
       }
     }
@@ -124,8 +125,7 @@ class Run {
     if (const auto* ohm = std::get_if<OhmStep>(&step.action)) {
       record::Reading reading = again(step, *ohm);
       if (reading.from.empty()) reading = handling_.measure().ohms(step.key, *ohm, condition);
-      read_.emplace_back(&step, reading);
-      emit(std::move(reading));
+      keep(step, reading);
     } else if (const auto* drive = std::get_if<DriveStep>(&step.action)) {
       emit(handling_.drive(step.key, *drive, condition));
     } else {
@@ -137,12 +137,8 @@ class Run {
   // What a person has just read on a pair serves every check that asks for that
   // pair in the same phase and state. Relays read it again: that costs nothing.
   record::Reading again(const Step& step, const OhmStep& ohm) const {
-    const bench::Paths* paths = options_.instruments->paths.get();
-    if (!paths || paths->can_tie()) return {};
     for (const auto& [other, reading] : read_) {
-      const auto& asked = std::get<OhmStep>(other->action);
-      if (other->key == step.key || other->phase != step.phase || !(other->state == step.state) ||
-          !(asked.between == ohm.between) || reading.repeats < ohm.repeats)
+      if (other->key == step.key || !one_reading(*other, step) || reading.repeats < ohm.repeats)
         continue;
       record::Reading out = reading;
       out.key = step.key;
@@ -151,8 +147,38 @@ class Run {
     return {};
   }
 
-  // A pair that is to be read once more is not taken from memory.
-  void forget(const Step& step) {
+  bool one_reading(const Step& a, const Step& b) const {
+    const bench::Paths* paths = options_.instruments->paths.get();
+    const auto* one = std::get_if<OhmStep>(&a.action);
+    const auto* other = std::get_if<OhmStep>(&b.action);
+    return paths && !paths->can_tie() && one && other && a.phase == b.phase && a.state == b.state &&
+           one->between == other->between;
+  }
+
+  void keep(const Step& step, record::Reading reading) {
+    read_.emplace_back(&step, reading);
+    emit(reading);
+    // Every check that had the old reading of this pair gets the new one.
+    for (auto other = taken_back_.begin(); other != taken_back_.end();) {
+      const bool same = (*other)->key == step.key;
+      const bool serves = !same && one_reading(**other, step) &&
+                          reading.repeats >= std::get<OhmStep>((*other)->action).repeats;
+      if (serves) {
+        reading.key = (*other)->key;
+        emit(reading);
+      }
+      other = same || serves ? taken_back_.erase(other) : other + 1;
+    }
+  }
+
+  // The record keeps the old reading, and that it was taken back: if the run is cut off now,
+  // nothing else tells that it does not count. What it served beside this check goes with it.
+  void take_back(const Step& step) {
+    std::set<record::Key> gone{step.key};
+    for (const auto& [other, reading] : read_)
+      if (one_reading(*other, step) && gone.insert(other->key).second) taken_back_.push_back(other);
+    for (const record::Key& key : gone) emit(record::Skipped{key, std::string(record::kTakenBack)});
+    // A pair that is to be read once more is not taken from memory.
     const auto* ohm = std::get_if<OhmStep>(&step.action);
     std::erase_if(read_, [&](const auto& one) {
       return ohm && std::get<OhmStep>(one.first->action).between == ohm->between;
@@ -190,6 +216,7 @@ class Run {
   std::size_t behind_ = 0, of_ = 0;
   std::set<record::Key> answered_;                             // before the run was cut off
   std::vector<std::pair<const Step*, record::Reading>> read_;  // steps outlive the run
+  std::vector<const Step*> taken_back_;  // that had a reading of a pair that is read again
 };
 
 }  // namespace

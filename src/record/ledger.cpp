@@ -3,6 +3,7 @@
 #include <cmath>
 #include <set>
 
+#include "quantity/document.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
 #include "record/json.h"
@@ -70,9 +71,10 @@ void Ledger::add_entry(const Parcel::Entry& entry, const std::string& attempt) {
 
 void Ledger::insert_attempt(const Header& header, const std::string& owner,
                             const std::string& profile_json) {
+  // By its own hash, whatever the header says: a record that names another is not judged by it.
   if (!profile_json.empty())
     store_->run("INSERT INTO profiles VALUES ($1, $2, $3) ON CONFLICT DO NOTHING",
-                {header.profile_hash, header.profile_name, profile_json});
+                {sha256_hex(profile_json), header.profile_name, profile_json});
   store_->run(
       "INSERT INTO attempts (id, serial, lot, profile_name, profile_hash, bench, started_at, "
       "program, header, owner) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)",
@@ -194,11 +196,10 @@ Record Ledger::resume(const std::string& id) {
   return record;
 }
 
-void Ledger::keep_profile(const std::string& hash, const std::string& profile,
-                          const std::string& json) {
+void Ledger::keep_profile(const std::string& profile, const std::string& json) {
   Transaction transaction(*store_);
   store_->run("INSERT INTO profiles VALUES ($1, $2, $3) ON CONFLICT DO NOTHING",
-              {hash, profile, json});
+              {sha256_hex(json), profile, json});
   transaction.commit();
 }
 

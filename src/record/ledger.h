@@ -114,7 +114,7 @@ class Ledger {
 
   // --- afterwards ---
   /// So that who looks later can judge as it was judged now.
-  void keep_profile(const std::string& hash, const std::string& name, const std::string& json);
+  void keep_profile(const std::string& name, const std::string& json);
   void judge_again(const std::string& id, const Judged& judged);
   /// `at` of the decision is now, whatever it holds.
   void override_verdict(const std::string& id, const Override& decision);
@@ -142,8 +142,12 @@ class Ledger {
     std::int64_t number = 0;
     std::string_view serial, ended, verdict, level, profile_hash;  ///< a long serial as its key
     bool overridden = false;
+    bool elsewhere = false;  ///< made in another lot, or in none
   };
-  void each_outcome(const std::string& lot, const std::function<void(const Outcome&)>& f) const;
+  /// `all`: also what the serials of this lot came to in other lots, whatever kind of pack it was.
+  enum class Lots { this_one, all };
+  void each_outcome(const std::string& lot, const std::function<void(const Outcome&)>& f,
+                    Lots lots = Lots::this_one) const;
   /// Lots of packs by this profile that began before this attempt, the latest first.
   std::vector<std::string> lots_before(const std::string& profile_name, std::int64_t number,
                                        std::size_t at_most) const;
@@ -185,6 +189,7 @@ class Ledger {
   bool receive_one(const Parcel& parcel);
   void refuse_other_readings(const Parcel& parcel, std::int64_t number,
                              const std::string& header) const;
+  std::string judged_at(const std::string& id) const;
   bool receive_entries(const Parcel& parcel, std::int64_t number,
                        const std::set<std::string>& known);
 

@@ -4,6 +4,7 @@
 #include <limits>
 
 #include "quantity/characters.h"
+#include "quantity/document.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
 #include "record/json.h"
@@ -158,10 +159,11 @@ std::vector<Figure> Ledger::figures(const std::string& id) const {
   return out;
 }
 
+// By the time of a decision: what is handed over from another bench may come late.
 std::vector<Override> Ledger::overrides(const std::string& id) const {
   std::vector<Override> out;
   store_->each(
-      "SELECT body, at FROM entries WHERE attempt = $1 AND kind = 'overridden' ORDER BY number",
+      "SELECT body, at FROM entries WHERE attempt = $1 AND kind = 'overridden' ORDER BY at, number",
       {id}, [&](const Row& row) { out.push_back(read_override(row.text(0), row.text(1))); });
   return out;
 }
@@ -169,8 +171,9 @@ std::vector<Override> Ledger::overrides(const std::string& id) const {
 std::vector<Judged> Ledger::judgements(const std::string& id) const {
   std::vector<Judged> out;
   std::string hash;
-  store_->each("SELECT body FROM entries WHERE attempt = $1 AND kind = 'judged' ORDER BY number",
-               {id}, [&](const Row& row) { out.push_back(read_judged(row.text(0), hash)); });
+  store_->each(
+      "SELECT body FROM entries WHERE attempt = $1 AND kind = 'judged' ORDER BY at, number", {id},
+      [&](const Row& row) { out.push_back(read_judged(row.text(0), hash)); });
   return out;
 }
 
@@ -178,6 +181,9 @@ std::string Ledger::profile_json(const std::string& hash) const {
   std::string out;
   store_->each("SELECT json FROM profiles WHERE hash = $1", {hash},
                [&](const Row& row) { out = row.text(0); });
+  if (!out.empty() && sha256_hex(out) != hash)
+    throw Error(Fault::usage,
+                name() + ": the profile " + hash.substr(0, 12) + " that is kept in it was changed");
   return out;
 }
 
@@ -188,15 +194,22 @@ std::vector<std::pair<std::int64_t, Figure>> Ledger::figure_kinds() const {
   return out;
 }
 
-void Ledger::each_outcome(const std::string& lot,
-                          const std::function<void(const Outcome&)>& f) const {
-  store_->each(
-      "SELECT number, serial, ended, verdict, level, profile_hash, overrides FROM attempts WHERE "
-      "lot = $1 ORDER BY serial, number",
-      {asked_key(lot)}, [&](const Row& row) {
-        f({row.whole(0), row.text(1), row.text(2), row.text(3), row.text(4), row.text(5),
-           row.whole(6) > 0});
-      });
+// Numbers are taken apart before rows are read: of most lots no serial was seen elsewhere, and the
+// indices alone tell that.
+void Ledger::each_outcome(const std::string& lot, const std::function<void(const Outcome&)>& f,
+                          Lots lots) const {
+  const std::string columns =
+      "SELECT number, serial, ended, verdict, level, profile_hash, overrides, ";
+  std::string sql = columns + "0 AS elsewhere FROM attempts WHERE lot = $1";
+  if (lots == Lots::all)
+    sql += " UNION ALL " + columns +
+           "1 AS elsewhere FROM attempts WHERE number IN (SELECT number FROM attempts WHERE serial "
+           "IN (SELECT serial FROM attempts WHERE lot = $1 AND serial <> '') EXCEPT SELECT number "
+           "FROM attempts WHERE lot = $1)";
+  store_->each(sql + " ORDER BY serial, number", {asked_key(lot)}, [&](const Row& row) {
+    f({row.whole(0), row.text(1), row.text(2), row.text(3), row.text(4), row.text(5),
+       row.whole(6) > 0, row.whole(7) > 0});
+  });
 }
 
 std::vector<std::string> Ledger::lots_before(const std::string& profile_name, std::int64_t number,

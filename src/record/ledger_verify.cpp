@@ -3,6 +3,7 @@
 #include <map>
 #include <set>
 
+#include "quantity/document.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
 #include "record/json.h"
@@ -17,7 +18,7 @@ struct Told {
   std::string header_hash;  ///< empty: no entry of its beginning
   std::optional<Closed> closed;
   std::optional<Judged> judged;
-  std::string figures_hash;
+  std::string judged_at, figures_hash;
   std::size_t overrides = 0;
 };
 
@@ -37,7 +38,8 @@ class Problems {
 void tell(const Parcel::Entry& entry, Told& told) {
   if (entry.kind == "begun") told.header_hash = header_hash(entry.body);
   if (entry.kind == "closed") told.closed = read_closed(entry.body);
-  if (entry.kind == "judged") told.judged = read_judged(entry.body, told.figures_hash);
+  if (entry.kind == "judged" && entry.at >= told.judged_at)
+    told.judged = read_judged(entry.body, told.figures_hash), told.judged_at = entry.at;
   if (entry.kind == "overridden") ++told.overrides;
 }
 
@@ -95,6 +97,10 @@ Verified Ledger::verify(const std::string& wanted_head, const OnAttempt& on_atte
                    problems.add("entry " + at + ": cannot be read");
                  }
                });
+  store_->each("SELECT hash, json FROM profiles ORDER BY hash", {}, [&](const Row& row) {
+    if (sha256_hex(row.text(1)) != row.text(0))
+      problems.add("profile " + std::string(row.text(0)).substr(0, 12) + " was changed");
+  });
   if (before != stored_head) problems.add("entries at the end of the ledger are missing");
   out.head = before, out.knows_head = head_seen;
   if (!head_seen) problems.add("the chain does not hold the head " + wanted_head);
@@ -225,17 +231,30 @@ void Ledger::refuse_other_readings(const Parcel& parcel, std::int64_t number,
                 name() + ": record " + parcel.header.id + " is here already, with other readings");
 }
 
-// Their order and ids stay; the chain is this ledger's own.
+// The time of an attempt's newest judgement; empty where there is none.
+std::string Ledger::judged_at(const std::string& id) const {
+  std::string out;
+  store_->each("SELECT max(at) FROM entries WHERE attempt = $1 AND kind = 'judged'", {id},
+               [&](const Row& row) {
+                 if (!row.empty(0)) out = row.text(0);
+               });
+  return out;
+}
+
+// Their order and ids stay; the chain is this ledger's own. A judgement that is older than what is
+// here comes late, from another bench: it is kept, and what is newer goes on to count.
 bool Ledger::receive_entries(const Parcel& parcel, std::int64_t number,
                              const std::set<std::string>& known) {
   bool any = false;
   std::optional<Judged> newest;
+  std::string newest_at = judged_at(parcel.header.id);
   for (const Parcel::Entry& entry : parcel.entries) {
     if (known.contains(entry.id)) continue;
     any = true;
     add_entry(entry, parcel.header.id);
     std::string hash;
-    if (entry.kind == "judged") newest = read_judged(entry.body, hash);
+    if (entry.kind == "judged" && entry.at >= newest_at)
+      newest = read_judged(entry.body, hash), newest_at = entry.at;
     if (entry.kind == "closed")
       store_->run("UPDATE attempts SET ended = $1, owner = '' WHERE number = $2",
                   {read_closed(entry.body).ended, number});

@@ -77,6 +77,8 @@ struct Capture {
 };
 
 /// Something the plan asked for and nobody did.
+inline constexpr std::string_view kTakenBack = "taken back, to be read again";
+
 struct Skipped {
   Key key;
   std::string reason;

@@ -25,14 +25,15 @@ std::string name_or(const std::string& name, const char* otherwise) {
   return name.empty() ? "<em>" + std::string(otherwise) + "</em>" : shown(name, kName);
 }
 
-// A person's decision beside the measurement's, never instead of it.
+// What counts, and beside it what was measured and what a person decided.
 std::string verdict_cell(const Attempt& a) {
   if (!a.closed) return a.running ? "running" : "cut off";
   if (a.ended != "complete") return plain(a.ended);
-  std::string out = state(a.verdict) + " " + plain(a.level);
+  std::string out = state(inspection::verdict_in_force(a)) + " " + plain(a.level);
   if (a.overridden)
-    out += "<br/><small>decided: " + plain(a.overridden->verdict) + " by " +
-           shown(a.overridden->by, 30) + "</small>";
+    out += "<br/><small>measured: " + plain(a.verdict) +
+           "; decided: " + plain(a.overridden->verdict) + " by " + shown(a.overridden->by, 30) +
+           "</small>";
   return out;
 }
 
@@ -105,9 +106,10 @@ std::string lot_rows(const std::vector<LotLine>& lots) {
 std::string lot_table(const std::vector<LotLine>& lots) {
   if (lots.empty()) return "<p>The ledger holds no record yet.</p>";
   return open_scroll("Lots") +
-         "<table><caption>Packs by their last inspection. Without driven coils it lifts no worse "
-         "verdict of level full; of measurement and decision the worse "
-         "counts.</caption><thead><tr><th "
+         "<table><caption>Packs by their last inspection, under whatever lot. Without driven coils "
+         "it "
+         "lifts no worse verdict of level full; of measurement and decision the worse counts; a "
+         "retest that was broken off leaves no accept.</caption><thead><tr><th "
          "scope=\"col\">Lot</th><th scope=\"col\">Pack</th><th scope=\"col\">Packs</th><th "
          "scope=\"col\">✔ Accept</th><th scope=\"col\">✖ Reject</th><th scope=\"col\">▲ "
          "Hold</th><th scope=\"col\">No verdict</th><th scope=\"col\">Last "
@@ -120,7 +122,31 @@ std::string decision(const Attempt& a) {
   const auto& o = *a.overridden;
   return "<div class=\"caution\"><p><strong>Decided otherwise: " + plain(o.verdict) +
          "</strong> by " + shown(o.by, kName) + " at " + plain(o.at) + ": " + plain(o.why, 200) +
-         " The verdict of the measurement stays.</p></div>\n";
+         " Of decision and measurement the worse counts; the figures stay as they were "
+         "measured.</p></div>\n";
+}
+
+// One pack, whatever lots it was entered under: a mistyped lot makes no other pack of it.
+struct PackInLots {
+  inspection::Standing standing;
+  std::map<std::string, bool> lots;  // whether an attempt in this one or since came to its end
+  void add(const Attempt& a) {
+    standing.add(a);
+    lots[a.lot];
+    if (!a.closed || a.ended != "complete") return;
+    for (auto& [lot, judged] : lots) judged = true;
+  }
+};
+
+// An accept of another lot from before says nothing of an attempt here that is still open.
+void count_pack(const inspection::Standing& standing, bool judged, LotLine& lot) {
+  std::string verdict = standing.any() ? standing.in_force().verdict : "";
+  if (verdict == "accept" && !judged) verdict.clear();
+  ++lot.packs;
+  ++(verdict == "accept"   ? lot.accepts
+     : verdict == "reject" ? lot.rejects
+     : verdict == "hold"   ? lot.holds
+                           : lot.no_verdict);
 }
 
 }  // namespace
@@ -146,25 +172,16 @@ std::string report_link(const Attempt& a, const std::string& text) {
 
 std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
   std::map<std::string, LotLine> lots;
-  std::map<std::pair<std::string, std::string>, inspection::Standing> packs;  // by lot and serial
+  std::map<std::pair<std::string, std::string>, PackInLots> packs;  // by kind and serial
   for (const Attempt& a : attempts) {
     LotLine& lot = lots[a.lot];
     lot.name = a.lot, lot.pack = a.profile_name;
     lot.newest = std::max(lot.newest, a.started_at);
     // Without a serial each is a pack of its own.
-    auto& pack = packs[{a.lot, a.serial.empty() ? "\n" + a.id : a.serial}];
-    if (a.closed && a.ended == "complete")
-      pack.add({a.number, std::string(inspection::verdict_in_force(a)), a.level});
+    packs[{a.profile_name, a.serial.empty() ? "\n" + a.id : a.serial}].add(a);
   }
-  for (const auto& [pack, standing] : packs) {
-    const std::string verdict = standing.any() ? standing.in_force().verdict : "";
-    LotLine& lot = lots[pack.first];
-    ++lot.packs;
-    ++(verdict == "accept"   ? lot.accepts
-       : verdict == "reject" ? lot.rejects
-       : verdict == "hold"   ? lot.holds
-                             : lot.no_verdict);
-  }
+  for (const auto& [name, pack] : packs)
+    for (const auto& [lot, judged] : pack.lots) count_pack(pack.standing, judged, lots[lot]);
   std::vector<LotLine> out;
   for (const auto& [name, lot] : lots) out.push_back(lot);
   std::stable_sort(out.begin(), out.end(),

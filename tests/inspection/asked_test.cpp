@@ -51,10 +51,10 @@ profile::Part& part_of(profile::Profile& profile, const std::string& name) {
                        [&](const profile::Part& part) { return part.name == name; });
 }
 
-Verdict with_optional(const char* name, const char* fault) {
+Verdict with_optional(const char* name, const char* fault, bool full = false) {
   profile::Profile profile = tests::load(kSix);
   part_of(profile, name).required = false;
-  return tests::inspect(profile, 9, {fault}, false).judgement.verdict;
+  return tests::inspect(profile, 9, {fault}, full).judgement.verdict;
 }
 
 }  // namespace
@@ -123,6 +123,13 @@ TEST_CASE("a capture with other coils than the gear has now answers nothing") {
   CHECK(says(judgement, "was driven with coil"));
 }
 
+TEST_CASE("a coil that was driven with more than is asked for now has not been driven") {
+  const auto less = judged_by(good_six(By::relays_full),
+                              [](profile::Profile& profile) { profile.supply_V = 10; });
+  CHECK(less.verdict == Verdict::hold);
+  CHECK(says(less, "this profile asks for 10"));
+}
+
 TEST_CASE("a capture that does not say where it was seen answers nothing") {
   const Pack& pack = good_six(By::relays_full);
   record::Record record = older(pack);
@@ -150,5 +157,10 @@ TEST_CASE("an optional part that reads no number is not taken for missing") {
 TEST_CASE("an optional part that is there is judged, and one that is not there is not") {
   CHECK(with_optional("F", "coil F: shorted-turns 25%") == Verdict::reject);
   CHECK(with_optional("PS1", "switch PS1: stuck-closed") == Verdict::reject);
+  CHECK(with_optional("fluid thermistor", "thermistor fluid thermistor: shorted") ==
+        Verdict::reject);
   CHECK(with_optional("F", "coil F: open") == Verdict::hold);  // nothing was read through its pin
+  // What is wrong with it may be no matter of its resistance.
+  CHECK(with_optional("C", "coil C: stuck-open", true) == Verdict::reject);
+  CHECK(with_optional("C", "coil C: suppression-missing", true) == Verdict::reject);
 }

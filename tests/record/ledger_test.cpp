@@ -5,9 +5,11 @@
 #include <filesystem>
 #include <fstream>
 
+#include "quantity/document.h"
 #include "quantity/error.h"
 #include "record/attempts.h"
 #include "record/json.h"
+#include "record/ledger_parts.h"
 
 using namespace pinproof;
 using namespace pinproof::record;
@@ -54,7 +56,7 @@ TEST_CASE("an attempt comes back byte for byte and is found by every field") {
   CHECK(with(&Search::id, id.substr(0, 20).c_str()) == 1);
   REQUIRE(ledger->figures(id).size() == 1);
   CHECK(ledger->figures(id)[0].value == 12.98);
-  CHECK(ledger->profile_json("c0ffee") == "{\"a\":1}");
+  CHECK(ledger->profile_json(sha256_hex("{\"a\":1}")) == "{\"a\":1}");
   CHECK_THROWS_AS(ledger->append(id, Finished{}), Error);  // closed is closed
 }
 
@@ -97,8 +99,9 @@ TEST_CASE("judged again and decided otherwise: what was first stays") {
   const auto ledger = Ledger::open(":memory:");
   const std::string id = keep(*ledger, header("A17"), 12.98);
   Judged strict = accepted(12.98);
-  strict.verdict = "reject", strict.profile_hash = "beef";
-  ledger->keep_profile("beef", "ferry yard five-speed", "{\"b\":2}");
+  const std::string hash = sha256_hex("{\"b\":2}");
+  strict.verdict = "reject", strict.profile_hash = hash;
+  ledger->keep_profile("ferry yard five-speed", "{\"b\":2}");
   ledger->judge_again(id, strict);
   ledger->override_verdict(id, {"hold", "Ines", "shows rust", ""});
   const Attempt a = ledger->attempt(id);
@@ -109,7 +112,7 @@ TEST_CASE("judged again and decided otherwise: what was first stays") {
   const auto all = ledger->judgements(id);
   REQUIRE(all.size() == 2);
   CHECK(all[0].verdict == "accept");
-  CHECK(all[1].profile_hash == "beef");
+  CHECK(all[1].profile_hash == hash);
   CHECK(ledger->verify().problems.empty());
 }
 
@@ -139,6 +142,41 @@ TEST_CASE("sent twice, it is there once; what is added later follows") {
                        Error);
   CHECK(office->find({}).size() == 2);
   CHECK(office->receive({third}));  // numbers of figure kinds survived the rollback
+  CHECK(office->verify().problems.empty());
+}
+
+TEST_CASE("what is handed over late does not go before what is newer") {
+  const auto bench = Ledger::open(":memory:"), office = Ledger::open(":memory:");
+  const std::string id = keep(*bench, header("A1"), 12.9);
+  office->receive({bench->parcel(id)});
+  Parcel late = bench->parcel(id);
+  // Both benches judged and decided; the one whose word comes last did so first.
+  const auto entry = [](const char* name, const char* kind, const char* at,
+                        const std::string& body) {
+    return Parcel::Entry{name, kind, at, body};
+  };
+  Judged lenient = accepted(12.9), strict = accepted(12.9);
+  strict.verdict = "reject", strict.figures.front().outcome = "fail";
+  const auto add = [&](Parcel parcel, const Judged& judged, const char* decided, const char* name,
+                       const char* at) {
+    parcel.entries.push_back(
+        entry((std::string(name) + "j").c_str(), "judged", at, judged_body(judged)));
+    parcel.entries.push_back(entry((std::string(name) + "o").c_str(), "overridden", at,
+                                   override_body({decided, name, "why", at})));
+    parcel.figures = judged.figures;
+    office->receive({parcel});
+  };
+  add(late, strict, "reject", "eve", "2030-01-02T00:00:02Z");
+  CHECK(office->attempt(id).verdict == "reject");
+  add(late, lenient, "accept", "bob", "2030-01-02T00:00:01Z");
+  CHECK(office->attempt(id).verdict == "reject");
+  CHECK(office->attempt(id).overridden->by == "eve");
+  CHECK(office->figures(id).front().outcome == "fail");
+  CHECK(office->judgements(id).back().verdict == "reject");
+  CHECK(office->verify().problems.empty());
+  add(late, lenient, "accept", "ann", "2030-01-02T00:00:03Z");
+  CHECK(office->attempt(id).verdict == "accept");
+  CHECK(office->attempt(id).overridden->by == "ann");
   CHECK(office->verify().problems.empty());
 }
 

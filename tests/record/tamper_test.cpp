@@ -42,6 +42,7 @@ TEST_CASE("a change of any table shows, and where") {
       "UPDATE figures SET value = 12.5 WHERE attempt = 2",
       "UPDATE figures SET outcome = 'fail' WHERE attempt = 2",
       "UPDATE figure_kinds SET high = 15",
+      "UPDATE profiles SET json = '{ }'",
       "DELETE FROM figures WHERE attempt = 2",
       "UPDATE entries SET body = replace(body, 'Ines', 'Olaf') WHERE kind = 'overridden'",
       "UPDATE entries SET at = 'x' WHERE number = 4",

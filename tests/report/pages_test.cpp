@@ -94,6 +94,46 @@ TEST_CASE("a lot's line: a static accept lifts no full reject, the worse of two 
   CHECK(lines[0].holds == 1);
 }
 
+TEST_CASE("a lot's line: a retest that broke off rejects, or doubts what was accepted before") {
+  const auto broken = [](const char* id, const char* serial, const char* verdict,
+                         const char* decided = "") {
+    auto out = attempt(id, serial, "W1", verdict);
+    out.ended = "stopped";
+    if (*decided) out.overridden = record::Override{decided, "Ines", "burnt", ""};
+    return out;
+  };
+  const auto lines = report::lot_lines(
+      {attempt("1a", "S1", "W1", "accept"), broken("1b", "S1", "reject"),
+       attempt("2a", "S2", "W1", "accept"), broken("2b", "S2", "hold", "reject"),
+       attempt("3a", "S3", "W1", "accept"), broken("3b", "S3", "hold"), broken("4a", "S4", "hold"),
+       attempt("4b", "S4", "W1", "accept"), broken("5a", "S5", "hold")});
+  REQUIRE(lines.size() == 1);
+  CHECK(lines[0].packs == 5);
+  CHECK(lines[0].rejects == 2);
+  CHECK(lines[0].holds == 1);
+  CHECK(lines[0].accepts == 1);
+  CHECK(lines[0].no_verdict == 1);
+}
+
+TEST_CASE("a lot's line: what a pack came to in other lots is in force, each lot counts it once") {
+  auto again = attempt("2a", "X1", "W2", "accept");
+  again.level = "static";
+  auto other_kind = attempt("3a", "X1", "W2", "accept");
+  other_kind.profile_name = "six-speed";
+  const auto lines =
+      report::lot_lines({attempt("1a", "X1", "W1", "reject"), again, other_kind,
+                         attempt("4a", "X2", "W1", "accept"), attempt("5a", "X2", "W2", "")});
+  REQUIRE(lines.size() == 2);
+  CHECK(lines[0].name == "W2");
+  CHECK(lines[0].packs == 3);
+  CHECK(lines[0].rejects == 1);
+  CHECK(lines[0].accepts == 1);     // the other kind
+  CHECK(lines[0].no_verdict == 1);  // an older accept elsewhere is none of what is open here
+  CHECK(lines[1].packs == 2);
+  CHECK(lines[1].rejects == 1);
+  CHECK(lines[1].accepts == 1);
+}
+
 TEST_CASE("a lot names the full reject that a static accept does not lift") {
   inspection::LotStudy study;
   study.lot = "W1", study.counts.packs = study.counts.rejects = 1, study.counts.attempts = 2;

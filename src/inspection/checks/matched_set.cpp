@@ -1,6 +1,7 @@
 // Equal coils of one pack are wound alike and are at one temperature, so they
-// may be compared more sharply than with their limits: the meter's gain and the
-// thermometer's error are common to all of them.
+// may be compared more sharply than with their limits: the thermometer's error is common to all of
+// them. So is the meter's gain, but what its contacts and its last digit add is not, and a record
+// does not tell the two apart: each reading keeps the whole of its uncertainty.
 #include <algorithm>
 #include <map>
 
@@ -62,7 +63,7 @@ void judge_set(const Evidence& evidence, const std::vector<const Part*>& set, Ju
   }
   const double mean = sum / static_cast<double>(set.size());
   const Estimate spread{100 * (most->value - least->value) / mean,
-                        100 * std::hypot(least->u_random, most->u_random) / mean};
+                        100 * std::hypot(least->u, most->u) / mean};
   double limit = INFINITY;
   for (const Part* part : set) limit = std::min(limit, *part->coil->matched_within_percent);
   judge_number(evidence, spread, Unit::percent, {-INFINITY, limit}, result);
