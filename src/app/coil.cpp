@@ -1,5 +1,6 @@
 // pinproof coil: one capture from any oscilloscope.
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 #include <filesystem>
@@ -163,6 +164,33 @@ void fill_pulse(const profile::Coil* coil, report::CoilStudy& s) {
   add_hot(coil, s);
 }
 
+bool asked_to_judge() {
+  return !options.profile.empty() || !options.known_good.empty() ||
+         std::isfinite(options.hot_celsius) || std::isfinite(options.lowest_V);
+}
+
+// Of a margin that touches nought nobody knows whether the coil still pulls in.
+int exit_of(const report::HotMargin& hot) {
+  if (!hot.margin.reason.empty()) return 2;
+  const Estimate& margin = hot.margin.margin;
+  if (margin.value + 2 * margin.u < 0) return 1;
+  return margin.value - 2 * margin.u > 0 ? 0 : 2;
+}
+
+int exit_of(const report::CoilStudy& study) {
+  if (study.modulated) return asked_to_judge() ? 2 : 0;
+  if (study.figures.status != waveform::Status::ok) return 2;
+  // Of the supply, and not of the coil.
+  const auto of_bench = [](const waveform::CoilFinding& f) {
+    return f.kind == "weak-supply" || f.kind == "supply-current-limit";
+  };
+  const auto& found = study.findings;
+  if (!std::all_of(found.begin(), found.end(), of_bench)) return 1;
+  const bool hot_asked = std::isfinite(options.hot_celsius) || std::isfinite(options.lowest_V);
+  const int hot = study.hot ? exit_of(*study.hot) : hot_asked ? 2 : 0;
+  return hot == 0 && !found.empty() ? 2 : hot;
+}
+
 int run(const Common& common) {
   if (options.part.empty() != options.profile.empty())
     throw Error(Fault::usage, "--profile and --part go together");
@@ -179,8 +207,10 @@ int run(const Common& common) {
   if (!study.modulated) fill_pulse(coil, study);
   if (!options.page.empty()) write_file(options.page, report::coil_html(study));
   std::fputs((common.json ? report::coil_json(study) : report::coil_text(study)).c_str(), stdout);
-  if (study.modulated) return 0;
-  return study.figures.status == waveform::Status::ok ? 0 : 2;
+  if (study.modulated && asked_to_judge())
+    std::fputs("pinproof: a capture that switches many times is a duty sweep: nothing judges it\n",
+               stderr);
+  return exit_of(study);
 }
 
 }  // namespace

@@ -66,7 +66,9 @@ void refuse_stale(const record::Header& then, const record::Header& now) {
   };
   const bool same_reference =
       same(then.reference, now.reference) && same(then.high_reference, now.high_reference);
-  if (then.bench_name != now.bench_name || !same_reference ||
+  // Wires that were entered wrongly and put right since: what was read before is of other pins.
+  const bool rewired = !then.bench_hash.empty() && then.bench_hash != now.bench_hash;
+  if (rewired || then.bench_name != now.bench_name || !same_reference ||
       then.thermometer_u != now.thermometer_u)
     throw Error(Fault::usage, "--resume: it began on the bench \"" + then.bench_name +
                                   "\" or with other figures of it: begin again with --anew");

@@ -1,6 +1,9 @@
 #include "bench/description.h"
 
 #include <algorithm>
+#include <iomanip>
+#include <locale>
+#include <sstream>
 #include <utility>
 
 #include "bench/ports.h"
@@ -149,6 +152,27 @@ Description parse_description(std::string_view json, const std::string& file) {
 
 Description load_description(const std::string& path) {
   return parse_description(read_file(path, kLargestFile), path);
+}
+
+std::string fingerprint(const Description& bench) {
+  std::ostringstream out;
+  out.imbue(std::locale::classic());
+  out << std::setprecision(17);
+  const Fixture& f = bench.fixture;
+  for (const auto* named : {&f.rows, &f.columns, &f.elements})
+    for (const auto& [name, place] : *named) out << name << '=' << place << '\n';
+  for (const auto& known : {f.reference, f.high_reference})
+    if (known) out << known->value << ' ' << known->u << '\n';
+  out << f.kelvin << ' ' << f.shunt.channel << ' ' << f.shunt.ohm << ' ' << f.shunt.u_ohm << ' '
+      << f.probe_channel << ' ' << f.supply_channel << ' ' << f.contact_u_ohm << ' '
+      << bench.thermometer_u_K << '\n';
+  for (const InstrumentDescription& i : bench.instruments) {
+    out << i.role << ' ' << i.driver << ' ' << i.dialect << ' ' << i.channel << '\n';
+    for (const metrology::AccuracyEntry& a : i.accuracy)
+      out << a.function << ' ' << a.range << ' ' << a.over << ' ' << a.reading_ppm << ' '
+          << a.range_ppm << ' ' << a.resolution << ' ' << a.two_wire_add_ohm << '\n';
+  }
+  return sha256_hex(out.str());
 }
 
 }  // namespace pinproof::bench

@@ -67,4 +67,8 @@ metrology::AccuracyEntry load_accuracy_entry(Place place, const std::string& sou
 Description parse_description(std::string_view json, const std::string& file);
 Description load_description(const std::string& path);
 
+/// Hash of what readings rest on: wiring, figures of the fixture and of the instruments. Names,
+/// addresses and speed are left out. Readings of one run come from one such bench.
+std::string fingerprint(const Description& bench);
+
 }  // namespace pinproof::bench

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <set>
 #include <tuple>
 
 #include "inspection/run.h"
@@ -269,6 +270,7 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   energising.pulsed(coils, worst_s);
   off.now();
   bench::Sweep taken = instruments.digitiser->fetch(patience(2 * options_.answer_s));
+  refuse_stale(taken);
 
   record::Capture out;
   out.key = key, out.coils = step.coils, out.condition = condition;
@@ -286,6 +288,23 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   out.instrument = instruments.digitiser->name();
   out.at_s = options_.now_s();
   return out;
+}
+
+// Noise makes no two sweeps alike to the last bit: what comes twice is an old buffer, and the coil
+// that it shows is another one.
+void Measure::refuse_stale(const bench::Sweep& taken) {
+  constexpr std::size_t kAlive = 8;  // values of one that is no flat line
+  const auto refuse = [&](const char* channel, const std::vector<double>& now,
+                          std::vector<double>& before) {
+    const bool alive = std::set<double>(now.begin(), now.end()).size() >= kAlive;
+    if (alive && now == before)
+      throw Error(Fault::bench, options_.instruments->digitiser->name() + ": all " +
+                                    std::to_string(now.size()) + " samples of the " + channel +
+                                    " are those of the sweep before: it took no new one");
+    before = now;
+  };
+  refuse("current", taken.shunt_V, last_shunt_V_);
+  refuse("voltage", taken.probe_V, last_probe_V_);
 }
 
 void Measure::fill_accuracy(record::Capture& out, const bench::SweepSetup& sweep) const {

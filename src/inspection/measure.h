@@ -28,10 +28,12 @@ class Measure {
   void fill_uncertainty(record::Reading& reading, double raw,
                         const std::vector<double>& shown) const;
   void fill_accuracy(record::Capture& capture, const bench::SweepSetup& sweep) const;
+  void refuse_stale(const bench::Sweep& taken);
   bench::Patience patience(double seconds) const;
 
   const RunOptions& options_;
-  std::optional<double> two_wire_null_ohm_;  // of this run's shorted leads
+  std::vector<double> last_shunt_V_, last_probe_V_;  // of the sweep before
+  std::optional<double> two_wire_null_ohm_;          // of this run's shorted leads
 };
 
 }  // namespace pinproof::inspection

@@ -215,6 +215,31 @@ void judge_bad_coil(const GearSeen& row, std::vector<Finding>& out) {
                  "inspect and diagnose name its fault."});
 }
 
+// Between the last step without and the first one with a change lies the switch's own pressure. A
+// limit that lies there too is neither kept nor broken. The step is all that is known: a bench file
+// says nothing of the transducer's own uncertainty.
+std::vector<std::string> too_near(const Profile& profile, const std::vector<TripSeen>& trips) {
+  std::vector<std::string> out;
+  const auto text = [](double pascal) { return format_si(pascal, Unit::pascal, 3); };
+  const auto add = [&](const TripSeen& trip, const char* word, double low, double high,
+                       double limit) {
+    out.push_back("switch " + trip.name + " " + word + " between " + text(low) + " and " +
+                  text(high) + ", " + text(limit) + " is its limit: too near to tell");
+  };
+  for (const TripSeen& trip : trips) {
+    const Part* part = profile.find_part(trip.name);
+    if (!part || !part->pressure_switch) continue;
+    const auto& wanted = *part->pressure_switch;
+    if (trip.trip_Pa && *trip.trip_Pa > wanted.trip_Pa &&
+        *trip.trip_Pa - trip.step_Pa <= wanted.trip_Pa)
+      add(trip, "trips", *trip.trip_Pa - trip.step_Pa, *trip.trip_Pa, wanted.trip_Pa);
+    if (trip.reset_Pa && *trip.reset_Pa < wanted.reset_Pa &&
+        *trip.reset_Pa + trip.step_Pa >= wanted.reset_Pa)
+      add(trip, "falls back", *trip.reset_Pa, *trip.reset_Pa + trip.step_Pa, wanted.reset_Pa);
+  }
+  return out;
+}
+
 bool was_read(const SwitchSeen& one) { return one.state != '?'; }
 
 // Every switch in every gear and at rest, and no gear's coils left out that could be driven.
@@ -291,7 +316,9 @@ GearStudy study_gears(const Profile& profile, std::vector<GearSeen> seen,
     judge_bad_coil(row, out.findings);
   }
   out.left_out = left_out_of(out);
-  const bool complete = all_seen(profile, out.seen) && anything_seen(out.seen);
+  const auto near = too_near(profile, out.trips);
+  out.left_out.insert(out.left_out.end(), near.begin(), near.end());
+  const bool complete = all_seen(profile, out.seen) && anything_seen(out.seen) && near.empty();
   out.verdict = !out.findings.empty() ? inspection::Verdict::reject
                 : complete            ? inspection::Verdict::accept
                                       : inspection::Verdict::hold;

@@ -58,7 +58,8 @@ struct GearStudy {
 /// Findings: switch-stuck-closed (closed at rest), switch-stuck-open, cross-leak (closes with air
 /// at another element only), wrong-variant, switch-late, switch-chatters, trip-high, reset-low,
 /// gear-current. Accept only where every switch was read in every gear and is right, and at least
-/// one switch or one current was seen in a gear; never where a gear's coils were not loaded.
+/// one switch or one current was seen in a gear; never where a gear's coils were not loaded, nor
+/// where a trip or reset pressure lies within one step of its limit.
 GearStudy study_gears(const profile::Profile& profile, std::vector<GearSeen> seen,
                       std::vector<TripSeen> trips);
 

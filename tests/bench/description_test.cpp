@@ -31,6 +31,28 @@ std::string refusal(const json& edited) {
 
 }  // namespace
 
+TEST_CASE("a bench that is wired otherwise is another one, one at another address is not") {
+  const auto print = [](const json& file) {
+    return bench::fingerprint(bench::parse_description(file.dump(), "bench.json"));
+  };
+  const std::string was = print(sample());
+  CHECK(was == print(sample()));
+  json moved = sample();
+  moved["instruments"][0]["address"] = "tcp://127.0.0.1:6000";
+  CHECK(print(moved) == was);
+  for (const char* where : {"/fixture/columns/1", "/fixture/rows/force_high"}) {
+    json other = sample();
+    other[json::json_pointer(where)] = "2";
+    CHECK(print(other) != was);
+  }
+  json other = sample();
+  other["fixture"]["reference"]["ohm"] = 100.1;
+  CHECK(print(other) != was);
+  other = sample();
+  other["instruments"][0]["accuracy"][0]["reading_ppm"] = 99;
+  CHECK(print(other) != was);
+}
+
 TEST_CASE("a bench file") {
   const auto bench = bench::parse_description(sample().dump(), "bench.json");
   CHECK(bench.name == "corner bench");

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
 
 #include "inspection/rig.h"
 
@@ -48,7 +49,65 @@ struct Loaded {
   CurrentScale scale() const { return current_scale(Evidence(profile, record), traces); }
 };
 
+/// Answers once with the sweep before, as one whose trigger was missed.
+class Stale : public bench::Digitiser {
+ public:
+  Stale(std::unique_ptr<bench::Digitiser> real, int at) : real_(std::move(real)), at_(at) {}
+  std::string name() const override { return real_->name(); }
+  void arm(const bench::SweepSetup& setup, const bench::Patience& patience) override {
+    real_->arm(setup, patience);
+  }
+  bench::Sweep fetch(const bench::Patience& patience) override {
+    bench::Sweep now = real_->fetch(patience);
+    if (++fetched_ != at_) last_ = now;
+    return last_;
+  }
+
+ private:
+  std::unique_ptr<bench::Digitiser> real_;
+  int at_ = 0, fetched_ = 0;
+  bench::Sweep last_;
+};
+
 }  // namespace
+
+TEST_CASE("a coil is not judged by the sweep of the coil before") {
+  for (const int at : {2, 3, 4}) {
+    const auto run = inspect(load("six-speed-20-pin"), 7, {"coil C: stuck-open"}, true,
+                             [&](bench::Instruments& instruments) {
+                               instruments.digitiser =
+                                   std::make_unique<Stale>(std::move(instruments.digitiser), at);
+                             });
+    CHECK(run.judgement.verdict != Verdict::accept);
+    CHECK(run.exit_code == 4);
+    CHECK(run.judgement.why.find("those of the sweep before") != std::string::npos);
+  }
+}
+
+TEST_CASE("a zener is not proven where the digitiser's range ends") {
+  profile::Profile profile = load("six-speed-20-pin");
+  const auto run = inspect(profile, 7, {"coil C: suppression-missing"});
+  REQUIRE(run.judgement.verdict == Verdict::reject);
+  const auto judged = [&](double zener_V, double clip_V) {
+    for (profile::Part& part : profile.parts)
+      if (part.name == "C") {
+        part.coil->suppression.kind = profile::Suppression::Kind::zener;
+        part.coil->suppression.zener_V = zener_V;
+      }
+    record::Record record = run.record;
+    for (record::Event& event : record.events)
+      if (auto* capture = std::get_if<record::Capture>(&event);
+          capture && capture->key.subject == "C")
+        capture->clip_V = clip_V;
+    for (const Result& r : judge(profile, record).results)
+      if (r.subject == "C" && r.title.find("suppression") != std::string::npos) return r.outcome;
+    return Outcome::skipped;
+  };
+  CHECK(judged(18, 50) == Outcome::fail);  // it falls to the bench's own clamp of 33 V
+  CHECK(judged(30, 33) == Outcome::undecided);
+  CHECK(judged(30, 50) == Outcome::pass);
+  CHECK(judged(18, 20) == Outcome::undecided);
+}
 
 TEST_CASE("good packs prove the bench under load") {
   for (const char* name : kProfiles)

@@ -263,6 +263,18 @@ TEST_CASE("trip and reset pressures, and the current of a gear's coils") {
     return study_gears(profile, gears_seen(profile, [](auto*, auto&) {}), {std::move(trip)});
   };
   CHECK(trips({"PS1", 480e3, 420e3, 10e3}).findings.empty());
+  using inspection::Verdict;
+  CHECK(trips({"PS1", 480e3, 420e3, 10e3}).verdict == Verdict::accept);
+  // The limit, 520 kPa, lies between two steps of the air: neither kept nor broken.
+  const auto near = trips({"PS1", 529e3, 420e3, 13e3});
+  CHECK(near.findings.empty());
+  CHECK(near.verdict == Verdict::hold);
+  CHECK(near.left_out.back().find("too near to tell") != std::string::npos);
+  const double limit = profile.find_part("PS1")->pressure_switch->trip_Pa;
+  const double reset = profile.find_part("PS1")->pressure_switch->reset_Pa;
+  CHECK(trips({"PS1", limit, reset, 13e3}).verdict == Verdict::accept);
+  CHECK(trips({"PS1", limit, reset - 1, 13e3}).verdict == Verdict::hold);
+  CHECK(trips({"PS1", limit, reset - 14e3, 13e3}).verdict == Verdict::reject);
   CHECK(only_kind(trips({"PS1", 560e3, 420e3, 10e3})) == "trip-high");
   CHECK(only_kind(trips({"PS1", std::nullopt, std::nullopt, 10e3})) == "trip-high");
   CHECK(only_kind(trips({"PS1", 480e3, 300e3, 10e3})) == "reset-low");

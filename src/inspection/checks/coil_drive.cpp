@@ -7,6 +7,7 @@
 #include "inspection/checks/coil_traces.h"
 #include "inspection/checks/drive.h"
 #include "inspection/checks/drive_bench.h"
+#include "inspection/checks/suppression.h"
 #include "inspection/coil_expected.h"
 #include "metrology/copper.h"
 #include "quantity/text.h"
@@ -23,8 +24,6 @@ constexpr double kShortest_s = 0.06;
 constexpr double kAfter_s = 0.03;
 constexpr double kLoadAgreement =
     0.04;                         // resistance under load against at rest; a bad joint shows here
-constexpr double kDiode_V = 3;    // a freewheeling diode holds the coil below this
-constexpr double kNoDiode_V = 8;  // above this nothing in the pack clamps it
 constexpr double kModel = 0.03;   // of inductance: the one-exponential model against real iron
 constexpr double kTiming = 0.02;  // of switching times: supply drop and temperature of this bench
 
@@ -46,8 +45,10 @@ void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& 
       continue;
     }
     const DriveLimits limits = drive_limits(profile, part, can);
-    DriveStep step{{part.name},           *terminals, *terminals, limits.voltage_V, limits.limit_A,
-                   pulse_for(*part.coil), kAfter_s,   45};
+    DriveStep step{{part.name},    *terminals,
+                   *terminals,     limits.voltage_V,
+                   limits.limit_A, pulse_for(*part.coil),
+                   kAfter_s,       probe_range(part.coil->suppression)};
     plan.add({.key = key(part),
               .phase = Phase::drive,
               .state = rest_state(profile),
@@ -213,44 +214,14 @@ void judge_timing(const Judging& j) {
   }
 }
 
-// Just after switch-off, as it is seen in the waveform (a computer that times the pulse is late): a
-// diode inside the pack holds the coil near nought.
-double off_voltage(const record::Capture& capture, double off_s) {
-  std::vector<double> after;
-  for (std::size_t k = 0; k < capture.probe_V.size(); ++k) {
-    const double t = capture.start_s + static_cast<double>(k) * capture.interval_s - off_s;
-    if (t > 0.05e-3 && t < 0.25e-3) after.push_back(-capture.probe_V[k]);
-  }
-  if (after.empty()) return std::nan("");
-  std::nth_element(after.begin(), after.begin() + static_cast<std::ptrdiff_t>(after.size() / 2),
-                   after.end());
-  return after[after.size() / 2];
-}
-
 void judge_suppression(const Judging& j, const record::Capture& capture) {
-  const auto& wanted = j.part.coil->suppression;
   Result result = j.start("suppression at switch-off");
-  const double volt = off_voltage(capture, j.figures.off_s);
-  const bool diode = volt < kDiode_V;
-  // Far below nought the coil is still driven: that proves nothing.
-  const bool driven = volt < -kDiode_V;
-  const bool clear = !driven && (diode || volt > kNoDiode_V);
-  const bool zener = wanted.kind == profile::Suppression::Kind::zener;
-  const bool right = wanted.kind == profile::Suppression::Kind::diode ? diode
-                     : zener ? volt > 0.8 * wanted.zener_V && volt < 1.3 * wanted.zener_V + 2
-                             : !diode;
-  result.outcome = !std::isfinite(volt) || !clear ? Outcome::undecided
-                   : right                        ? Outcome::pass
-                                                  : Outcome::fail;
-  result.text =
-      "the coil falls to " + format_si(volt, Unit::volt, 3) + "; " +
-      (wanted.kind == profile::Suppression::Kind::diode
-           ? "a diode holds it below " + format_si(kDiode_V, Unit::volt, 2)
-       : zener ? "its zener holds it near " + format_si(wanted.zener_V, Unit::volt, 2)
-               : "nothing in the pack may hold it below " + format_si(kNoDiode_V, Unit::volt, 2));
-  j.add(std::move(result), diode ? "suppression-unexpected" : "suppression-missing",
+  const auto seen = suppression_seen(j.part.coil->suppression, capture, j.figures.off_s);
+  result.outcome = seen.outcome, result.text = seen.text;
+  j.add(std::move(result), seen.diode ? "suppression-unexpected" : "suppression-missing",
         "Coil " + j.part.name +
-            (diode ? " is suppressed where it must not be." : " has lost its suppression diode."),
+            (seen.diode ? " is suppressed where it must not be."
+                        : " has lost its suppression diode."),
         "Without suppression the controller's driver takes the spike. Check the diode and which "
         "variant of the pack this is.");
 }

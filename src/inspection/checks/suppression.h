@@ -1,0 +1,27 @@
+// What a coil's voltage says of its suppression when it is switched off.
+#pragma once
+
+#include <string>
+
+#include "inspection/judgement.h"
+#include "profile/profile.h"
+#include "record/record.h"
+
+namespace pinproof::inspection {
+
+struct SuppressionSeen {
+  Outcome outcome = Outcome::undecided;
+  std::string text;
+  bool diode = false;  ///< something holds the coil near nought
+};
+
+/// `off_s`: when the waveform was switched off, from the trigger. Undecided where the coil was
+/// still driven, between a diode and none, or where a zener's voltage cannot be told from the end
+/// of the digitiser's range.
+SuppressionSeen suppression_seen(const profile::Suppression& wanted, const record::Capture& capture,
+                                 double off_s);
+
+/// Volts that the digitiser must be able to show: a zener that is missing shows beyond its band.
+double probe_range(const profile::Suppression& wanted);
+
+}  // namespace pinproof::inspection
