@@ -88,6 +88,7 @@ Json fixture(const Options& options, const World& world, const scpi::Dialect& ma
   out["shunt"] = {{"channel", "102"}, {"ohm", 0.1}, {"u_ohm", 0.0001}};
   out["probe_channel"] = "101";
   out["supply_channel"] = "103";
+  out["clamp_V"] = World::kClamp_V;
   n = 0;
   out["elements"] = Json::object();
   for (const std::string& element : world.elements())

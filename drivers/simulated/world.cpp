@@ -270,7 +270,6 @@ constexpr double kShunt_ohm = 0.1;
 constexpr double kProbe_S = 1e-7;      // the digitiser's input
 constexpr double kFoldback_ohm = 400;  // how hard the current limit pulls the voltage down
 constexpr double kRise_s = 20e-6;
-constexpr double kClamp_V = 33;  // of the fixture's drive switch
 constexpr double kDiode_V = 0.75, kDiode_ohm = 0.05;
 constexpr double kReversed_S = 1.6;  // a forward diode at about an ampere
 
@@ -283,7 +282,7 @@ bool clamps_itself(const TrueCoil& coil) {
 
 double clamp_of(const TrueCoil& coil) {
   const auto& wanted = coil.part->coil->suppression;
-  if (!clamps_itself(coil)) return kClamp_V;
+  if (!clamps_itself(coil)) return World::kClamp_V;
   return kDiode_V + (wanted.kind == profile::Suppression::Kind::zener ? wanted.zener_V : 0);
 }
 

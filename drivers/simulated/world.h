@@ -43,6 +43,7 @@ struct OutputEvent {
 
 class World {
  public:
+  static constexpr double kClamp_V = 33;  ///< of the fixture's drive switch
   World(profile::Profile profile, std::uint64_t seed, const std::vector<PackFault>& faults);
 
   const profile::Profile& profile() const { return pack_.profile(); }

@@ -241,6 +241,7 @@ record::Header OpenBench::header(const profile::Profile& profile) const {
   out.reference = description_.fixture.reference;
   out.high_reference = description_.fixture.high_reference;
   out.thermometer_u = description_.thermometer_u_K;
+  out.bench_clamp_V = description_.fixture.clamp_V;
   out.bench_hash = bench::fingerprint(description_);
   return out;
 }

@@ -111,6 +111,7 @@ Fixture load_fixture(Place fixture) {
   out.kelvin = fixture.optional_boolean("kelvin", false);
   out.dwell_s = fixture.optional_number("dwell_s", {0.01, 10}).value_or(out.dwell_s);
   out.contact_u_ohm = fixture.optional_number("contact_u_ohm", {0, 10}).value_or(out.contact_u_ohm);
+  out.clamp_V = fixture.optional_number("clamp_V", {0.3, 1000}).value_or(0);
   fixture.done();
   return out;
 }
@@ -159,13 +160,15 @@ std::string fingerprint(const Description& bench) {
   out.imbue(std::locale::classic());
   out << std::setprecision(17);
   const Fixture& f = bench.fixture;
-  for (const auto* named : {&f.rows, &f.columns, &f.elements})
+  for (const auto* named : {&f.rows, &f.columns, &f.elements}) {
     for (const auto& [name, place] : *named) out << name << '=' << place << '\n';
+    out << '\n';  // the same entry under another heading is other wiring
+  }
   for (const auto& known : {f.reference, f.high_reference})
-    if (known) out << known->value << ' ' << known->u << '\n';
+    out << (known ? known->value : 0) << ' ' << (known ? known->u : 0) << '\n';
   out << f.kelvin << ' ' << f.shunt.channel << ' ' << f.shunt.ohm << ' ' << f.shunt.u_ohm << ' '
-      << f.probe_channel << ' ' << f.supply_channel << ' ' << f.contact_u_ohm << ' '
-      << bench.thermometer_u_K << '\n';
+      << f.probe_channel << ' ' << f.supply_channel << ' ' << f.contact_u_ohm << ' ' << f.clamp_V
+      << ' ' << bench.thermometer_u_K << '\n';
   for (const InstrumentDescription& i : bench.instruments) {
     out << i.role << ' ' << i.driver << ' ' << i.dialect << ' ' << i.channel << '\n';
     for (const metrology::AccuracyEntry& a : i.accuracy)

@@ -43,6 +43,7 @@ struct Fixture {
   Shunt shunt;
   std::string probe_channel;
   std::string supply_channel;
+  double clamp_V = 0;           ///< where the drive switch holds a coil at switch-off; 0: unknown
   double contact_u_ohm = 0.03;  ///< spread of relay contacts and socket pins in two-wire readings
 };
 

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <numeric>
-#include <set>
 #include <tuple>
 
 #include "inspection/run.h"
@@ -270,7 +269,7 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   energising.pulsed(coils, worst_s);
   off.now();
   bench::Sweep taken = instruments.digitiser->fetch(patience(2 * options_.answer_s));
-  refuse_stale(taken);
+  refuse_stale(taken, key.subject);
 
   record::Capture out;
   out.key = key, out.coils = step.coils, out.condition = condition;
@@ -291,20 +290,20 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
 }
 
 // Noise makes no two sweeps alike to the last bit: what comes twice is an old buffer, and the coil
-// that it shows is another one.
-void Measure::refuse_stale(const bench::Sweep& taken) {
-  constexpr std::size_t kAlive = 8;  // values of one that is no flat line
-  const auto refuse = [&](const char* channel, const std::vector<double>& now,
-                          std::vector<double>& before) {
-    const bool alive = std::set<double>(now.begin(), now.end()).size() >= kAlive;
-    if (alive && now == before)
-      throw Error(Fault::bench, options_.instruments->digitiser->name() + ": all " +
-                                    std::to_string(now.size()) + " samples of the " + channel +
-                                    " are those of the sweep before: it took no new one");
-    before = now;
+// that it shows is another one. Noise shows where a channel moves often; the few steps of one that
+// is flat, or that a scope of eight bits rounds, may come again of themselves.
+void Measure::refuse_stale(const bench::Sweep& taken, const std::string& subject) {
+  constexpr int kAlive = 32;  // samples unlike the one before
+  const auto refuse = [&](const char* channel, const std::vector<double>& now) {
+    int moves = 0;
+    for (std::size_t k = 1; k < now.size(); ++k) moves += now[k] != now[k - 1];
+    if (moves < kAlive || swept_.insert(now).second) return;
+    throw Error(Fault::bench, options_.instruments->digitiser->name() + ": all " +
+                                  std::to_string(now.size()) + " samples of the " + channel +
+                                  " of " + subject + " have come before: it took no new sweep");
   };
-  refuse("current", taken.shunt_V, last_shunt_V_);
-  refuse("voltage", taken.probe_V, last_probe_V_);
+  refuse("current", taken.shunt_V);
+  refuse("voltage", taken.probe_V);
 }
 
 void Measure::fill_accuracy(record::Capture& out, const bench::SweepSetup& sweep) const {

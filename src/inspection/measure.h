@@ -2,6 +2,10 @@
 // uncertainty, or to a capture.
 #pragma once
 
+#include <set>
+#include <string>
+#include <vector>
+
 #include "bench/energise.h"
 #include "inspection/plan.h"
 #include "record/record.h"
@@ -28,12 +32,12 @@ class Measure {
   void fill_uncertainty(record::Reading& reading, double raw,
                         const std::vector<double>& shown) const;
   void fill_accuracy(record::Capture& capture, const bench::SweepSetup& sweep) const;
-  void refuse_stale(const bench::Sweep& taken);
+  void refuse_stale(const bench::Sweep& taken, const std::string& subject);
   bench::Patience patience(double seconds) const;
 
   const RunOptions& options_;
-  std::vector<double> last_shunt_V_, last_probe_V_;  // of the sweep before
-  std::optional<double> two_wire_null_ohm_;          // of this run's shorted leads
+  std::set<std::vector<double>> swept_;      // this run's channels that were alive
+  std::optional<double> two_wire_null_ohm_;  // of this run's shorted leads
 };
 
 }  // namespace pinproof::inspection

@@ -104,6 +104,7 @@ Json header_json(const Header& h) {
               {"started_at", h.started_at},
               {"full", h.full},
               {"thermometer_u_K", h.thermometer_u}});
+  if (h.bench_clamp_V > 0) out["bench_clamp_V"] = h.bench_clamp_V;
   if (!h.bench_hash.empty()) out["bench_hash"] = h.bench_hash;
   if (h.reference)
     out["reference_ohm"] = h.reference->value, out["reference_u_ohm"] = h.reference->u;
@@ -219,6 +220,7 @@ Header read_header(Place h) {
              {},
              {},
              0,
+             h.optional_number("bench_clamp_V", kNotNegative).value_or(0),
              h.optional_text("bench_hash")};
   if (const auto ohm = h.optional_number("reference_ohm", kNotNegative))
     out.reference = Estimate{*ohm, h.number("reference_u_ohm", kNotNegative)};

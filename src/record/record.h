@@ -117,6 +117,7 @@ struct Header {
   std::optional<Estimate> reference;  ///< the bench's reference resistor, ohm; it may have none
   std::optional<Estimate> high_reference;  ///< its resistor of megohms; it may have none
   double thermometer_u = 0;                ///< standard uncertainty of the thermometer, K
+  double bench_clamp_V = 0;                ///< bench::Fixture::clamp_V; 0 unknown
   std::string bench_hash;  ///< bench::fingerprint(); empty where nobody will go on with the run
 };
 

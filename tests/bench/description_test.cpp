@@ -51,6 +51,15 @@ TEST_CASE("a bench that is wired otherwise is another one, one at another addres
   other = sample();
   other["instruments"][0]["accuracy"][0]["reading_ppm"] = 99;
   CHECK(print(other) != was);
+  other = sample();
+  other["fixture"]["clamp_V"] = 33;
+  CHECK(print(other) != was);
+  other = sample();
+  other["fixture"]["elements"]["x"] = other["fixture"]["columns"]["case"];
+  const std::string valve = print(other);
+  other["fixture"]["columns"]["x"] = other["fixture"]["elements"]["x"];
+  other["fixture"].erase("elements");
+  CHECK(print(other) != valve);
 }
 
 TEST_CASE("a bench file") {
@@ -62,6 +71,12 @@ TEST_CASE("a bench file") {
   CHECK(bench.fixture.columns.at("reference-") == "23");
   CHECK(bench.thermometer_u_K == 0.3);
   CHECK(bench.time_scale == 1);
+  CHECK(bench.fixture.clamp_V == 0);
+  json clamped = sample();
+  clamped["fixture"]["clamp_V"] = 33;
+  CHECK(bench::parse_description(clamped.dump(), "bench.json").fixture.clamp_V == 33);
+  clamped["fixture"]["clamp_V"] = -33;
+  CHECK(refusal(clamped).find("/fixture/clamp_V") != std::string::npos);
 }
 
 TEST_CASE("bench files that are refused") {

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <memory>
 
+#include "inspection/checks/suppression.h"
 #include "inspection/rig.h"
 
 using namespace pinproof;
@@ -49,52 +50,96 @@ struct Loaded {
   CurrentScale scale() const { return current_scale(Evidence(profile, record), traces); }
 };
 
-/// Answers once with the sweep before, as one whose trigger was missed.
+/// Answers for one sweep with an earlier one, as one whose trigger was missed.
 class Stale : public bench::Digitiser {
  public:
-  Stale(std::unique_ptr<bench::Digitiser> real, int at) : real_(std::move(real)), at_(at) {}
+  Stale(std::unique_ptr<bench::Digitiser> real, std::size_t at, std::size_t with)
+      : real_(std::move(real)), at_(at), with_(with) {}
   std::string name() const override { return real_->name(); }
   void arm(const bench::SweepSetup& setup, const bench::Patience& patience) override {
     real_->arm(setup, patience);
   }
   bench::Sweep fetch(const bench::Patience& patience) override {
-    bench::Sweep now = real_->fetch(patience);
-    if (++fetched_ != at_) last_ = now;
-    return last_;
+    taken_.push_back(real_->fetch(patience));
+    return taken_.size() == at_ ? taken_.at(with_ - 1) : taken_.back();
   }
 
  private:
   std::unique_ptr<bench::Digitiser> real_;
-  int at_ = 0, fetched_ = 0;
-  bench::Sweep last_;
+  std::size_t at_, with_;
+  std::vector<bench::Sweep> taken_;
 };
 
 }  // namespace
 
-TEST_CASE("a coil is not judged by the sweep of the coil before") {
-  for (const int at : {2, 3, 4}) {
+TEST_CASE("a coil is not judged by the sweep of a coil before") {
+  // The third is coil C's, and stuck open; answered with B's, and with A's.
+  const std::size_t at_with[][2] = {{2, 1}, {3, 2}, {3, 1}, {4, 3}};
+  for (const auto& [at, with] : at_with) {
+    CAPTURE(at);
     const auto run = inspect(load("six-speed-20-pin"), 7, {"coil C: stuck-open"}, true,
-                             [&](bench::Instruments& instruments) {
-                               instruments.digitiser =
-                                   std::make_unique<Stale>(std::move(instruments.digitiser), at);
+                             [&, at = at, with = with](bench::Instruments& instruments) {
+                               instruments.digitiser = std::make_unique<Stale>(
+                                   std::move(instruments.digitiser), at, with);
                              });
     CHECK(run.judgement.verdict != Verdict::accept);
     CHECK(run.exit_code == 4);
-    CHECK(run.judgement.why.find("those of the sweep before") != std::string::npos);
+    CHECK(run.judgement.why.find("have come before: it took no new sweep") != std::string::npos);
+    if (at == 3) CHECK(run.judgement.why.find(" of C have come") != std::string::npos);
   }
+}
+
+TEST_CASE("a channel that rests may read as it did before") {
+  // Of a supply that is wired to both inputs nothing moves, sweep after sweep.
+  class Resting : public Stale {
+   public:
+    explicit Resting(std::unique_ptr<bench::Digitiser> real) : Stale(std::move(real), 0, 0) {}
+    bench::Sweep fetch(const bench::Patience& patience) override {
+      bench::Sweep out = Stale::fetch(patience);
+      std::fill(out.probe_V.begin(), out.probe_V.end(), 0.0);
+      out.probe_V[out.probe_V.size() / 2] = 0.4;  // a step or two of a coarse converter
+      return out;
+    }
+  };
+  const auto run =
+      inspect(load("six-speed-20-pin"), 7, {}, true, [](bench::Instruments& instruments) {
+        instruments.digitiser = std::make_unique<Resting>(std::move(instruments.digitiser));
+      });
+  CHECK(run.judgement.why.find("have come before") == std::string::npos);
+}
+
+TEST_CASE("suppression is not proven where the bench itself holds the coil") {
+  const record::Record good = inspect(load("six-speed-20-pin"), 7, {}).record;
+  profile::Suppression wanted;
+  record::Capture capture;
+  for (const record::Event& event : good.events)
+    if (const auto* c = std::get_if<record::Capture>(&event); c && c->key.subject == "C")
+      capture = *c;
+  REQUIRE(!capture.probe_V.empty());
+  const auto seen = [&](profile::Suppression::Kind kind, double clamp_V) {
+    wanted.kind = kind;
+    return suppression_seen(wanted, capture, capture.pulse_s, clamp_V).outcome;
+  };
+  using Kind = profile::Suppression::Kind;
+  CHECK(seen(Kind::diode, 0) == Outcome::pass);
+  CHECK(seen(Kind::diode, 33) == Outcome::pass);
+  CHECK(seen(Kind::diode, 0.7) == Outcome::undecided);  // the supply's own diode
+  CHECK(seen(Kind::none, 33) == Outcome::fail);
+  CHECK(seen(Kind::none, 0.7) == Outcome::undecided);
 }
 
 TEST_CASE("a zener is not proven where the digitiser's range ends") {
   profile::Profile profile = load("six-speed-20-pin");
   const auto run = inspect(profile, 7, {"coil C: suppression-missing"});
   REQUIRE(run.judgement.verdict == Verdict::reject);
-  const auto judged = [&](double zener_V, double clip_V) {
+  const auto judged = [&](double zener_V, double clip_V, double clamp_V = 0) {
     for (profile::Part& part : profile.parts)
       if (part.name == "C") {
         part.coil->suppression.kind = profile::Suppression::Kind::zener;
         part.coil->suppression.zener_V = zener_V;
       }
     record::Record record = run.record;
+    record.header.bench_clamp_V = clamp_V;
     for (record::Event& event : record.events)
       if (auto* capture = std::get_if<record::Capture>(&event);
           capture && capture->key.subject == "C")
@@ -105,8 +150,14 @@ TEST_CASE("a zener is not proven where the digitiser's range ends") {
   };
   CHECK(judged(18, 50) == Outcome::fail);  // it falls to the bench's own clamp of 33 V
   CHECK(judged(30, 33) == Outcome::undecided);
-  CHECK(judged(30, 50) == Outcome::pass);
+  CHECK(judged(30, 50) == Outcome::pass);  // nobody said where the bench clamps
   CHECK(judged(18, 20) == Outcome::undecided);
+  CHECK(judged(18, 33) == Outcome::fail);  // the range ends beyond the band: what is there is lost
+  REQUIRE(run.record.header.bench_clamp_V == 33);
+  CHECK(judged(30, 50, 33) == Outcome::undecided);
+  CHECK(judged(18, 50, 33) == Outcome::fail);
+  CHECK(judged(45, 50, 33) == Outcome::undecided);  // the bench's holds it before the pack's does
+  CHECK(judged(24, 50, 50) == Outcome::pass);       // it would show beyond the band
 }
 
 TEST_CASE("good packs prove the bench under load") {

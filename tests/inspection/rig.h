@@ -49,6 +49,7 @@ inline Inspected inspect(const profile::Profile& profile, std::uint64_t seed,
   out.record.header.reference = bench.fixture.reference;
   out.record.header.high_reference = bench.fixture.high_reference;
   out.record.header.thermometer_u = bench.thermometer_u_K;
+  out.record.header.bench_clamp_V = bench.fixture.clamp_V;
   inspection::RunOptions run;
   run.profile = &profile;
   run.bench = &bench;

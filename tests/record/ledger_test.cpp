@@ -244,3 +244,16 @@ TEST_CASE("ids sort by time and are never the same") {
   CHECK(id_of("a") != id_of("b"));
   CHECK(id_of("a").size() == 26);
 }
+
+TEST_CASE("what a header may leave out is left out, and what it says comes back") {
+  Header h = header("A17", "W48");
+  h.bench_clamp_V = 0, h.bench_hash = "";
+  const std::string before = header_to_json(h);
+  CHECK(before.find("bench_clamp_V") == std::string::npos);
+  CHECK(before.find("bench_hash") == std::string::npos);
+  CHECK(header_to_json(header_from_json(before, "old.json")) == before);
+  h.bench_clamp_V = 33, h.bench_hash = "ab";
+  const Header back = header_from_json(header_to_json(h), "new.json");
+  CHECK(back.bench_clamp_V == 33);
+  CHECK(back.bench_hash == "ab");
+}

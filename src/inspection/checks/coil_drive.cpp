@@ -216,7 +216,8 @@ void judge_timing(const Judging& j) {
 
 void judge_suppression(const Judging& j, const record::Capture& capture) {
   Result result = j.start("suppression at switch-off");
-  const auto seen = suppression_seen(j.part.coil->suppression, capture, j.figures.off_s);
+  const auto seen = suppression_seen(j.part.coil->suppression, capture, j.figures.off_s,
+                                     j.evidence.record().header.bench_clamp_V);
   result.outcome = seen.outcome, result.text = seen.text;
   j.add(std::move(result), seen.diode ? "suppression-unexpected" : "suppression-missing",
         "Coil " + j.part.name +

@@ -16,10 +16,10 @@ struct SuppressionSeen {
 };
 
 /// `off_s`: when the waveform was switched off, from the trigger. Undecided where the coil was
-/// still driven, between a diode and none, or where a zener's voltage cannot be told from the end
-/// of the digitiser's range.
+/// still driven, between a diode and none, or where the voltage cannot be told from the end of the
+/// digitiser's range or from the bench's own clamp (0: unknown).
 SuppressionSeen suppression_seen(const profile::Suppression& wanted, const record::Capture& capture,
-                                 double off_s);
+                                 double off_s, double bench_clamp_V);
 
 /// Volts that the digitiser must be able to show: a zener that is missing shows beyond its band.
 double probe_range(const profile::Suppression& wanted);
