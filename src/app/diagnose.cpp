@@ -74,8 +74,9 @@ Written written_in(const profile::Profile& profile, const std::string& file) {
     // A pack's own record serves where the harness is looked at, too.
     const bool pack_alone = !options.harness.empty() && record.header.profile_name != profile.name;
     const auto whose = pack_alone ? profile::load_profile(find_profile(options.profile)) : profile;
-    const std::string doubt = inspection::doubt_about(whose, record);
-    if (inspection::exit_code(inspection::judge(whose, record), record) == 4)
+    const auto judgement = inspection::judge(whose, record);
+    const std::string doubt = inspection::doubt_about(judgement, record);
+    if (inspection::exit_code(judgement, record) == 4)
       throw Error(Fault::bench, file + ": " + doubt + "Nothing is diagnosed from it.");
     return {record::readings_of(record), doubt};
   }

@@ -62,7 +62,7 @@ lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
   const std::string text = read_file(options.observed, kLargestFile);
   if (text.find("\"pinproof/record/1\"") != std::string::npos) {
     const auto record = record::from_json(text, options.observed);
-    doubt = inspection::doubt_about(profile, record);
+    doubt = inspection::doubt_about(inspection::judge(profile, record), record);
     return lever::observe(profile, code, taps, record::readings_of(record), options.observed);
   }
   if (text.find("\"pinproof/readings/1\"") != std::string::npos)

@@ -69,8 +69,8 @@ class Asked {
       if (!same(drive->coils, capture.coils))
         return "was driven with coil " + list_of(capture.coils) + ", this profile asks for " +
                list_of(drive->coils);
-      // Coils are quicker at a higher voltage. At a lower one, of a weaker supply, they are slower,
-      // and what passes then passes with more reason.
+      // Coils pull in quicker at a higher voltage. A lower one is what a weaker supply gives, and
+      // what limits that were learned since leave of a coil's budget: a run is judged by it, too.
       if (!(capture.set_V <= (1 + kVoltageSlack) * drive->voltage_V))
         return "was driven with " + format_si(capture.set_V, Unit::volt, 3) +
                ", this profile asks for " + format_si(drive->voltage_V, Unit::volt, 3);

@@ -24,7 +24,7 @@ struct Winding {
   double cold, warm;        // copper ratio at the ends of the workshop's temperatures
   double U;                 // of the resistance at the reference temperature
   std::size_t set = 1;      // coils that are matched with it, itself included
-  double match = INFINITY;  // spread allowed in the set, and what readings scatter, as shares
+  double match = INFINITY;  // spread allowed in the set, and what readings add, as shares
   double noise = 0;
 };
 
@@ -48,7 +48,8 @@ Winding winding_of(const Scene& scene, const Part& part, const network::Leads& l
   }
   if (out.set < 2) return out;
   out.match = least / 100;
-  out.noise = 2 * std::sqrt(2.0) * scene.u_scatter(out.high) / out.low;
+  // What is read scatters, and the check guards its limit with the whole uncertainty of both.
+  out.noise = 2 * std::sqrt(2.0) * (scene.u_scatter(out.high) + scene.u_ohm(out.high)) / out.low;
   return out;
 }
 

@@ -163,10 +163,10 @@ Judgement judge(const profile::Profile& profile, const record::Record& record) {
   return judge_as_asked(profile, without);
 }
 
-std::string doubt_about(const profile::Profile& profile, const record::Record& record) {
+std::string doubt_about(const Judgement& judgement, const record::Record& record) {
   const auto* end = finished(record);
   if (!end || !end->complete) return "The record's run did not finish. ";
-  for (const Result& result : judge(profile, record).results)
+  for (const Result& result : judgement.results)
     if (result.required && result.outcome == Outcome::bench_fault)
       return "The record's bench did not prove itself (" + result.title + ": " + result.text +
              "). ";

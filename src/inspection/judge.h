@@ -21,7 +21,7 @@ const record::Finished* finished(const record::Record& record);
 int exit_code(const Judgement& judgement, const record::Record& record);
 
 /// Why nothing good can be told from what this record holds: its run did not finish, or its bench
-/// did not prove itself. A sentence with a space behind it; empty where it did. Throws as judge().
-std::string doubt_about(const profile::Profile& profile, const record::Record& record);
+/// did not prove itself. A sentence with a space behind it; empty where it did.
+std::string doubt_about(const Judgement& judgement, const record::Record& record);
 
 }  // namespace pinproof::inspection

@@ -5,6 +5,7 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -76,9 +77,10 @@ struct Capture {
   double at_s = 0;
 };
 
-/// Something the plan asked for and nobody did.
+/// The reason of a skip that takes back what was read of its key and comes before it is read again.
 inline constexpr std::string_view kTakenBack = "taken back, to be read again";
 
+/// Something the plan asked for and nobody did.
 struct Skipped {
   Key key;
   std::string reason;

@@ -28,8 +28,12 @@ std::string name_or(const std::string& name, const char* otherwise) {
 // What counts, and beside it what was measured and what a person decided.
 std::string verdict_cell(const Attempt& a) {
   if (!a.closed) return a.running ? "running" : "cut off";
-  if (a.ended != "complete") return plain(a.ended);
-  std::string out = state(inspection::verdict_in_force(a)) + " " + plain(a.level);
+  const auto counts = inspection::verdict_in_force(a);
+  const bool complete = a.ended == "complete";
+  // What broke off accepts nothing; that it rejected, or that somebody held it, counts.
+  const bool told = complete || a.overridden || counts == "reject";
+  std::string out = told ? state(counts) + " " + plain(a.level) : "";
+  if (!complete) out += (told ? "<br/>" : "") + plain(a.ended);
   if (a.overridden)
     out += "<br/><small>measured: " + plain(a.verdict) +
            "; decided: " + plain(a.overridden->verdict) + " by " + shown(a.overridden->by, 30) +
@@ -106,9 +110,9 @@ std::string lot_rows(const std::vector<LotLine>& lots) {
 std::string lot_table(const std::vector<LotLine>& lots) {
   if (lots.empty()) return "<p>The ledger holds no record yet.</p>";
   return open_scroll("Lots") +
-         "<table><caption>Packs by their last inspection, under whatever lot. Without driven coils "
-         "it "
-         "lifts no worse verdict of level full; of measurement and decision the worse counts; a "
+         "<table><caption>Packs by their last inspection, under whatever lot. Without driven "
+         "coils it lifts no worse verdict of level full; of measurement and decision the worse "
+         "counts; a "
          "retest that was broken off leaves no accept.</caption><thead><tr><th "
          "scope=\"col\">Lot</th><th scope=\"col\">Pack</th><th scope=\"col\">Packs</th><th "
          "scope=\"col\">✔ Accept</th><th scope=\"col\">✖ Reject</th><th scope=\"col\">▲ "

@@ -134,6 +134,18 @@ TEST_CASE("a lot's line: what a pack came to in other lots is in force, each lot
   CHECK(lines[1].accepts == 1);
 }
 
+TEST_CASE("a record that broke off shows in the list where it rejects or was decided on") {
+  auto rejected = attempt("1", "S1", "W1", "reject"), held = attempt("2", "S2", "W1", "hold"),
+       nothing = attempt("3", "S3", "W1", "hold");
+  for (auto* one : {&rejected, &held, &nothing}) one->ended = "stopped";
+  held.overridden = record::Override{"reject", "Ines", "burnt", ""};
+  for (const auto* one : {&rejected, &held, &nothing}) {
+    const auto page = report::records_page({*one}, {});
+    CHECK(has(page, "stopped"));
+    CHECK(has(page, "class=\"st fail\"") == (one != &nothing));
+  }
+}
+
 TEST_CASE("a lot names the full reject that a static accept does not lift") {
   inspection::LotStudy study;
   study.lot = "W1", study.counts.packs = study.counts.rejects = 1, study.counts.attempts = 2;

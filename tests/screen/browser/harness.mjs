@@ -28,7 +28,7 @@ export async function until(what, test, within_ms = 5000, every_ms = 15) {
 export class World {
   constructor(program, sources, work, chromium, profile) {
     Object.assign(this, {program, sources, work, chromium, profile});
-    this.count = {checked: 0, failed: 0};
+    this.count = {checked: 0, failed: []};
     this.faults = [];      // of pages: what none of them may say
     this.pages = new Set();
     this.ends = [];        // programs that run
@@ -40,9 +40,10 @@ export class World {
 
   check(what, good, detail = '') {
     this.count.checked++;
-    if (!good) this.count.failed++;
     const said = typeof detail === 'string' ? detail : JSON.stringify(detail);
-    console.log(`${good ? 'ok    ' : 'FAIL  '}${what}${said ? `: ${said.slice(0, 600)}` : ''}`);
+    const line = `${good ? 'ok    ' : 'FAIL  '}${what}${said ? `: ${said.slice(0, 600)}` : ''}`;
+    if (!good) this.count.failed.push(line);
+    console.log(line);
     return Boolean(good);
   }
 
