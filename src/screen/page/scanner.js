@@ -57,24 +57,32 @@ function remember(target) {
   };
 }
 
-/// `scanned(text)` for each burst, wherever the focus is. Comes before every other key rule.
+/// `scanned(text)` for each burst, wherever the focus is; twice where a page that was held up took
+/// its first half for the whole. Comes before every other key rule.
 export function watchScanner(scanned) {
   const burst = new Burst();
   let undo = () => {};
-  let timer = 0;
+  let timer = 0, told = '';
+  // Silence. The burst stays: keys that were only late carry the time they were struck at.
+  const tell = () => {
+    const text = burst.text.trim();
+    if (!burst.on || !text || text === told) return;
+    told = text;
+    scanned(text);
+  };
   const finish = () => {
     clearTimeout(timer);
-    const text = burst.text.trim();
-    const caught = burst.on;
+    tell();
     burst.clear();
+    told = '';
     undo = () => {};
-    if (caught && text) scanned(text);
   };
   const swallow = (event) => {
     event.preventDefault();
     event.stopImmediatePropagation();
   };
   window.addEventListener('keydown', (event) => {
+    if (event.timeStamp - burst.at > kSilence_ms) finish();
     if (event.repeat || event.isComposing || kModifiers.has(event.key)) {
       if (burst.on) swallow(event);
       return;
@@ -83,7 +91,6 @@ export function watchScanner(scanned) {
       if (burst.on) swallow(event);
       return;
     }
-    if (burst.on && event.timeStamp - burst.at > kSilence_ms) finish();  // the timer came too late
     const said = burst.key(event.key, event.timeStamp);
     if (said === 'pass') return;
     if (said === 'first') undo = remember(event.target);
@@ -94,6 +101,6 @@ export function watchScanner(scanned) {
     if (said === 'caught' || said === 'swallow' || said === 'end') swallow(event);
     clearTimeout(timer);
     if (said === 'end') return finish();
-    timer = setTimeout(finish, kSilence_ms);
+    timer = setTimeout(tell, kSilence_ms);
   }, true);
 }

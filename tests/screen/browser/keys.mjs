@@ -2,17 +2,19 @@
 import {kRelays, phase, ready, sleep, startRun, text, until, view} from './harness.mjs';
 
 /// A burst as a scanner sends it: keys `apart_ms` apart by their own time stamps, Enter at the end.
-export async function scan(page, code, {apart_ms = 8, ends = 'Enter'} = {}) {
+/// A page that is held up before key `late` gets that key and what follows 300 ms after their time.
+export async function scan(page, code, {apart_ms = 8, ends = 'Enter', late = -1} = {}) {
   const session = await page.context().newCDPSession(page);
   const begin = Date.now() / 1000;
   const sent = [];
-  [...code, ...(ends ? [ends] : [])].forEach((key, k) => {
+  for (const [k, key] of [...code, ...(ends ? [ends] : [])].entries()) {
+    if (k === late) await Promise.all(sent).then(() => sleep(300));
     const at = {timestamp: begin + (k * apart_ms) / 1000, key};
     const known = {Enter: {text: '\r', windowsVirtualKeyCode: 13, code: 'Enter'}, ' ': {text: ' ', windowsVirtualKeyCode: 32, code: 'Space'}}[key] ??
       {text: key, windowsVirtualKeyCode: key.toUpperCase().charCodeAt(0)};
     sent.push(session.send('Input.dispatchKeyEvent', {type: 'keyDown', ...at, ...known}));
     sent.push(session.send('Input.dispatchKeyEvent', {type: 'keyUp', ...at, ...known, text: undefined}));
-  });
+  }
   await Promise.all(sent);
   await sleep(200);
   await session.detach();
@@ -43,6 +45,13 @@ export async function scanner(world, demo) {
     const serial = await page.inputValue('#serial');
     world.check(`a scan with the focus in ${where} sets the serial`, serial === code && before === await held(), [serial, code, before === await held()]);
     world.check(`and starts nothing`, await noRun(page) && await page.getAttribute('body', 'data-view') === 'setup');
+  }
+  for (const late of [2, 4, 7]) {
+    await page.fill('#serial', 'old');
+    await page.focus('#note');
+    await scan(page, 'SN-2002 c3', {late});
+    const held = [await page.inputValue('#serial'), await page.inputValue('#note')];
+    world.check(`a scan that comes in two halves, the second late at key ${late}, is one`, held[0] === 'SN-2002 c3' && held[1] === '', held);
   }
   await spacedScans(world, page, spots);
   const who = await page.getAttribute('#who', 'data-who');
