@@ -88,7 +88,7 @@ export class World {
   async page(base, {width = 1366, height = 768, dark = false, context = null, at = '/', wait = true} = {}) {
     const own = context ?? await this.browser.newContext({viewport: {width, height},
       colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce'});
-    own.setDefaultTimeout(8000);
+    own.setDefaultTimeout(20000);
     const page = await own.newPage();
     page.expected = new Set();  // HTTP statuses that this test asks for
     this.pages.add(page);
@@ -152,7 +152,7 @@ export class World {
 // ---- What a person does on the page
 
 export const ready = (page) => page.waitForFunction(() =>
-  document.body.dataset.phase === 'idle' && document.querySelector('#profile option'), null, {timeout: 8000});
+  document.body.dataset.phase === 'idle' && document.querySelector('#profile option'), null, {timeout: 20000});
 export const phase = (page, name, timeout = 10000) =>
   page.waitForSelector(`body[data-phase=${name}]`, {timeout});
 export const view = (page, name, timeout = 30000) =>
