@@ -124,15 +124,15 @@ function skip(key) {
   if (skipped) answer(skipped.n, key, reason);
 }
 
-/// A button or a function key.
-export function act(name, byKey) {
+/// A button, or a function key that was struck at `at_ms`: a page that was held up hears of it late.
+export function act(name, at_ms = Infinity) {
   if (name === 'start') {
     if (!$('setup').hidden) start();
     return;
   }
   const ask = askNow();
   if (!ask || $('now').hidden || !driving() || !(ask.actions ?? []).includes(name)) return;
-  if (byKey && performance.now() - askedAt < kReaction_ms) return;
+  if (at_ms - askedAt < kReaction_ms) return;
   if (name === 'skip') return openSkip(ask);
   answer(ask.n, name, name === 'take' && ask.kind === 'text' ? $('answer').value.trim() : '');
 }
@@ -156,7 +156,7 @@ export function watchActions() {
   on('start', () => start());
   on('take-bench', () => takeBench());
   on('leave-bench', leaveBench);
-  for (const button of $('ask-actions').querySelectorAll('button')) button.addEventListener('click', () => act(button.dataset.act, false));
+  for (const button of $('ask-actions').querySelectorAll('button')) button.addEventListener('click', () => act(button.dataset.act));
   on('skip-this', () => skip('skip'));
   on('skip-all', () => skip('skip_all'));
   on('skip-cancel', () => close('skip-dialog'));

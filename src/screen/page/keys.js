@@ -24,7 +24,7 @@ function enter(event) {
   if (isText(target) || target instanceof HTMLSelectElement) nextField(target);
 }
 
-/// `act(name)` for a function key, `stop()` for Escape outside fields and dialogs.
+/// `act(name, at_ms)` for a function key, with the time it was struck at; `stop()` for Escape outside fields and dialogs.
 export function watchKeys({act, stop}) {
   let pressing = 0;
   const later = (press) => {
@@ -63,7 +63,7 @@ export function watchKeys({act, stop}) {
     if (!name) return;
     event.preventDefault();
     if (event.repeat || document.querySelector('dialog[open]')) return;
-    act(name);
+    act(name, event.timeStamp);
   });
   // Some browsers press a button when Space goes up, whatever became of its going down.
   window.addEventListener('keyup', (event) => {

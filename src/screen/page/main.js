@@ -190,7 +190,7 @@ function sameAgain() {
 }
 
 watchScanner(scanned);
-watchKeys({act: (name) => act(name, true), stop: () => { if (busy()) stop(); }});
+watchKeys({act, stop: () => { if (busy()) stop(); }});
 watchSwitches();
 watchSetup(start);
 watchActions();
