@@ -87,7 +87,8 @@ struct Tally {
 
 // A variance over 2,000 draws is itself known to 3.2 % (k = 1), and a coverage
 // to 0.5 %.
-TEST_CASE("R, L and tau reach the Cramer-Rao bound, and their intervals cover the truth") {
+TEST_CASE("R, L and tau reach the Cramer-Rao bound, and their intervals cover the truth" *
+          doctest::test_suite("statistics")) {
   constexpr int kDraws = 2000;
   std::printf("%-8s %-4s %14s %14s %10s %12s\n", "noise", "", "standard dev.", "bound", "variance",
               "95 % covers");

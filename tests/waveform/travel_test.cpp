@@ -136,7 +136,8 @@ TEST_CASE("the hot margin foretells where a coil stops pulling in") {
 
 // Good units drawn from one kind: those that lie beyond the stated share must be
 // that share, whatever the figures' own noise.
-TEST_CASE("the distance from known-good units keeps its false alarm rate") {
+TEST_CASE("the distance from known-good units keeps its false alarm rate" *
+          doctest::test_suite("statistics")) {
   std::mt19937 random(99);
   constexpr int kGroups = 25, kGood = 12, kNew = 16;
   int beyond5 = 0, beyond1 = 0, all = 0;
