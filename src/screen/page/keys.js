@@ -24,7 +24,8 @@ function enter(event) {
   if (isText(target) || target instanceof HTMLSelectElement) nextField(target);
 }
 
-/// `act(name, at_ms)` for a function key, with the time it was struck at; `stop()` for Escape outside fields and dialogs.
+/// `act(name, at_ms)` for a function key, with the time it was struck at; `stop()` for Escape
+/// outside fields and dialogs.
 export function watchKeys({act, stop}) {
   let pressing = 0;
   const later = (press) => {

@@ -96,7 +96,7 @@ export async function manyWindows(world, demo) {
   await first.bringToFront();
   const begin = Date.now();
   await first.click('#stop');
-  const stopped = await first.waitForSelector('body[data-phase=idle]', {timeout: 8000}).then(() => true, () => false);
+  const stopped = await first.waitForSelector('body[data-phase=idle]', {timeout: 3000}).then(() => true, () => false);
   const ended = stopped && await first.evaluate(() => /stopped/i.test(document.getElementById('verdict').textContent));
   world.check('STOP gets through with seven windows of one browser open', ended, `${Date.now() - begin} ms`);
   if (!stopped) await post(demo.base, '/stop', {});
