@@ -16,11 +16,12 @@ class TerminalEye final : public LeverEye {
     std::fprintf(stderr, "%sMove the lever to %s, and leave it there.\n", live_ ? kErase : "",
                  position.c_str());
   }
-  void move_freely(const std::string& first, const std::string& last, double rest_s) override {
-    std::fprintf(stderr,
-                 "Start in %s, move the lever slowly to %s and back, and stop for a moment in each "
-                 "position. It ends when the lever has stood still for %.0f s.\n",
-                 first.c_str(), last.c_str(), rest_s);
+  void move_freely(const Path& path) override {
+    std::fprintf(
+        stderr,
+        "Start in %s, move the lever to %s and back, and stop for %.0f s in each position.\n"
+        "It ends when the lever has stood still for %.0f s.\n",
+        path.first.c_str(), path.last.c_str(), path.stop_s, path.rest_s);
   }
   void look(const Look& look) override {
     if (!live_) return;

@@ -11,6 +11,7 @@ namespace {
 constexpr const char* kCheck = "lever-walk";
 constexpr int kMostLooks = 40;     // at one position, before it is given up as unsteady
 constexpr double kSettle_s = 0.3;  // looks must agree for so long
+constexpr int kLooksToStand = 4;   // the one in which it stops, two that agree, one to be sure
 constexpr int kWatched = 8;        // looks after that: a contact that flickers stands now and then
 // Where a person moves the lever: so long a word that is not the expected one must stand, and so
 // long nothing at all may change, until it is taken for what this position reads.
@@ -167,8 +168,21 @@ lever::Seen LeverWalk::by_hand(bool both_ways) {
   return lever::observe(*options_.profile, code_, taps_, record::readings_of(record_), "walk");
 }
 
+// How long the lever must stop to be seen to stand: looks are as fast as the instruments.
+double LeverWalk::stop_s() {
+  double longest_s = 0;
+  for (int k = 0; k < 2; ++k) {
+    const double begin_s = options_.now_s();
+    look({}, {});
+    longest_s = std::max(longest_s, options_.now_s() - begin_s);
+  }
+  return std::max(1.0, std::ceil(kSettle_s + kLooksToStand * longest_s));
+}
+
 std::vector<lever::Settled> LeverWalk::freely(double rest_s) {
-  eye_.move_freely(code_.positions.front(), code_.positions.back(), rest_s);
+  const double stop = stop_s();
+  rest_s = std::max(rest_s, 2 * stop);
+  eye_.move_freely({code_.positions.front(), code_.positions.back(), stop, rest_s});
   lever::Walk walk(code_, {.debounce_s = 0.02, .settle_s = kSettle_s});
   lever::Word last;
   double changed_s = options_.now_s();

@@ -16,8 +16,13 @@ class LeverEye {
   virtual ~LeverEye() = default;
   /// A person is to move the lever there and leave it.
   virtual void move(const std::string& position) = 0;
-  /// Or as he likes, from the first to the last and back.
-  virtual void move_freely(const std::string& first, const std::string& last, double rest_s) = 0;
+  /// Or as he likes, from the first to the last and back, with a stop of so long in each position;
+  /// it ends when the lever rests for so long.
+  struct Path {
+    std::string first, last;
+    double stop_s = 0, rest_s = 0;
+  };
+  virtual void move_freely(const Path& path) = 0;
   struct Look {
     const lever::Code* code = nullptr;
     lever::Word word;
@@ -45,7 +50,7 @@ class LeverWalk {
   /// Pin by pin, so that each is touched once; every other one on the way back. Throws Error.
   lever::Seen by_hand(bool both_ways);
   /// Somebody moves the lever as he likes, from the first position to the last and back; ends when
-  /// it has stood still for `rest_s` at the end. Throws Error.
+  /// it has stood still for `rest_s`, or twice the stop that these instruments need. Throws Error.
   std::vector<lever::Settled> freely(double rest_s);
 
   void make_safe() { handling_.make_safe(); }
@@ -64,6 +69,7 @@ class LeverWalk {
   Look look(const record::Condition& condition, const lever::Word& expected, bool quick = false);
   record::Reading read(const lever::Tap& tap, const record::Condition& condition,
                        const std::string& way, bool closed, bool quick);
+  double stop_s();
   record::Condition move_to(std::size_t position);
   void settle(std::size_t position, const char* way);
   void watch(const record::Condition& condition, std::size_t position, const char* way,

@@ -1,5 +1,6 @@
 #include "app/screen_eye.h"
 
+#include <cmath>
 #include <utility>
 
 #include "app/screen_console.h"
@@ -26,9 +27,9 @@ void ScreenEye::move(const std::string& position) {
   ask("Move the lever to " + position + ", and leave it there");
 }
 
-void ScreenEye::move_freely(const std::string& first, const std::string& last, double) {
-  ask("Start in " + first + ", move the lever slowly to " + last +
-      " and back, and stop for a moment in each position");
+void ScreenEye::move_freely(const Path& path) {
+  ask("Start in " + path.first + ", move the lever to " + path.last + " and back, and stop for " +
+      std::to_string(std::lround(path.stop_s)) + " s in each position");
 }
 
 void ScreenEye::look(const Look& look) {

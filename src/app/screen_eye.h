@@ -15,7 +15,7 @@ class ScreenEye final : public LeverEye {
   ScreenEye(screen::Feed& feed, screen::Answers& answers, const lever::Code& code);
 
   void move(const std::string& position) override;
-  void move_freely(const std::string& first, const std::string& last, double rest_s) override;
+  void move_freely(const Path& path) override;
   void look(const Look& look) override;
   void end() override {}
 

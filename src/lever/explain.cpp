@@ -151,6 +151,31 @@ Fits walk_fits(const Code& code, const std::vector<Word>& seen, const Effect& ef
   return reached.back() ? Fits::whole : in_part ? Fits::in_part : Fits::no;
 }
 
+// Empty unless a good pack shows this where positions are gone past without a stop: every word is
+// right and in its turn. Then the positions that are missing on one way or on both.
+std::vector<std::size_t> gone_past(const Code& code, const std::vector<Word>& seen, bool back) {
+  const std::size_t n = code.positions.size();
+  std::vector<std::size_t> path;
+  for (std::size_t p = 0; p < n; ++p) path.push_back(p);
+  for (std::size_t p = n - 1; back && p-- > 0;) path.push_back(p);
+  std::vector<bool> stood(path.size(), false);
+  auto at = path.begin();
+  for (const Word& word : seen) {
+    const auto stop =
+        std::find_if(at, path.end(), [&](std::size_t p) { return agree(code.words[p], word); });
+    const auto held = std::adjacent_find(at, path.end(), [&](std::size_t x, std::size_t y) {
+      return between(code.words[x], code.words[y], word);
+    });
+    at = stop == path.end() ? held : stop;
+    if (at == path.end()) return {};
+    if (stop != path.end()) stood[static_cast<std::size_t>(stop - path.begin())] = true;
+  }
+  std::vector<std::size_t> out;
+  for (std::size_t p = 0; p < n; ++p)
+    if (!stood[p] || (back && !stood[path.size() - 1 - p])) out.push_back(p);
+  return out;
+}
+
 void normalise(std::vector<Explanation>& all) {
   double top = -INFINITY, sum = 0;
   for (const Explanation& one : all) top = std::max(top, one.probability);
@@ -241,14 +266,18 @@ Explained explain_walk(const Ground& ground, const std::vector<Word>& seen, bool
                                                                       : std::nullopt;
   });
   const Fits good = walk_fits(*ground.code, seen, effect_of(ground, {}), back);
-  if (good != Fits::in_part) {
-    Explained out = conclude(ground, search.smallest());
-    out.complete = !seen.empty();
-    return out;
+  const auto passed =
+      good == Fits::no ? gone_past(*ground.code, seen, back) : std::vector<std::size_t>{};
+  std::vector<Explanation> found;
+  if (good != Fits::in_part) found = search.smallest();
+  if (good == Fits::in_part || !passed.empty()) {
+    found.emplace_back();
+    found.back().words = ground.code->words;
   }
-  Explanation nothing_wrong;
-  nothing_wrong.words = ground.code->words;
-  return conclude(ground, {nothing_wrong});
+  Explained out = conclude(ground, std::move(found));
+  out.gone_past = passed;
+  out.complete = good != Fits::in_part && passed.empty() && !seen.empty();
+  return out;
 }
 
 }  // namespace pinproof::lever

@@ -14,6 +14,13 @@ std::string text_of(const Ground& ground, const std::vector<LineFault>& faults) 
   return out.empty() ? "nothing is wrong" : out;
 }
 
+std::string not_stood(const Study& study) {
+  std::string out = "Every word that stood is right, but the lever did not stop both ways in ";
+  for (const std::size_t p : study.explained.gone_past)
+    out += (p == study.explained.gone_past.front() ? "" : ", ") + study.code.positions[p];
+  return out + ": gone past, or a fault. Walk again and stop longer, or without --free.";
+}
+
 void judge(Study& study) {
   const Explained& e = study.explained;
   const bool fault = e.explanations.empty() || e.faults > 0;
@@ -24,18 +31,24 @@ void judge(Study& study) {
     study.why = e.explanations.size() == 1
                     ? "One explanation: " + study.texts.front() + "."
                     : std::to_string(e.explanations.size()) + " explanations remain.";
+  else if (!e.gone_past.empty())
+    study.why = not_stood(study);
   else if (e.complete)
     study.why = "Every contact reads right in every position.";
   else
     study.why = "All is right so far, and not every contact was read in every position.";
   if (e.hazards.empty()) return;
-  study.verdict = Verdict::reject;
-  study.why = "HAZARD. " + study.why;
+  // Where nobody may have stopped there is no reading to reject by: another walk tells.
+  const bool stopped = e.gone_past.empty();
+  if (stopped) study.verdict = Verdict::reject;
+  study.why = (stopped ? "HAZARD. " : "HAZARD, if it is a fault. ") + study.why;
 }
 
 void finish(const Ground& ground, Study& study) {
   for (const Explanation& one : study.explained.explanations)
-    study.texts.push_back(text_of(ground, one));
+    study.texts.push_back(one.faults.empty() && !study.explained.gone_past.empty()
+                              ? "nothing is wrong: the lever did not stop there"
+                              : text_of(ground, one));
   judge(study);
 }
 

@@ -23,9 +23,11 @@ struct Study {
 };
 
 /// Explains and judges: accept only where every contact was read in every position and is right;
-/// reject where only a fault explains what was seen; hold otherwise. Nothing overrides a hazard.
+/// reject where only a fault explains what was seen; hold otherwise. Nothing that was read
+/// overrides a hazard.
 Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps, Seen seen);
-/// The same of a free walk from the first position to the last and back.
+/// The same of a free walk from the first position to the last and back; held where a good pack
+/// shows the same if positions are gone past.
 Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps,
                std::vector<Settled> walk);
 

@@ -46,6 +46,7 @@ CASES += [
     (SIX, None, "person", 0, "Every contact reads right", False),
     (SIX, "contact L2: stuck-open", "person", 1, "L2 (pin 14) never closes", False),
     (SIX, None, "free", 0, "Every contact reads right", False),
+    (SIX, None, "hurried", 2, "did not stop both ways in R, D", None),
     (SIX, "pin 13: swap 17", "free", 1, "L1 (pin 13) and L5 (pin 17) have changed places", True),
     (SIX, None, "gears", 0, "Gear table: accept", False),
     # A contact that opens now and then, on a bench that moves the lever and with a person who does.
@@ -68,8 +69,8 @@ def without_actuator(bench_file):
         json.dump(bench, f)
 
 
-def mover(bench, process, lines):
-    """Moves the lever where standard error says, or freely."""
+def mover(bench, process, lines, stops):
+    """Moves the lever where standard error says, or freely with these stops."""
     for line in process.stderr:
         lines.append(line)
         position = re.search(r"Move the lever to (\S+),", line)
@@ -77,22 +78,25 @@ def mover(bench, process, lines):
             time.sleep(0.05)
             bench.actuator.tell("POS %d" % bench.positions.index(position.group(1)))
         if line.startswith("Start in "):
-            path = list(range(len(bench.positions)))
-            for at in path + path[-2::-1]:
+            for at in stops:
                 bench.actuator.tell("POS %d" % at)
                 time.sleep(0.25)
 
 
-def moved_by_person(name, faults, folder, free):
+def moved_by_person(name, faults, folder, how):
     bench = t.Bench(PROGRAM, profile(name), 7, faults, folder, "matrix", speed=10)
     try:
         without_actuator(bench.bench_file)
         bench.actuator.tell("POS 0")
         command = [PROGRAM, "lever", "--profile", profile(name), "--bench", bench.bench_file]
-        process = subprocess.Popen(command + (["--free"] if free else []), text=True,
+        there = list(range(len(bench.positions)))
+        stops = there + there[-2::-1]
+        if how == "hurried":  # never in R, and past D on the way back
+            stops = [at for at in stops[:7] if at != 1] + [6, 5, 4, 2, 0]
+        process = subprocess.Popen(command + ([] if how == "person" else ["--free"]), text=True,
                                    stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         lines = []
-        thread = threading.Thread(target=mover, args=(bench, process, lines))
+        thread = threading.Thread(target=mover, args=(bench, process, lines, stops))
         thread.start()
         out = process.stdout.read()
         code = process.wait(120)
@@ -106,8 +110,8 @@ def run(case):
     name, fault, how, code, words, hazard = case
     faults = [fault] if fault else []
     with tempfile.TemporaryDirectory() as folder:
-        if how in ("person", "free"):
-            got, text = moved_by_person(name, faults, folder, how == "free")
+        if how in ("person", "free", "hurried"):
+            got, text = moved_by_person(name, faults, folder, how)
         else:
             harness = HARNESS if how == "harness" else None
             connect = "matrix" if how in ("matrix", "gears") else "hand"

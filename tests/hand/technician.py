@@ -65,14 +65,13 @@ class Bench:
             command += ["--harness", harness]
         self.connect = connect
         self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
-        for _ in range(400):
-            if os.path.exists(self.bench_file):
-                break
-            if self.process.poll() is not None:
-                raise RuntimeError("simulate ended")
-            time.sleep(0.02)
-        self.matrix = Line(first + 1)
-        self.actuator = Line(first + 4)
+        try:
+            self.wait_for_bench(60)
+            self.matrix = Line(first + 1)
+            self.actuator = Line(first + 4)
+        except Exception:
+            self.close()
+            raise
         if connect == "hand":
             self.set_dwell(0.02)  # a simulated hand does not tremble
         with open(profile) as f:
@@ -91,6 +90,15 @@ class Bench:
         for part in self.profile["parts"]:
             if part["kind"] == "switch" and part["element"] not in self.elements:
                 self.elements.append(part["element"])
+
+    def wait_for_bench(self, limit_s):
+        end = time.monotonic() + limit_s
+        while not os.path.exists(self.bench_file):
+            if self.process.poll() is not None:
+                raise RuntimeError("simulate ended")
+            if time.monotonic() > end:
+                raise RuntimeError("no bench file after %d s" % limit_s)
+            time.sleep(0.02)
 
     def set_dwell(self, seconds):
         with open(self.bench_file) as f:

@@ -135,6 +135,11 @@ TEST_CASE("an overload in a small range, and a contact that reads neither, are n
   }
   CHECK(study_of(profile, code, taps_of(profile, code), walk).verdict ==
         inspection::Verdict::accept);
+  std::vector<Settled> hurried = walk;
+  std::erase_if(hurried, [](const Settled& one) { return one.positions.front() == 4; });
+  const Study held = study_of(profile, code, taps_of(profile, code), hurried);
+  CHECK(held.verdict == inspection::Verdict::hold);
+  CHECK(held.why.find(" in " + code.positions[4] + ": gone past") != std::string::npos);
   for (Settled& one : walk) one.word.known &= ~Mask{2}, one.word.closed &= ~Mask{2};
   CHECK(study_of(profile, code, taps_of(profile, code), walk).verdict == inspection::Verdict::hold);
 }
