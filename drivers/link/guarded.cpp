@@ -22,6 +22,8 @@ using Wake = Deadline::Wake;
 
 // The guardian keeps the deadline; this is only for one that hangs itself.
 constexpr double kSlack_s = 1;
+// A process may take its time to start on a busy machine; no exchange pays for that.
+constexpr Duration kStart{20};
 constexpr int kReapTries = 200;
 constexpr auto kReapPause = std::chrono::milliseconds(10);
 
@@ -68,6 +70,7 @@ class GuardedLink final : public Link {
     return PacketWriter(static_cast<char>(ask)).number(patience.limit().si());
   }
   void start(const std::vector<std::string>& command);
+  void greet(const bench::Patience& patience);
   void put(const std::string& packet);
   std::string ask(const std::string& packet, const bench::Patience& patience);
   std::string take();
@@ -77,6 +80,7 @@ class GuardedLink final : public Link {
   Descriptor socket_;
   StopEar ear_;
   pid_t pid_ = -1;
+  bool greeted_ = false;
   std::unique_ptr<Link> direct_;  // once the guardian is gone: to switch off, no more
 };
 
@@ -135,7 +139,19 @@ std::string GuardedLink::take() {
   throw Error(fault, packet.substr(std::min<std::size_t>(2, packet.size())));
 }
 
+// It answers the hello as soon as it can serve.
+void GuardedLink::greet(const bench::Patience& patience) {
+  if (greeted_) return;
+  Deadline deadline(patience.with_limit(kStart), ear_);
+  const Wake wake = deadline.wait(socket_.get(), POLLIN);
+  if (wake == Wake::stopped) throw Error(Fault::aborted, address_ + ": stopped");
+  if (wake == Wake::timeout) lose_guardian();
+  take();
+  greeted_ = true;
+}
+
 std::string GuardedLink::ask(const std::string& packet, const bench::Patience& patience) {
+  greet(patience);
   put(packet);
   Deadline deadline(patience.with_limit(Duration{patience.limit().si() + kSlack_s}), ear_);
   const Wake wake = deadline.wait(socket_.get(), POLLIN);
@@ -163,6 +179,7 @@ void GuardedLink::guard(Duration limit) {
 // While an output is on, the guardian's end must not go unnoticed.
 void GuardedLink::hold(Duration time, const bench::Patience& patience) {
   if (direct_) return bench::pause(time, patience);
+  greet(patience);
   Deadline deadline(patience.with_limit(time), ear_);
   const Wake wake = deadline.wait(socket_.get(), POLLIN);
   if (wake == Wake::stopped) throw Error(Fault::aborted, address_ + ": stopped");

@@ -131,6 +131,7 @@ int Guardian::serve() {
   messages_ = {reader.text(), {}};
   messages_.query = reader.text();
   link_ = open_link(address_);
+  send("O");
   while (true) {
     std::array<pollfd, 2> watched{pollfd{socket_, POLLIN, 0}, pollfd{worker_.done(), POLLIN, 0}};
     ::poll(watched.data(), watched.size(), wait_ms());

@@ -12,7 +12,7 @@
 namespace pinproof::link {
 
 enum class Ask : char {
-  hello = 'H',         ///< address, off bytes, query bytes; no reply
+  hello = 'H',         ///< address, off bytes, query bytes; answered once it serves
   write = 'W',         ///< bytes
   read_line = 'L',     ///< at most
   read_exactly = 'X',  ///< count
