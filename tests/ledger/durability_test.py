@@ -291,7 +291,7 @@ class Imports:
 
     def complete(self):
         when = os.path.basename(self.path)
-        code, _, err = self.program.run(*self.command(), timeout=300)
+        code, _, err = self.program.run(*self.command(), timeout=300 * workbench.SLOWER)
         demand(code == 0, "%s: importing again: %d: %s" % (when, code, err))
         self.demand_whole(when + ", completed")
         rows = workbench.attempts(self.path)

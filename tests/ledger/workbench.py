@@ -10,6 +10,7 @@ import sys
 import time
 
 PROFILE = "six-speed-20-pin.json"
+SLOWER = float(os.environ.get("PINPROOF_SLOWER", 1))  # a sanitizer's build
 
 
 class Violation(Exception):
@@ -38,7 +39,7 @@ class Program:
         options.setdefault("stderr", subprocess.DEVNULL)
         return subprocess.Popen([self.path, *words], env=self.environment(), **options)
 
-    def run(self, *words, timeout=60, **options):
+    def run(self, *words, timeout=60 * SLOWER, **options):
         """Exit code, standard output, standard error."""
         process = self.start(*words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **options)
         try:
@@ -68,7 +69,7 @@ class Bench:
         self.process = program.start("simulate", "--profile", program.profile, "--seed", "7",
                                      "--speed", "0", "--bench-file", self.file,
                                      "--account", self.account)
-        end = time.monotonic() + 20
+        end = time.monotonic() + 20 * SLOWER
         while not os.path.exists(self.file):
             demand(time.monotonic() < end and self.process.poll() is None, "no simulated bench")
             time.sleep(0.01)
