@@ -40,14 +40,13 @@ double six_digits(double value) {
 }
 
 // New limits stand with the others, not behind what the coil may be given.
-void insert_limit(Json& part, const std::string& key, Json limit) {
+void insert_limit(Json& part, const std::string& key, const Json& limit) {
   Json out = Json::object();
   for (auto& [name, value] : part.items()) {
-    if ((name == "suppression" || name == "energy") && !out.contains(key))
-      out[key] = std::move(limit);
+    if ((name == "suppression" || name == "energy") && !out.contains(key)) out[key] = limit;
     out[name] = std::move(value);
   }
-  if (!out.contains(key)) out[key] = std::move(limit);
+  if (!out.contains(key)) out[key] = limit;
   part = std::move(out);
 }
 

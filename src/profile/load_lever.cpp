@@ -119,17 +119,20 @@ Gear load_gear(Place place) {
 }
 
 void check_lever(const Place& place, const Profile& profile) {
-  for (const std::string& line : profile.lever->lines) expect_contact(place, profile, line);
-  const std::string& permit = profile.lever->start_permit;
+  if (!profile.lever) return;
+  const Lever& lever = *profile.lever;
+  for (const std::string& line : lever.lines) expect_contact(place, profile, line);
+  const std::string& permit = lever.start_permit;
   if (!permit.empty()) {
     expect_contact(place, profile, permit);
-    const auto& lines = profile.lever->lines;
+    const auto& lines = lever.lines;
     // Its table is start_permitted, the lines' is the code: one contact cannot follow both.
     if (std::find(lines.begin(), lines.end(), permit) != lines.end())
-      place.refuse("start_permit", "\"" + permit + "\" is one of the lines already: leave it out, "
-                                   "its code says where it closes");
+      place.refuse("start_permit", "\"" + permit +
+                                       "\" is one of the lines already: leave it out, "
+                                       "its code says where it closes");
   }
-  if (!profile.lever->reverse.empty()) expect_contact(place, profile, profile.lever->reverse);
+  if (!lever.reverse.empty()) expect_contact(place, profile, lever.reverse);
 }
 
 void check_gears(const std::vector<Place>& places, const Profile& profile) {
