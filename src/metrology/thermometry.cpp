@@ -6,21 +6,30 @@
 #include <numbers>
 
 namespace pinproof::metrology {
+namespace {
 
-std::optional<double> platinum_ohm(double celsius, double ohm_at_0) {
+constexpr double kColdest = -200, kHottest = 850;  // degrees Celsius, of the standard's table
+
+double ohm_of(double celsius, double ohm_at_0) {
   constexpr double A = 3.9083e-3, B = -5.775e-7, C = -4.183e-12;
-  if (!(celsius >= -200 && celsius <= 850)) return std::nullopt;
   const double below = celsius < 0 ? C * (celsius - 100) * celsius * celsius * celsius : 0;
   return ohm_at_0 * (1 + A * celsius + B * celsius * celsius + below);
 }
 
+}  // namespace
+
+std::optional<double> platinum_ohm(double celsius, double ohm_at_0) {
+  if (!(celsius >= kColdest && celsius <= kHottest)) return std::nullopt;
+  return ohm_of(celsius, ohm_at_0);
+}
+
 std::optional<double> platinum_celsius(double ohm, double ohm_at_0) {
-  if (!(ohm >= *platinum_ohm(-200, ohm_at_0) && ohm <= *platinum_ohm(850, ohm_at_0)))
+  if (!(ohm >= ohm_of(kColdest, ohm_at_0) && ohm <= ohm_of(kHottest, ohm_at_0)))
     return std::nullopt;
   std::uintmax_t steps = 200;
-  const auto off = [&](double celsius) { return *platinum_ohm(celsius, ohm_at_0) - ohm; };
+  const auto off = [&](double celsius) { return ohm_of(celsius, ohm_at_0) - ohm; };
   const auto [low, high] = boost::math::tools::toms748_solve(
-      off, -200.0, 850.0, boost::math::tools::eps_tolerance<double>(48), steps);
+      off, kColdest, kHottest, boost::math::tools::eps_tolerance<double>(48), steps);
   return (low + high) / 2;
 }
 

@@ -144,8 +144,8 @@ void RowReader::read_row(std::string_view row, std::size_t line, bool complete) 
   std::size_t column = 0;
   const char* at = row.data();
   const char* const end = at + row.size();
-  for (const char* stop = at;; at = stop + 1, ++column) {
-    stop = std::find(at, end, table_.delimiter);
+  for (;; ++column) {
+    const char* const stop = std::find(at, end, table_.delimiter);
     const bool last = stop == end;
     if (column == slots_.size()) {
       if (last && stop == at) break;  // one delimiter at the end of the line
@@ -155,6 +155,7 @@ void RowReader::read_row(std::string_view row, std::size_t line, bool complete) 
     if (slots_[column] != kUnused)
       take_cell({at, static_cast<std::size_t>(stop - at)}, column, line);
     if (last) break;
+    at = stop + 1;
   }
   times_.push_back(values_[0]);
   out_.capture.current_A.push_back(values_[1]);

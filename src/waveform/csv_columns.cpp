@@ -107,7 +107,8 @@ class Chooser {
   ChosenColumns run() {
     ChosenColumns out;
     out.time = need(kTime, options_.time);
-    out.current = options_.shunt_ohm ? shunt() : need(kCurrent, options_.current);
+    out.current =
+        options_.shunt_ohm ? shunt(*options_.shunt_ohm) : need(kCurrent, options_.current);
     const auto v = options_.voltage.empty() ? by_name(kVoltage) : named(options_.voltage, kVoltage);
     const auto fits = v ? v : by_unit(kVoltage);
     if (fits) out.voltage = chosen(*fits, kVoltage);
@@ -123,7 +124,7 @@ class Chooser {
   std::optional<std::size_t> by_name(const Wanted& wanted) const;
   std::optional<std::size_t> by_unit(const Wanted& wanted) const;
   ChosenColumn need(const Wanted& wanted, const std::string& name);
-  ChosenColumn shunt();
+  ChosenColumn shunt(double ohm);
   ChosenColumn chosen(std::size_t index, const Wanted& wanted);
   bool is_free(std::size_t index) const {
     return table_.columns[index].numeric &&
@@ -176,7 +177,8 @@ std::optional<std::size_t> Chooser::by_name(const Wanted& wanted) const {
 std::optional<std::size_t> Chooser::by_unit(const Wanted& wanted) const {
   std::optional<std::size_t> found;
   for (std::size_t c = 0; c < headers_.size(); ++c) {
-    if (!is_free(c) || !headers_[c].unit || headers_[c].unit->kind != wanted.unit) continue;
+    const auto& unit = headers_[c].unit;
+    if (!is_free(c) || !unit || unit->kind != wanted.unit) continue;
     if (found)
       refuse("columns " + quoted(table_.columns[*found].name) + " and " +
              quoted(table_.columns[c].name) + " could both be the " + std::string(wanted.what) +
@@ -198,8 +200,7 @@ ChosenColumn Chooser::need(const Wanted& wanted, const std::string& name) {
 }
 
 // The shunt's voltage, turned into current.
-ChosenColumn Chooser::shunt() {
-  const double ohm = *options_.shunt_ohm;
+ChosenColumn Chooser::shunt(double ohm) {
   if (!(ohm > 0) || !std::isfinite(ohm))
     refuse("a shunt of " + exact(ohm) + " ohm; more than 0 is allowed");
   ChosenColumn out = need(kShunt, options_.current);

@@ -54,8 +54,7 @@ std::vector<Line> probe(std::string_view text) {
   auto lines = lines_from(text, 0, 2 * kProbeLines + 1);
   if (lines.size() > 2 * kProbeLines) {
     const auto middle = text.find('\n', text.size() / 2);
-    const auto later =
-        lines_from(text, middle == std::string_view::npos ? 0 : middle + 1, kProbeLines);
+    auto later = lines_from(text, middle == std::string_view::npos ? 0 : middle + 1, kProbeLines);
     if (later.size() >= kProbeLines / 2) return later;
   }
   lines.erase(lines.begin(), lines.begin() + static_cast<std::ptrdiff_t>(lines.size() / 2));

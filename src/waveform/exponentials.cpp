@@ -79,7 +79,11 @@ Search descend(const Problem& problem, std::size_t terms, const Logs& start) {
 template <class Problem>
 Logs best_rungs(const Problem& problem) {
   std::vector<double> rungs;
-  for (double k = 1 / problem.samples(); k < 1; k *= kRung) rungs.push_back(std::log(k));
+  double k = 1 / problem.samples();
+  while (k < 1) {
+    rungs.push_back(std::log(k));
+    k *= kRung;
+  }
   return problem.best_of(rungs);
 }
 

@@ -112,7 +112,8 @@ Settled settle(const Prepared& p, const AnalysisOptions& options) {
   const std::size_t edge = std::max<std::size_t>(2, length / 100);
   const std::size_t from = p.on + length / 2, to = p.off - edge;
   const Thirds t = thirds_of(p, from, to);
-  const double i_noise = p.current_noise_A / std::sqrt(static_cast<double>((to - from) / 3));
+  const std::size_t third = (to - from) / 3;
+  const double i_noise = p.current_noise_A / std::sqrt(static_cast<double>(third));
   const double floor = std::max({1e-3, 10 * i_noise, 3 * p.current_offset_u});
   if (t.current < -floor)
     out.status = Status::wrong_polarity;

@@ -13,7 +13,10 @@ std::vector<double> smoothing_weights(std::size_t m) {
   std::vector<double> h;
   const double d = static_cast<double>(m);
   const double scale = 3 / ((2 * d - 1) * (2 * d + 1) * (2 * d + 3));
-  for (double j = -d; j <= d; ++j) h.push_back(scale * (3 * d * d + 3 * d - 1 - 5 * j * j));
+  for (std::size_t k = 0; k <= 2 * m; ++k) {
+    const double j = static_cast<double>(k) - d;
+    h.push_back(scale * (3 * d * d + 3 * d - 1 - 5 * j * j));
+  }
   return h;
 }
 

@@ -10,7 +10,7 @@ import sys
 import time
 
 PROFILE = "six-speed-20-pin.json"
-SLOWER = float(os.environ.get("PINPROOF_SLOWER", 1))  # a sanitizer's build
+SLOWER = float(os.environ.get("PINPROOF_TEST_SLOWER", 1))  # a sanitizer's build
 
 
 class Violation(Exception):
