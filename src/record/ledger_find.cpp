@@ -223,6 +223,7 @@ std::vector<std::string> Ledger::lots_before(const std::string& profile_name, st
           std::to_string(at_most),
       {profile_name, number}, [&](const Row& row) { firsts.push_back(row.whole(0)); });
   std::vector<std::string> out;
+  out.reserve(firsts.size());
   for (const std::int64_t first : firsts) out.push_back(attempt(first).lot);
   return out;
 }

@@ -133,6 +133,7 @@ Override read_override(std::string_view body, std::string_view at) {
 
 std::string figures_hash(const std::vector<Figure>& figures) {
   std::vector<std::string> lines;
+  lines.reserve(figures.size());
   for (const Figure& f : figures)
     lines.push_back(f.check + "\t" + f.subject + "\t" + f.title + "\t" + exact(f.limit.low) + "\t" +
                     exact(f.limit.high) + "\t" + (f.value ? exact(*f.value) : "") + "\t" +

@@ -162,7 +162,7 @@ class Postgres final : public Store {
                                      {"$strict", ""},
                                      {"WITHOUT ROWID,", ""},
                                      {"WITHOUT ROWID", ""}})
-      for (std::size_t at; (at = sql.find(word)) != std::string::npos;)
+      for (std::size_t at = 0; (at = sql.find(word)) != std::string::npos;)
         sql.replace(at, std::string_view(word).size(), type);
     return sql;
   }

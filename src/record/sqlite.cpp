@@ -106,7 +106,7 @@ class Sqlite final : public Store {
                                      {"$real", "REAL"},
                                      {"$serial", "INTEGER"},
                                      {"$strict", "STRICT"}})
-      for (std::size_t at; (at = sql.find(word)) != std::string::npos;)
+      for (std::size_t at = 0; (at = sql.find(word)) != std::string::npos;)
         sql.replace(at, std::string_view(word).size(), type);
     return sql;
   }
