@@ -110,7 +110,7 @@ bench::Shown Measure::first(const OhmStep& step, bool four_wire) {
   if (!paths.can_tie()) return in_best_range(four_wire, step.expected_ohm, step.enough_ohm);
   for (int time = 1;; ++time) {
     const bench::Shown before = in_best_range(four_wire, step.expected_ohm, step.enough_ohm);
-    const bench::Shown shown =
+    bench::Shown shown =
         options_.instruments->meter->ohms(four_wire, before.range, patience(options_.answer_s));
     const bool fell = shown.overload && !paths.still_connected(patience(options_.answer_s));
     if (!fell && shown.overload == before.overload) return shown;
