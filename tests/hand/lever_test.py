@@ -84,7 +84,7 @@ def mover(bench, process, lines, stops):
             stop_s = float(re.search(r"stop for (\d+) s", line).group(1)) / SPEED
             for at in stops:
                 bench.actuator.tell("POS %d" % at)
-                time.sleep(max(0.25, stop_s))
+                time.sleep(max(0.25, 2 * stop_s))  # the machine has other work as well
 
 
 def moved_by_person(name, faults, folder, how):
@@ -97,7 +97,7 @@ def moved_by_person(name, faults, folder, how):
         stops = there + there[-2::-1]
         if how == "hurried":  # never in R, and past D on the way back
             stops = [at for at in stops[:7] if at != 1] + [5, 4, 2, 0]
-        process = subprocess.Popen(command + ([] if how == "person" else ["--free"]), text=True,
+        process = subprocess.Popen(command + ([] if how == "person" else ["--free", "--rest", "20"]), text=True,
                                    stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         lines = []
         thread = threading.Thread(target=mover, args=(bench, process, lines, stops))
