@@ -266,17 +266,16 @@ Explained explain_walk(const Ground& ground, const std::vector<Word>& seen, bool
                                                                       : std::nullopt;
   });
   const Fits good = walk_fits(*ground.code, seen, effect_of(ground, {}), back);
-  const auto passed =
-      good == Fits::no ? gone_past(*ground.code, seen, back) : std::vector<std::size_t>{};
-  std::vector<Explanation> found;
-  if (good != Fits::in_part) found = search.smallest();
-  if (good == Fits::in_part || !passed.empty()) {
-    found.emplace_back();
-    found.back().words = ground.code->words;
+  if (good == Fits::in_part) {
+    Explanation nothing_wrong;
+    nothing_wrong.words = ground.code->words;
+    return conclude(ground, {nothing_wrong});
   }
-  Explained out = conclude(ground, std::move(found));
-  out.gone_past = passed;
-  out.complete = good != Fits::in_part && passed.empty() && !seen.empty();
+  Explained out = conclude(ground, search.smallest());
+  if (good == Fits::no) out.gone_past = gone_past(*ground.code, seen, back);
+  out.complete = out.gone_past.empty() && !seen.empty();
+  if (!out.gone_past.empty())
+    for (Hazard& hazard : out.hazards) hazard.certain = false;
   return out;
 }
 

@@ -30,7 +30,7 @@ struct Explained {
   /// All wirings with the least number of faults, likeliest first. Empty: not even three explain
   /// it (or two, where there are very many lines).
   std::vector<Explanation> explanations;
-  std::size_t faults = 0;       ///< in the likeliest
+  std::size_t faults = 0;       ///< in each
   std::optional<Split> next;    ///< the position not yet seen that tells most
   std::vector<Hazard> hazards;  ///< of all of them, each once; certain where it is so in every one
   bool complete = false;        ///< every contact was read in every position
@@ -51,9 +51,9 @@ Explained explain(const Ground& ground, const Observed& observed,
 
 /// What was seen while the lever was moved from the first position to the last (and back, with
 /// `back`), each word once until it changed. Where one stands still between two positions counts
-/// as a word of its own. A walk that a good pack shows, but not to its end, is not complete
-/// and nothing is wrong yet. Otherwise keeps the sets by which such a walk is possible; nothing
-/// wrong is one of them where a good pack shows it if the lever goes past positions.
+/// as a word of its own. A walk that a good pack shows, but not to its end, is not complete and
+/// nothing is wrong yet. Otherwise keeps the sets by which such a walk is possible, and says where
+/// a good pack may have shown it to somebody who went past positions.
 Explained explain_walk(const Ground& ground, const std::vector<Word>& seen, bool back,
                        const ExplainOptions& options = {});
 

@@ -23,32 +23,30 @@ std::string not_stood(const Study& study) {
 
 void judge(Study& study) {
   const Explained& e = study.explained;
-  const bool fault = e.explanations.empty() || e.faults > 0;
+  // Where nobody may have stopped there is no reading to reject by: another walk tells.
+  const bool stopped = e.gone_past.empty();
+  const bool fault = stopped && (e.explanations.empty() || e.faults > 0);
   study.verdict = fault ? Verdict::reject : e.complete ? Verdict::accept : Verdict::hold;
-  if (e.explanations.empty())
+  if (!stopped)
+    study.why = not_stood(study);
+  else if (e.explanations.empty())
     study.why = "No few faults of the list explain what was seen.";
   else if (e.faults > 0)
     study.why = e.explanations.size() == 1
                     ? "One explanation: " + study.texts.front() + "."
                     : std::to_string(e.explanations.size()) + " explanations remain.";
-  else if (!e.gone_past.empty())
-    study.why = not_stood(study);
   else if (e.complete)
     study.why = "Every contact reads right in every position.";
   else
     study.why = "All is right so far, and not every contact was read in every position.";
   if (e.hazards.empty()) return;
-  // Where nobody may have stopped there is no reading to reject by: another walk tells.
-  const bool stopped = e.gone_past.empty();
   if (stopped) study.verdict = Verdict::reject;
   study.why = (stopped ? "HAZARD. " : "HAZARD, if it is a fault. ") + study.why;
 }
 
 void finish(const Ground& ground, Study& study) {
   for (const Explanation& one : study.explained.explanations)
-    study.texts.push_back(one.faults.empty() && !study.explained.gone_past.empty()
-                              ? "nothing is wrong: the lever did not stop there"
-                              : text_of(ground, one));
+    study.texts.push_back(text_of(ground, one));
   judge(study);
 }
 
@@ -56,8 +54,9 @@ void finish(const Ground& ground, Study& study) {
 void place(const Code& code, const std::vector<Settled>& walk, const Explained& explained,
            Seen& seen) {
   seen.observed = nothing_of(code);
-  if (explained.explanations.empty()) return;
-  const auto& words = explained.explanations.front().words;
+  const bool stopped = explained.gone_past.empty();
+  if (stopped && explained.explanations.empty()) return;
+  const auto& words = stopped ? explained.explanations.front().words : code.words;
   for (std::size_t p = 0; p < words.size(); ++p)
     for (const Settled& one : walk)
       if (agree(one.word, words[p])) seen.observed.words[p] = one.word;

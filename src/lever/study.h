@@ -26,8 +26,8 @@ struct Study {
 /// reject where only a fault explains what was seen; hold otherwise. Nothing that was read
 /// overrides a hazard.
 Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps, Seen seen);
-/// The same of a free walk from the first position to the last and back; held where a good pack
-/// shows the same if positions are gone past.
+/// The same of a free walk from the first position to the last and back; held, with the hazards,
+/// where a good pack shows the same if positions are gone past.
 Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps,
                std::vector<Settled> walk);
 

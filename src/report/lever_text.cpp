@@ -109,9 +109,12 @@ void add_hazards(const Study& study, std::string& out) {
 
 void add_explanations(const Study& study, std::string& out) {
   const auto& all = study.explained.explanations;
-  if (study.explained.faults == 0 && study.explained.gone_past.empty()) return;
+  if (study.explained.faults == 0) return;
   constexpr std::size_t kMost = 8;
-  out += all.size() == 1 ? "\nWhat explains it\n" : "\nWhat may explain it, likeliest first\n";
+  if (!study.explained.gone_past.empty())
+    out += "\nWhat may explain it if the lever did stop there, likeliest first\n";
+  else
+    out += all.size() == 1 ? "\nWhat explains it\n" : "\nWhat may explain it, likeliest first\n";
   for (std::size_t k = 0; k < std::min(all.size(), kMost); ++k) {
     char share[16];
     std::snprintf(share, sizeof share, "  %3.0f %%  ", 100 * all[k].probability);

@@ -97,8 +97,8 @@ def moved_by_person(name, faults, folder, how):
         stops = there + there[-2::-1]
         if how == "hurried":  # never in R, and past D on the way back
             stops = [at for at in stops[:7] if at != 1] + [5, 4, 2, 0]
-        process = subprocess.Popen(command + ([] if how == "person" else ["--free", "--rest", "20"]), text=True,
-                                   stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        command += [] if how == "person" else ["--free", "--rest", "20"]
+        process = subprocess.Popen(command, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
         lines = []
         thread = threading.Thread(target=mover, args=(bench, process, lines, stops))
         thread.start()
