@@ -85,6 +85,9 @@ const watchAsks = (page) => page.evaluate(() => {
   new MutationObserver(note).observe(box, {attributes: true, attributeFilter: ['data-ask']});
 });
 
+// Until the page shows this request: it may hear of it later than a watcher does.
+const shows = (page, ask) => page.waitForFunction((n) => document.getElementById('ask').dataset.ask === String(n), ask.n, {timeout: 2000});
+
 export async function ownTechnician(world) {
   const bench = await simulatedBench(world, {name: 'by-hand', faults: ['coil B: open']});
   const screen = await world.screen('--bench', bench.file, '--profile', 'six-speed-20-pin', '--ledger', `${world.work}/hands-${Date.now()}.sqlite`);
@@ -95,7 +98,7 @@ export async function ownTechnician(world) {
   let lit = 0, differ = [], touched = 0, took = 0, slips = 0, inTime = 0;
   const press = async (name, ask) => {
     // A key sooner after a question is taken for a slip of the finger.
-    await page.waitForFunction((n) => document.getElementById('ask').dataset.ask === String(n), ask.n, {timeout: 2000}).catch(() => {});
+    await shows(page, ask).catch(() => {});
     // Not on the bench's own resistors, which take themselves meanwhile.
     if (took === 5) {
       await strike(page, 'F2', ask.n, 100);
@@ -117,6 +120,7 @@ export async function ownTechnician(world) {
   const wants = async (ask) => {
     if (ask.kind !== 'touch') return undefined;
     touched++;
+    await shows(page, ask).catch(() => {});
     const now = await until('the face follows', () => watcher.slots.ask.n !== ask.n || litAsAsked(page), 1000, 10).catch(() => null);
     if (now) lit++;
     else differ.push([ask.red?.node, ask.black?.node]);
