@@ -19,8 +19,10 @@ PULSE_S = 0.06  # what inspect sets for this profile
 ME, OTHER = "me-0123456789abcdef", "other-0123456789abcdef"
 
 
-def environment(folder):
+def environment(folder, traced=False):
     kept = {k: v for k, v in os.environ.items() if k != "PINPROOF_LEDGER"}
+    if traced and SLOW > 1:  # the leak checker is a tracer itself, and there can be but one
+        kept["ASAN_OPTIONS"] = "detect_leaks=0"
     return dict(kept, XDG_DATA_HOME=os.path.join(folder, "data"))
 
 
@@ -112,7 +114,8 @@ class Screen(Host):
         self.process = subprocess.Popen(
             [*before, PROGRAM, "screen", "--port", "0", "--json", "--listen", listen, "--ledger",
              self.ledger, "--profile", PROFILE, "--bench", bench], stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE, stderr=self.errors, text=True, env=environment(folder),
+            stdout=subprocess.PIPE, stderr=self.errors, text=True,
+            env=environment(folder, traced=bool(before)),
             preexec_fn=limit)
         self.url = json.loads(self.process.stdout.readline())["url"]
         self.port = int(self.url.split(":")[2].split("/")[0])

@@ -3,7 +3,7 @@ import json
 import threading
 import time
 
-from http_client import check
+from http_client import SLOW, check
 from screen_host import MACHINE, Bench, Screen, accepted, newest, phase, watch
 
 STORMERS = 20
@@ -66,7 +66,7 @@ def nonsense_bodies(screen):
     check("nothing is started by a wish that says what there is not", not taken, taken or "")
     after = screen.settled(*before[1:])
     check("nothing is left of them", after[1] <= before[1] and after[2] <= before[2] and
-          after[0] - before[0] < 30, "%.1f MB, %.1f MB; threads %d, %d; handles %d, %d" % (
+          after[0] - before[0] < 30 * SLOW, "%.1f MB, %.1f MB; threads %d, %d; handles %d, %d" % (
               before[0], after[0], before[1], after[1], before[2], after[2]))
 
 
@@ -136,7 +136,7 @@ def alternations(screen, bench):
     check("each ends with the output off", not bench.is_on() and screen.idle())
     after = screen.settled(*before[1:])
     check("and leaves nothing behind", after[1] <= before[1] and after[2] <= before[2] and
-          after[0] - before[0] < 30, "%.1f MB, %.1f MB; threads %d, %d; handles %d, %d" % (
+          after[0] - before[0] < 30 * SLOW, "%.1f MB, %.1f MB; threads %d, %d; handles %d, %d" % (
               before[0], after[0], before[1], after[1], before[2], after[2]))
     said, seen = accepted(screen, "AFTER")
     doubts = [r["title"] + ": " + r["text"] for m in seen.messages if m[0] == "results"
