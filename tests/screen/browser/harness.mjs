@@ -13,10 +13,14 @@ export const kProfile = 'six-speed-20-pin';
 const kFlags = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run',
   '--disable-background-networking', '--disable-component-update', '--disable-sync'];
 
+// A sanitizer's build: what takes longer there may.
+export const kSlower = Number(process.env.PINPROOF_TEST_SLOWER ?? 1);
+export const patience = (ms) => ({timeout: ms * kSlower});
+
 export const sleep = (ms) => new Promise((then) => setTimeout(then, ms));
 
 export async function until(what, test, within_ms = 5000, every_ms = 15) {
-  const end = Date.now() + within_ms;
+  const end = Date.now() + within_ms * kSlower;
   for (;;) {
     const got = await test();
     if (got) return got;
@@ -73,7 +77,10 @@ export class World {
         const got = ready(said);
         if (got) then({got, end, child});
       });
-      child.stderr.on('data', (more) => { said += more; });
+      child.stderr.on('data', (more) => {
+        said += more;
+        if (/Sanitizer|runtime error:/.test(more)) this.faults.push(`${args[0]} says: ${String(more).slice(0, 400)}`);
+      });
       child.on('exit', (code) => fail(new Error(`${args.join(' ')} ended (${code}): ${said.slice(-400)}`)));
     });
   }
@@ -88,7 +95,7 @@ export class World {
   async page(base, {width = 1366, height = 768, dark = false, context = null, at = '/', wait = true} = {}) {
     const own = context ?? await this.browser.newContext({viewport: {width, height},
       colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce'});
-    own.setDefaultTimeout(20000);
+    own.setDefaultTimeout(20000 * kSlower);
     const page = await own.newPage();
     page.expected = new Set();  // HTTP statuses that this test asks for
     this.pages.add(page);
@@ -152,11 +159,11 @@ export class World {
 // ---- What a person does on the page
 
 export const ready = (page) => page.waitForFunction(() =>
-  document.body.dataset.phase === 'idle' && document.querySelector('#profile option'), null, {timeout: 20000});
+  document.body.dataset.phase === 'idle' && document.querySelector('#profile option'), null, patience(20000));
 export const phase = (page, name, timeout = 10000) =>
-  page.waitForSelector(`body[data-phase=${name}]`, {timeout});
+  page.waitForSelector(`body[data-phase=${name}]`, patience(timeout));
 export const view = (page, name, timeout = 30000) =>
-  page.waitForSelector(`body[data-view=${name}]`, {timeout});
+  page.waitForSelector(`body[data-view=${name}]`, patience(timeout));
 export const text = (page, selector) => page.textContent(selector).then((t) => t.trim());
 export const isShown = (page, selector) => page.isVisible(selector);
 
@@ -172,7 +179,7 @@ export async function startRun(page, wanted) {
   if (await page.getAttribute('body', 'data-view') === 'verdict') await nextPack(page);  // of somebody's run before
   await choose(page, wanted);
   await page.click('#start');
-  await page.waitForFunction(() => document.body.dataset.view === 'now', null, {timeout: 10000});
+  await page.waitForFunction(() => document.body.dataset.view === 'now', null, patience(10000));
 }
 
 /// A run from the choice to its end, by the mouse.

@@ -1,5 +1,5 @@
 // Names from outside that would like to be more than names.
-import {kRelays, phase, sleep, startRun, until, view} from './harness.mjs';
+import {kRelays, patience, phase, sleep, startRun, until, view} from './harness.mjs';
 
 const kNames = {
   markup: '<img src=x onerror="window.__pwned=1"><script>window.__pwned=2</script><h1 id=verdict-word>ACCEPT</h1>',
@@ -27,7 +27,7 @@ export async function hostile(world, demo) {
   const page = await world.page(demo.base);
   for (const [name, serial] of Object.entries(kNames)) {
     await startRun(page, {serial, lot: serial.slice(0, 3000), note: serial.slice(0, 2000), bench: kRelays, level: 'static'});
-    await page.waitForSelector('#checks-list .result', {timeout: 8000}).catch(() => {});
+    await page.waitForSelector('#checks-list .result', patience(8000)).catch(() => {});
     const running = await state(page);
     await world.picture(page, `hostile-run-${name}`);
     page.expected.add(409);  // it may have ended by itself

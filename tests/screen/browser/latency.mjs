@@ -1,12 +1,12 @@
 // From a message to what is seen, with ten watching. The clock is one: all are this machine.
 import {loadavg} from 'node:os';
-import {kHands, Watcher, post, sleep, startRun, view} from './harness.mjs';
+import {kHands, kSlower, Watcher, patience, post, sleep, startRun, view} from './harness.mjs';
 import {simulatedBench} from './technician.mjs';
 
 // Ten watch, but not ten browsers: those would measure this one computer, not the server and the
 // page, of which each has a computer of its own.
 const kPages = 2, kStreams = 7;  // and the one that keeps the time
-const kMost_ms = 100 * Number(process.env.PINPROOF_TEST_SLOWER ?? 1);
+const kMost_ms = 100 * kSlower;
 
 const quantile = (sorted, q) => sorted[Math.min(sorted.length - 1, Math.floor(q * sorted.length))];
 
@@ -96,7 +96,7 @@ export async function manyWindows(world, demo) {
   await first.bringToFront();
   const begin = Date.now();
   await first.click('#stop');
-  const stopped = await first.waitForSelector('body[data-phase=idle]', {timeout: 3000}).then(() => true, () => false);
+  const stopped = await first.waitForSelector('body[data-phase=idle]', patience(3000)).then(() => true, () => false);
   const ended = stopped && await first.evaluate(() => /stopped/i.test(document.getElementById('verdict').textContent));
   world.check('STOP gets through with seven windows of one browser open', ended, `${Date.now() - begin} ms`);
   if (!stopped) await post(demo.base, '/stop', {});

@@ -1,5 +1,5 @@
 // Without colours, on a phone, on a wall; and the pages to read.
-import {kHands, kRelays, Watcher, phase, post, ready, sleep, startRun, text, until, view, wholeRun} from './harness.mjs';
+import {kHands, kRelays, Watcher, patience, phase, post, ready, sleep, startRun, text, until, view, wholeRun} from './harness.mjs';
 import {axe} from './axe.mjs';
 import {simulatedBench, Technician} from './technician.mjs';
 
@@ -174,7 +174,7 @@ export async function sizes(world, demo) {
   await each('reject');
   await page.click('#next-run');
   await startRun(page, {work: 'lever', serial: 'HD-2406', bench: kRelays});
-  await page.waitForSelector('#lever:not([hidden])', {timeout: 15000});
+  await page.waitForSelector('#lever:not([hidden])', patience(15000));
   await until('a reading with its uncertainty', () => page.evaluate(() => document.getElementById('live-shown').textContent.includes('±')), 5000);
   const over = await overlaps(page);
   world.check('lever, laptop: nothing lies over another or out of its box', over.length === 0, over.length ? [over, await text(page, '#live-shown')] : '');

@@ -1,5 +1,5 @@
 // Stopping from anywhere, loading anew in mid-run, and who drives.
-import {kRelays, Watcher, isShown, phase, post, sleep, startRun, text, until, view} from './harness.mjs';
+import {kRelays, Watcher, isShown, patience, phase, post, sleep, startRun, text, until, view} from './harness.mjs';
 import {simulatedBench} from './technician.mjs';
 import {axe} from './axe.mjs';
 
@@ -39,18 +39,18 @@ async function cutOff(world, screen, args, serial) {
   await until('readings', async () => await readingsOf(page) > 5);
   page.leaving = true;  // requests fail now, as they should
   screen.kill();
-  await page.waitForSelector('body[data-link=lost]', {timeout: 5000});
+  await page.waitForSelector('body[data-link=lost]', patience(5000));
   world.check('the program gone: said on the page', (await text(page, '#lost')).includes('Connection lost') && await isShown(page, '#lost'));
   await world.picture(page, 'lost');
   await axe(world, page, 'connection lost');
   await world.screen(...args, '--port', new URL(screen.base).port);
-  await page.waitForSelector('body[data-link=there][data-phase=idle]', {timeout: 8000});
+  await page.waitForSelector('body[data-link=there][data-phase=idle]', patience(8000));
   world.check('the program back: the page comes back by itself', await page.getAttribute('body', 'data-view') === 'setup' && !(await isShown(page, '#lost')));
   page.leaving = false;
   await page.fill('#serial', serial);
   page.expected.add(403);  // the right to drive went with the program
   await page.click('#start');
-  if (!await page.waitForSelector('#cut-dialog[open]', {timeout: 2000}).catch(() => null)) {
+  if (!await page.waitForSelector('#cut-dialog[open]', patience(2000)).catch(() => null)) {
     world.check('Start takes the bench again by itself', false, `${await text(page, '#who-text')}; ${await text(page, '#notice')}`);
     await page.click('#start');
     await page.waitForSelector('#cut-dialog[open]');
@@ -140,7 +140,7 @@ export async function watchers(world, demo) {
   await world.leave(two, {abrupt: true});
   one.expected.add(409);
   await one.click('#take-bench');
-  await one.waitForFunction(() => document.querySelector('#over-dialog[open]') || document.getElementById('who').dataset.who === 'drives', null, {timeout: 4000});
+  await one.waitForFunction(() => document.querySelector('#over-dialog[open]') || document.getElementById('who').dataset.who === 'drives', null, patience(4000));
   if (await isShown(one, '#over-take')) await one.click('#over-take');
   await until('drives', async () => (await one.getAttribute('#who', 'data-who')) === 'drives', 4000);
   world.check('a driver whose page is closed leaves the bench to others', true);

@@ -1,5 +1,5 @@
 // Whole runs by relays: a faulty pack, a good one, the static level; the lever; a diagnosis.
-import {kRelays, isShown, nextPack, phase, startRun, text, until, view, wholeRun} from './harness.mjs';
+import {kRelays, isShown, nextPack, patience, phase, startRun, text, until, view, wholeRun} from './harness.mjs';
 import {axe} from './axe.mjs';
 
 const kEnds = '#verdict';
@@ -51,7 +51,7 @@ export async function inspections(world, demo, kept) {
     return wanted.length > 1 && wanted.every((n) => lit.includes(n)) && lit.every((n) => wanted.includes(n)) && wanted;
   }), 8000);
   world.check('relays: the pins of the look are lit', looked.length >= 2, looked);
-  await page.waitForSelector('#captures:not([hidden]) svg', {timeout: 20000}).catch(() => {});
+  await page.waitForSelector('#captures:not([hidden]) svg', patience(20000)).catch(() => {});
   await world.picture(page, 'run-capture');
   await axe(world, page, 'running');
   await view(page, 'verdict', 40000);
@@ -88,7 +88,7 @@ export async function inspections(world, demo, kept) {
 async function leverRun(world, demo, serial) {
   const page = await world.page(demo.base);
   await startRun(page, {work: 'lever', serial, bench: kRelays});
-  await page.waitForSelector('#lever:not([hidden]) .lever-position.here', {timeout: 15000});
+  await page.waitForSelector('#lever:not([hidden]) .lever-position.here', patience(15000));
   await world.picture(page, `lever-run-${serial}`);
   if (serial === 'HD-2406') await axe(world, page, 'lever running');
   // What the page says of each line is what the server read: place by place.
