@@ -115,6 +115,10 @@ void add_figures(const LotStudy& s, bool all, std::string& out) {
   wrap(out, "  ",
        "Ppk, not Cpk: an incoming lot has no subgroups. In brackets its lower " +
            percent(s.asked.confidence) + " bound, exact where the values are normal.");
+  if (more > 0)
+    wrap(out, "  ",
+         "Figures with nothing to say are left out here (" + std::to_string(more) +
+             "); --all shows them.");
 }
 
 void add_shifts(const LotStudy& s, std::string& out) {

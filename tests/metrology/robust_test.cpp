@@ -182,7 +182,7 @@ TEST_CASE("of many good parts one in forty is left out of the reweighted covaria
 }
 
 TEST_CASE("many parts of twelve variables, a third of them off") {
-  for (const std::size_t n : {601, 1500}) {
+  for (const std::size_t n : std::initializer_list<std::size_t>{601, 1500}) {
     auto rows = normal_rows(n, 12, 3);
     for (std::size_t i = 0; i < n / 3; ++i)
       for (std::size_t j = 0; j < 12; ++j) rows[12 * i + j] += 4;

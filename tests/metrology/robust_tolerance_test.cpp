@@ -60,7 +60,7 @@ TEST_CASE("robust tolerance factors against another's simulation") {
 // error is 1.1 % at n of 8, 0.3 % at 30.
 TEST_CASE("robust tolerance factors between the rows of that table") {
   double worst_few = 0, worst = 0;
-  for (const std::size_t n : {8, 9, 11, 13, 18, 27, 48, 150, 200})
+  for (const std::size_t n : std::initializer_list<std::size_t>{8, 9, 11, 13, 18, 27, 48, 150, 200})
     for (const Spread spread : {Spread::mad, Spread::iqr}) {
       const double drawn = simulated_robust_factor(n, 0.99, 0.95, spread, 15000, 77);
       double& so_far = n < 15 ? worst_few : worst;
@@ -71,7 +71,7 @@ TEST_CASE("robust tolerance factors between the rows of that table") {
       100 * worst_few, 100 * worst);
   CHECK(worst_few < 0.025);
   CHECK(worst < 0.01);
-  for (const std::size_t n : {7, 100, 1000, 100000})
+  for (const std::size_t n : std::initializer_list<std::size_t>{7, 100, 1000, 100000})
     for (const double G : {0.95, 0.99})
       CHECK(robust_factor(n, 0.99, G, Spread::mad) >= two_sided_factor(n, 0.99, G));
   // Another pair is simulated, and lies among its neighbours.

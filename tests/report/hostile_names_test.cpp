@@ -297,7 +297,7 @@ TEST_CASE("ledger: long names that differ at their end only are two packs; a for
   CHECK(study.counts.packs == 2);
   CHECK(study.counts.retested == 1);
   // 1,001 bytes: the first that are not held as they are.
-  for (const std::size_t size : {1000, 1001, 16384})
+  for (const std::size_t size : std::initializer_list<std::size_t>{1000, 1001, 16384})
     CHECK(ledger->attempt(record::keep(*ledger, record::header(std::string(size, 'y')), 13))
               .serial.size() == size);
   CHECK(ledger->verify().problems.empty());

@@ -115,7 +115,7 @@ class Screen(Host):
             [*before, PROGRAM, "screen", "--port", "0", "--json", "--listen", listen, "--ledger",
              self.ledger, "--profile", PROFILE, "--bench", bench], stdin=subprocess.PIPE,
             stdout=subprocess.PIPE, stderr=self.errors, text=True,
-            env=environment(folder, traced=bool(before)),
+            env=environment(folder, traced=before and "strace" in before[0]),
             preexec_fn=limit)
         self.url = json.loads(self.process.stdout.readline())["url"]
         self.port = int(self.url.split(":")[2].split("/")[0])

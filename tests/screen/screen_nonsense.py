@@ -117,7 +117,7 @@ def alternations(screen, bench):
     before = screen.counts()
     w = watch(screen)
     w.read(lambda w: phase(w) == "idle")
-    end, done, bad = time.monotonic() + 8, 0, {}
+    end, done, bad = time.monotonic() + 8 * SLOW, 0, {}
     while done < ALTERNATIONS and time.monotonic() < end:
         w.messages = w.messages[-40:]
         status, said = screen.start("ALT-%d" % done, level="full" if done % 2 else "static")
