@@ -125,7 +125,8 @@ class Terminal final : public Console {
       pollfd p{STDIN_FILENO, POLLIN, 0};
       const double slice_s = std::clamp(left_s, 0.0, kSlice_s);
       if (::poll(&p, 1, static_cast<int>(slice_s * 1000)) > 0) break;
-      if ((left_s -= kSlice_s) <= 0) return std::nullopt;
+      left_s -= kSlice_s;
+      if (left_s <= 0) return std::nullopt;
     }
     char c = 0;
     if (::read(STDIN_FILENO, &c, 1) == 1) return c;

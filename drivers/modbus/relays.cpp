@@ -21,17 +21,14 @@ constexpr double kLongestAnswer_s = 0.5;
 
 class Relays final : public bench::Paths {
  public:
-  Relays(std::string address, const bench::Fixture& fixture)
+  Relays(const std::string& address, const bench::Fixture& fixture)
       : name_("matrix " + address), context_(make_context(address)) {
     for (const auto& [row, number] : fixture.rows) rows_[row] = whole(number, "row " + row);
     for (const auto& [node, number] : fixture.columns)
       columns_[node] = whole(number, "column " + node);
     for (const auto& [row, base] : rows_)
       for (const auto& [node, offset] : columns_)
-        if (!all_.insert(base + offset).second)
-          throw Error(Fault::usage, name_ + ": row " + row + " and column " + node +
-                                        " give relay " + std::to_string(base + offset) +
-                                        ", which another pair gives too");
+        if (!all_.insert(base + offset).second) throw given_twice(row, node, base + offset);
     if (all_.empty()) throw Error(Fault::usage, name_ + ": the fixture has no rows or no columns");
   }
 
@@ -84,6 +81,11 @@ class Relays final : public bench::Paths {
   }
 
  private:
+  Error given_twice(const std::string& row, const std::string& node, int relay) const {
+    return {Fault::usage, name_ + ": row " + row + " and column " + node + " give relay " +
+                              std::to_string(relay) + ", which another pair gives too"};
+  }
+
   int whole(const std::string& text, const std::string& what) const {
     const auto number = parse_number(text);
     if (!number || *number < 0 || *number > 65535 || *number != std::floor(*number))

@@ -71,7 +71,8 @@ class Scope final : public bench::Digitiser {
     if (!session_.dialect().has("sweep_state?")) return;
     double waited_s = 0;
     while (session_.ask("sweep_state?", {}, patience) != session_.dialect().sweep_done()) {
-      if ((waited_s += kPoll_s) > patience.limit().si())
+      waited_s += kPoll_s;
+      if (waited_s > patience.limit().si())
         throw Error(Fault::timeout, session_.name() + ": the sweep was not triggered");
       bench::pause(Duration{kPoll_s}, patience);
     }

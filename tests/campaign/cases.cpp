@@ -124,7 +124,8 @@ class Drawing::Hand {
     double left = share();
     std::size_t k = 0;
     for (const double each : shares) {
-      if ((left -= each) < 0) break;
+      left -= each;
+      if (left < 0) break;
       ++k;
     }
     return std::min(k, std::size(shares) - 1);
