@@ -30,7 +30,7 @@ bool like(std::string_view pattern, std::string_view text) {
   return true;
 }
 
-std::string padded(std::string text, std::size_t width) {
+std::string padded(const std::string& text, std::size_t width) {
   return text.size() < width ? std::string(width - text.size(), '0') + text : text;
 }
 
