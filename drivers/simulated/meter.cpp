@@ -107,7 +107,7 @@ class Meter final : public ScpiDevice {
     if (world().has_bench_fault("overload")) return overload();
     if (range_) return ohms(*range_).value_or(overload());
     for (const OhmRange& range : kOhmRanges)
-      if (const auto shown = ohms(range)) return shown;
+      if (auto shown = ohms(range)) return shown;
     return overload();
   }
 

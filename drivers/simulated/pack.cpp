@@ -7,7 +7,6 @@ namespace pinproof::simulated {
 namespace {
 
 using profile::Part;
-using profile::PartKind;
 
 constexpr double kPin_ohm = 0.004;         // contact of a connector pin
 constexpr double kInsulation_S = 1.5e-10;  // of each pin to the case

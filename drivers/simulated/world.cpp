@@ -350,7 +350,10 @@ void World::run_pulse(bool tell) {
     double probe_V = linear.probe.at(source_A, current);
     for (std::size_t k = 0; k < coils.size(); ++k) {
       const TrueCoil& c = *coils[k];
-      if (c.intermittent && (away_s[k] -= dt) < 0 && opens(random_)) away_s[k] = 5e-3;
+      if (c.intermittent) {
+        away_s[k] -= dt;
+        if (away_s[k] < 0 && opens(random_)) away_s[k] = 5e-3;
+      }
       const bool whole = !c.open && away_s[k] <= 0;
       double volt = linear.coil[k].at(source_A, current);
       const bool carries = dynamics[k].current() > 1e-4;

@@ -47,7 +47,7 @@ std::string duration_text(double seconds) {
   return std::to_string(min / 60) + " h " + std::to_string(min % 60) + " min";
 }
 
-Bar::Bar(std::string what, std::optional<std::size_t> total)
+Bar::Bar(const std::string& what, std::optional<std::size_t> total)
     : what_(report::harmless(what)), total_(total), drawn_on_(draws_on_terminal()) {}
 
 void Bar::at(std::size_t done) {

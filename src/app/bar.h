@@ -13,7 +13,7 @@ namespace pinproof::app {
 class Bar {
  public:
   /// "Records read"; without `total` it counts. Drawn only for what takes longer than a moment.
-  Bar(std::string what, std::optional<std::size_t> total);
+  Bar(const std::string& what, std::optional<std::size_t> total);
   void at(std::size_t done);
 
  private:

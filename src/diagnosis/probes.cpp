@@ -8,7 +8,6 @@
 namespace pinproof::diagnosis {
 namespace {
 
-using network::Sight;
 
 struct CoilLeads {
   std::size_t high, low;

@@ -13,7 +13,6 @@
 #include "waveform/margin.h"
 
 using namespace pinproof::waveform;
-using pinproof::Estimate;
 
 namespace {
 
