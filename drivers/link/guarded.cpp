@@ -9,7 +9,9 @@
 
 #include <cerrno>
 #include <cstring>
+#include <mutex>
 #include <thread>
+#include <vector>
 
 #include "link/descriptor.h"
 #include "link/guardian.h"
@@ -27,6 +29,28 @@ constexpr Duration kStart{20};
 constexpr int kReapTries = 200;
 constexpr auto kReapPause = std::chrono::milliseconds(10);
 
+// Guardians that took longer to end than anybody waits for: the next one that starts asks again, so
+// that a program that runs for days gathers no dead processes.
+class SlowEnds {
+ public:
+  static SlowEnds& instance() {
+    static SlowEnds ends;
+    return ends;
+  }
+  void add(pid_t pid) {
+    const std::lock_guard lock(mutex_);
+    pids_.push_back(pid);
+  }
+  void reap() {
+    const std::lock_guard lock(mutex_);
+    std::erase_if(pids_, [](pid_t pid) { return ::waitpid(pid, nullptr, WNOHANG) != 0; });
+  }
+
+ private:
+  std::mutex mutex_;
+  std::vector<pid_t> pids_;
+};
+
 class GuardedLink final : public Link {
  public:
   GuardedLink(std::string address, const OffMessages& messages,
@@ -39,8 +63,11 @@ class GuardedLink final : public Link {
   // The guardian sees the end of the socket, switches off and ends.
   ~GuardedLink() override {
     socket_.reset();
-    for (int i = 0; i < kReapTries && ::waitpid(pid_, nullptr, WNOHANG) == 0; ++i)
+    for (int i = 0; i < kReapTries; ++i) {
+      if (::waitpid(pid_, nullptr, WNOHANG) != 0) return;
       std::this_thread::sleep_for(kReapPause);
+    }
+    SlowEnds::instance().add(pid_);
   }
 
   const std::string& address() const override { return address_; }
@@ -85,6 +112,7 @@ class GuardedLink final : public Link {
 };
 
 void GuardedLink::start(const std::vector<std::string>& command) {
+  SlowEnds::instance().reap();
   int ends[2];
   if (::socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_CLOEXEC, 0, ends) != 0)
     throw Error(Fault::bench, std::string("guardian: no socket: ") + std::strerror(errno));

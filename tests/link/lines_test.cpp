@@ -11,11 +11,13 @@
 #include <cstring>
 #include <deque>
 #include <filesystem>
+#include <fstream>
 #include <mutex>
 #include <thread>
 
 #include "bench/journal.h"
 #include "link/dialogue.h"
+#include "link/guardian.h"
 #include "link/link.h"
 #include "link/packet.h"
 #include "link/peer.h"
@@ -290,4 +292,33 @@ TEST_CASE("a dialogue is replayed byte for byte, errors and all; another questio
           full.add({0, "supply", "write", "OUTP 1\n", "", std::nullopt});
         }) == Fault::bench);
   full.add({0, "supply", "write", "OUTP 0\n", "", std::nullopt});
+}
+
+namespace {
+
+// Children of this process that are dead and not waited for.
+std::size_t dead_children() {
+  std::ifstream list("/proc/self/task/" + std::to_string(::getpid()) + "/children");
+  std::size_t dead = 0;
+  for (std::string pid; list >> pid;) {
+    std::ifstream stat("/proc/" + pid + "/stat");
+    std::string line;
+    std::getline(stat, line);
+    dead += line.find(") Z ") != std::string::npos;
+  }
+  return dead;
+}
+
+}  // namespace
+
+TEST_CASE("a guardian that ends too slowly to be waited for is buried by the next") {
+  const auto guarded = [](const char* seconds) {
+    return link::open_guarded("tcp://127.0.0.1:9", {}, {"/bin/sleep", seconds});
+  };
+  const std::size_t before = dead_children();
+  guarded("2.5").reset();  // waited for 2 s, then left
+  std::this_thread::sleep_for(std::chrono::milliseconds(1500));
+  CHECK(dead_children() == before + 1);
+  guarded("0").reset();
+  CHECK(dead_children() == before);
 }
