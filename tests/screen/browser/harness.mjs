@@ -147,6 +147,8 @@ export class World {
 
   /// Lets go of the bench first, but for one who just walks away.
   async leave(page, {abrupt = false} = {}) {
+    // A verdict is shown a moment before the bench is free, and only then can it be left.
+    if (!abrupt) await phase(page, 'idle').catch(() => {});
     if (!abrupt && await page.isVisible('#leave-bench').catch(() => false)) {
       await page.click('#leave-bench');
       await page.waitForSelector('#leave-bench', {state: 'hidden'}).catch(() => {});

@@ -13,14 +13,20 @@ async function stopped(world, bench, base, serial, what, press) {
   const other = await world.page(base);
   await startRun(page, {serial, level: 'full'});
   await until('a coil is driven', () => bench.output().at(-1)?.output === 'on', 30000, 2);
-  const begin = Date.now();
+  const begin = Date.now(), way = [];
+  const note = (what) => way.push(`${what} after ${Date.now() - begin} ms`);
+  for (const one of [page, other]) {
+    one.on('request', (request) => { if (request.url().endsWith('/stop')) note('asked'); });
+    one.on('response', (answer) => { if (answer.url().endsWith('/stop')) note(`answered ${answer.status()}`); });
+  }
   await press(page, other);
+  note('pressed');
   await until('idle', () => page.evaluate(() => document.body.dataset.phase === 'idle'), 8000, 10);
   const took_ms = Date.now() - begin;
   const lines = bench.output();
   await sleep(400);
   world.check(`stopped by ${what}: output off and idle within 2 s`, lines.at(-1)?.output === 'off' && took_ms < 2000 &&
-    bench.output().length === lines.length, `${took_ms} ms, ${lines.filter((l) => l.output === 'on').length} times on`);
+    bench.output().length === lines.length, `${took_ms} ms (${way.join(', ')}), ${lines.filter((l) => l.output === 'on').length} times on`);
   await view(page, 'verdict');
   await view(other, 'verdict');
   const says = await text(other, '#verdict');
