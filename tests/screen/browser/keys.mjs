@@ -71,6 +71,7 @@ export async function scanner(world, demo) {
   await world.picture(page, 'scanned');
 
   await startRun(page, {serial: 'HD-2410', bench: kRelays, level: 'full'});
+  await until('its serial is shown', async () => await text(page, '#run-serial') === 'HD-2410').catch(() => {});
   await scan(page, 'OTHER-99');
   const notice = await text(page, '#notice');
   world.check('a scan in mid-run is refused in words', /scan/i.test(notice) && /ignored/.test(notice) && await text(page, '#run-serial') === 'HD-2410', notice);
