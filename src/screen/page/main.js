@@ -23,7 +23,12 @@ let waiting = false;
 let dismissed = forSession.get('dismissed');
 let before = {ask: null, steady: false, end: '', hazard: '', caution: ''};
 
-const runKey = () => `${model.log.run?.run ?? ''}/${model.log.run?.started_at ?? ''}`;
+// A run that fails before it begins, on a bench that cannot be opened, has no number: what tells it is
+// the id of that message.
+const runKey = () => {
+  const {run, failed} = model.log;
+  return run ? `${run.run}/${run.started_at}` : failed?.id ?? '';
+};
 
 async function loadPack() {
   const name = model.log.run?.profile ?? '';
@@ -202,8 +207,8 @@ onRight({
   changed: later,
 });
 document.addEventListener('visibilitychange', later);
-listen((name, data) => {
-  apply(name, data);
+listen((name, data, id) => {
+  apply(name, data, id);
   if (name === 'sound') sound(data);
   onMessage[name]?.(data);
   later();

@@ -40,19 +40,19 @@ const take = {
   finding(log, data) { log.findings.set(`${data.kind}/${data.part}/${data.text}`, data); },
   finished(log, data) { log.finished = data; },
   verdict(log, data) { log.verdict = data; },
-  failed(log, data) { log.failed = data; },
+  failed(log, data, id) { log.failed = {...data, id}; },
   lever_result(log, data) { log.lever = data; },
 };
 
 /// Takes one message in. A reset leaves the slots alone: they may have come before it, and the
 /// server itself empties those of the run before.
-export function apply(name, data) {
+export function apply(name, data, id) {
   if (name in model.slots) {
     model.slots[name] = data && Object.keys(data).length > 0 ? data : null;
     return;
   }
   if (name === 'reset' || name === 'run') model.log = emptyRun();
-  if (data) take[name]?.(model.log, data);
+  if (data) take[name]?.(model.log, data, id);
 }
 
 export const busy = () => (model.slots.state?.phase ?? 'idle') !== 'idle';

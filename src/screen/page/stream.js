@@ -36,7 +36,7 @@ function parsed(text) {
   }
 }
 
-/// `tell(name, data)` for each message; `link(true|false)` when the connection is there or not.
+/// `tell(name, data, id)` for each message; `link(true|false)` when the connection is there or not.
 export function listen(tell, link) {
   const open = () => {
     source?.close();
@@ -59,7 +59,7 @@ export function listen(tell, link) {
       source.addEventListener(name, (message) => {
         const logged = !kSlots.has(name);
         if (logged && isDouble(message.lastEventId)) return;
-        tell(name, parsed(message.data));
+        tell(name, parsed(message.data), message.lastEventId);
       });
   };
   open();

@@ -22,6 +22,24 @@ export async function scan(page, code, {apart_ms = 8, ends = 'Enter', late = -1}
 
 const noRun = async (page) => await page.getAttribute('body', 'data-phase') === 'idle';
 
+// After a scan, so that a run has been put aside: one that fails while its bench is opened is told.
+async function endedBeforeItBegan(world, page) {
+  for (const time of ['first', 'second']) {
+    const begun = await page.evaluate(async () => {
+      const {model} = await import('/page/model.js');
+      document.getElementById('start').click();
+      while (document.body.dataset.phase !== 'busy') await new Promise((then) => setTimeout(then, 1));
+      await fetch('/stop', {method: 'POST', headers: {'Content-Type': 'application/json'}, body: '{}'});
+      return Boolean(model.log.run);
+    });
+    await phase(page, 'idle');
+    const told = await view(page, 'verdict', 5000).then(() => text(page, '#verdict-word'), () => '');
+    world.check(`stopped while the bench was opened, the ${time} time: told`, /STOPPED/.test(told) && !begun, `${told}, begun: ${begun}`);
+    await scan(page, `NEXT-${time}`, {ends: 'Tab'});
+    await view(page, 'setup');
+  }
+}
+
 export async function scanner(world, demo) {
   const page = await world.page(demo.base);
   if (await page.isVisible('#next-run')) await page.click('#next-run');
@@ -82,6 +100,7 @@ export async function scanner(world, demo) {
   await scan(page, 'NEXT-PACK-7', {ends: 'Tab'});
   await view(page, 'setup');
   world.check('a scan on a verdict begins the next pack, but starts nothing', await page.inputValue('#serial') === 'NEXT-PACK-7' && await noRun(page));
+  await endedBeforeItBegan(world, page);
   await world.leave(page);
 }
 
