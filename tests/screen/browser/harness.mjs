@@ -104,7 +104,8 @@ export class World {
       window.addEventListener('securitypolicyviolation', (e) =>
         console.error(`CSP: ${e.violatedDirective} ${e.blockedURI} ${e.sample}`));
     });
-    await page.goto(base + at);
+    // One that is not waited for may find no connection: the run goes on meanwhile.
+    await page.goto(base + at, wait ? {} : {timeout: 20000});
     if (at === '/' && wait) await ready(page);
     return page;
   }
