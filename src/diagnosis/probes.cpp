@@ -8,7 +8,6 @@
 namespace pinproof::diagnosis {
 namespace {
 
-
 struct CoilLeads {
   std::size_t high, low;
 };

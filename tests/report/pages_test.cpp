@@ -163,6 +163,23 @@ TEST_CASE("a lot names the full reject that a static accept does not lift") {
   CHECK(has(json, "\"id\": \"1a\""));
 }
 
+TEST_CASE("a lot says how many figures it left out, and shows them when asked") {
+  inspection::LotStudy study;
+  study.lot = "W1", study.counts.packs = 2;
+  for (const char* title : {"Quiet", "Still"}) {
+    inspection::LotFigure figure;
+    figure.name.check = "insulation", figure.name.title = title;
+    for (const double value : {1.0, 2.0, 3.0}) figure.series.add(1, value);
+    study.figures.push_back(figure);
+  }
+  const std::string some = report::lot_text(study, false), all = report::lot_text(study, true);
+  CHECK(has(some, "left out here (2)"));
+  CHECK_FALSE(has(some, "Quiet"));
+  CHECK_FALSE(has(all, "left out"));
+  CHECK(has(all, "Quiet"));
+  CHECK(has(all, "Still"));
+}
+
 TEST_CASE("the list of lots leads to lots and reports, and two records can be chosen") {
   const std::vector<record::Attempt> all{attempt("1a", "S\"1<", "W &1", "accept"),
                                          attempt("2a", "S2", "W &1", "reject")};

@@ -9,6 +9,8 @@ import {drive, dropToken, post, release} from './net.js';
 import {chosen} from './setup.js';
 
 const kReaction_ms = 250;  // a key so soon after a request was meant for the one before
+const kStop_ms = 1500;     // an answer to STOP takes milliseconds
+const kStopTries = 5;
 
 let askedAt = 0;
 let sending = false;
@@ -137,11 +139,17 @@ export function act(name, at_ms = Infinity) {
   answer(ask.n, name, name === 'take' && ask.kind === 'text' ? $('answer').value.trim() : '');
 }
 
+/// A server that does not answer at once is asked again, each time over another connection, and the
+/// person is told meanwhile: a coil may be on.
 export async function stop() {
-  const got = await post('/stop', {});
-  if (got.ok) return busy() ? polite('Stopping. The bench is being made safe.') : undefined;
-  if (got.status === 409) return notice(why(got));
-  failure('STOP did not get through to the server. Switch the supply off by hand.');
+  for (let tries = 0; tries < kStopTries; ++tries) {
+    const got = await post('/stop', {}, kStop_ms);
+    if (got.status !== 0 && tries > 0) failure('');
+    if (got.ok) return busy() ? polite('Stopping. The bench is being made safe.') : undefined;
+    if (got.status === 409) return notice(why(got));
+    failure('STOP did not get through to the server. Switch the supply off by hand.');
+    if (got.status !== 0) return;
+  }
 }
 
 /// The request that the open dialog belongs to may be over.

@@ -47,14 +47,15 @@ function wantRoom() {
   makeRoom();
 }
 
-/// -> {ok, status, body}; status 0: the server was not reached. Never throws.
-export async function post(path, body) {
+/// -> {ok, status, body}; status 0: the server was not reached, or not in time. Never throws.
+export async function post(path, body, within_ms = 0) {
   const headers = {'Content-Type': 'application/json'};
   if (token) headers['X-Pinproof-Driver'] = token;
   let answer;
   const full = setTimeout(wantRoom, kRoom_ms);
   try {
-    answer = await fetch(path, {method: 'POST', headers, body: JSON.stringify(body), cache: 'no-store'});
+    answer = await fetch(path, {method: 'POST', headers, body: JSON.stringify(body), cache: 'no-store',
+      signal: within_ms ? AbortSignal.timeout(within_ms) : undefined});
   } catch {
     return {ok: false, status: 0, body: {error: 'The server cannot be reached.'}};
   } finally {

@@ -88,7 +88,7 @@ export class World {
   async screen(...args) {
     const {got, end, child} = await this.run(['screen', '--json', ...(args.includes('--port') ? [] : ['--port', '0']), ...args],
       (said) => /"url":"(.*)\/"/.exec(said)?.[1]);
-    return {base: got, end, kill: () => child.kill('SIGKILL')};
+    return {base: got, end, kill: (signal = 'SIGKILL') => child.kill(signal)};
   }
 
   /// A browser of its own (context) with one page, whose every complaint is kept.
@@ -97,7 +97,7 @@ export class World {
       colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce'});
     own.setDefaultTimeout(20000 * kSlower);
     const page = await own.newPage();
-    page.expected = new Set();  // HTTP statuses that this test asks for
+    page.expected = new Set();  // HTTP statuses, and paths given up, that this test asks for
     this.pages.add(page);
     this.listen(page);
     await page.addInitScript(() => {
@@ -131,7 +131,7 @@ export class World {
       underWay.delete(request);
       const why = request.failure()?.errorText;
       if (page.leaving || (why === 'net::ERR_ABORTED' &&
-          (cutOff.has(request) || request.url().includes('/events')))) return;
+          (cutOff.has(request) || request.url().includes('/events') || page.expected.has(new URL(request.url()).pathname)))) return;
       fault(`request failed: ${request.url()} ${why}`);
     });
     page.on('dialog', (dialog) => {

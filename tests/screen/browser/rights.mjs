@@ -76,6 +76,26 @@ async function cutOff(world, screen, args, serial) {
   await world.leave(page);
 }
 
+// A server that hangs: the person must know that STOP did nothing, and it must count once it can.
+async function hangs(world, bench, screen) {
+  const page = await world.page(screen.base);
+  page.expected.add('/stop').add(409);  // given up and asked again; all but one come after the stop
+  await startRun(page, {serial: 'STOP-4', level: 'full'});
+  await until('a coil is driven', () => bench.output().at(-1)?.output === 'on', 30000, 2);
+  screen.kill('SIGSTOP');
+  const begin = Date.now();
+  await page.keyboard.press('Escape');
+  const told = await page.waitForFunction(() => /STOP did not get through.*by hand/.test(document.getElementById('failure').textContent),
+    null, patience(3000)).then(() => true, () => false);
+  world.check('a server that hangs: told that STOP did not get through', told, `${Date.now() - begin} ms`);
+  screen.kill('SIGCONT');
+  await view(page, 'verdict');
+  await phase(page, 'idle');
+  world.check('and it is stopped once it goes on, and no longer told', await page.getAttribute('#verdict', 'data-verdict') !== 'accept' &&
+    await until('told no longer', async () => await text(page, '#failure') === '').catch(() => false) !== false, await text(page, '#verdict-why'));
+  await world.leave(page);
+}
+
 export async function stops(world) {
   const bench = await simulatedBench(world, {name: 'stops', connect: 'matrix', speed: 4});
   const args = ['--bench', bench.file, '--profile', 'six-speed-20-pin', '--ledger', `${world.work}/stops-${Date.now()}.sqlite`];
@@ -87,6 +107,7 @@ export async function stops(world) {
     world.check('who watches may not drive', await text(other, '#who-text').then((t) => t.includes('Watching')) && !(await isShown(other, '#ask-actions')));
     await other.click('#stop');
   });
+  await hangs(world, bench, screen);
   await cutOff(world, screen, args, 'CUT-1');
 }
 
