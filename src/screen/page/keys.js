@@ -25,7 +25,7 @@ function enter(event) {
 }
 
 /// `act(name, at_ms)` for a function key, with the time it was struck at; `stop()` for Escape
-/// outside fields and dialogs.
+/// wherever the focus is, but that a dialog takes it.
 export function watchKeys({act, stop}) {
   let pressing = 0;
   const later = (press) => {
@@ -57,7 +57,7 @@ export function watchKeys({act, stop}) {
     if (event.key === 'Escape') {
       const dialog = document.querySelector('dialog[open]');
       if (dialog) dialog.close();
-      else if (!isText(event.target) && !event.repeat) stop();
+      else if (!event.repeat && !event.isComposing) stop();
       return;
     }
     const name = kKeys[event.key];

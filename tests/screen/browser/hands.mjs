@@ -89,6 +89,24 @@ const watchAsks = (page) => page.evaluate(() => {
 // Until the page shows this request: it may hear of it later than a watcher does.
 const shows = (page, ask) => page.waitForFunction((n) => document.getElementById('ask').dataset.ask === String(n), ask.n, patience(2000));
 
+// The key on the STOP button stops, also for one who is typing an answer.
+async function stoppedInAField(world, bench, screen, page) {
+  await startRun(page, {serial: 'BY-HAND-2'});
+  const watcher = new Watcher(screen.base), token = await page.evaluate(() => sessionStorage.getItem('pinproof.driver'));
+  let typed = false;
+  const press = (name, ask) => post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, token);
+  await new Technician(world, bench, watcher, {press, answer: async () => {
+    await page.waitForSelector('#ask-answer:not([hidden])');
+    await page.focus('#answer');
+    await page.keyboard.type('2', {delay: 90});
+    await page.keyboard.press('Escape');
+    typed = true;
+  }}).work(() => typed, 30000);
+  const ended = await view(page, 'verdict', 3000).then(() => true, () => false);
+  world.check('Escape stops while an answer is typed', typed && ended && /stopped by hand/.test(await text(page, '#verdict-why')), [typed, ended]);
+  watcher.close();
+}
+
 export async function ownTechnician(world) {
   const bench = await simulatedBench(world, {name: 'by-hand', faults: ['coil B: open']});
   const screen = await world.screen('--bench', bench.file, '--profile', 'six-speed-20-pin', '--ledger', `${world.work}/hands-${Date.now()}.sqlite`);
@@ -154,5 +172,6 @@ export async function ownTechnician(world) {
   }
   await world.picture(page, 'hand-end');
   watcher.close();
+  await stoppedInAField(world, bench, screen, page);
   await world.leave(page);
 }
