@@ -11,6 +11,7 @@ import {chosen} from './setup.js';
 const kReaction_ms = 250;  // a key so soon after a request was meant for the one before
 const kStop_ms = 1500;     // an answer to STOP takes milliseconds
 const kStopTries = 5;
+const kNoStop = 'STOP did not get through to the server. Switch the supply off by hand.';
 
 let askedAt = 0;
 let sending = false;
@@ -144,10 +145,10 @@ export function act(name, at_ms = Infinity) {
 export async function stop() {
   for (let tries = 0; tries < kStopTries; ++tries) {
     const got = await post('/stop', {}, kStop_ms);
-    if (got.status !== 0 && tries > 0) failure('');
+    if (got.status !== 0 && $('failure').dataset.said === kNoStop) failure('');
     if (got.ok) return busy() ? polite('Stopping. The bench is being made safe.') : undefined;
     if (got.status === 409) return notice(why(got));
-    failure('STOP did not get through to the server. Switch the supply off by hand.');
+    failure(kNoStop);
     if (got.status !== 0) return;
   }
 }
