@@ -17,7 +17,7 @@
 namespace pinproof::app {
 namespace {
 
-std::string fault_of(std::exception_ptr stopped, Fault& fault) {
+std::string fault_of(const std::exception_ptr& stopped, Fault& fault) {
   try {
     std::rethrow_exception(stopped);
   } catch (const Error& e) {

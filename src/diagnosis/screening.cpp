@@ -175,7 +175,8 @@ std::vector<Candidate> Screening::starts_of(std::size_t at) {
   if (suspect.sized() && suspect.edits.size() == 1) {
     if (auto matched = sizes_for(suspect); !matched.empty()) sizes = std::move(matched);
   } else if (suspect.sized()) {
-    for (double s = suspect.size.low; s < suspect.size.high; s *= 3) sizes.push_back(s);
+    double size = suspect.size.low;
+    while (size < suspect.size.high) sizes.push_back(std::exchange(size, size * 3));
   }
   std::vector<Candidate> out;
   for (const double size : sizes) out.push_back({{Guess{&suspect, size}}, 0, log_prior_[at]});
@@ -217,9 +218,9 @@ void Screening::add_second(const Candidate& first, Best& best) {
     if (std::any_of(first.guesses.begin(), first.guesses.end(),
                     [&](const Guess& g) { return clash(*g.suspect, suspect); }))
       continue;
-    const auto [a, b] = ends_of(suspect);
+    const auto ends = ends_of(suspect);
     const auto add = [&](double size, const std::vector<double>& siemens) {
-      changes.push_back({a, b, siemens.data()});
+      changes.push_back({ends.first, ends.second, siemens.data()});
       seconds.push_back({&suspect, size});
       priors.push_back(log_prior_[simple.suspect]);
     };

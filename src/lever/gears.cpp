@@ -114,7 +114,7 @@ Finding wrong_finding(const Profile& profile, const std::vector<GearSeen>& seen,
     f.kind = "switch-stuck-open";
     f.text = "Switch " + part.name + ", closed at rest, is open without any pressure.";
     f.next = "The contact or its wire is open.";
-  } else if (always_as_rest && story.wrong.size() > 0) {
+  } else if (always_as_rest && !story.wrong.empty()) {
     f.kind = rests_closed(part) ? "switch-stuck-closed" : "switch-stuck-open";
     f.text = "Switch " + part.name + " does not answer to pressure at " +
              part.pressure_switch->element + ".";

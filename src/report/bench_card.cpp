@@ -239,8 +239,9 @@ std::string lever_table(const Profile& p) {
 std::vector<profile::CurvePoint> points_of(const profile::Thermistor& t) {
   if (!t.table.empty() && t.table.size() <= 16) return t.table;
   std::vector<profile::CurvePoint> out;
-  for (double celsius = -40; celsius <= 140; celsius += 20)
-    if (const auto ohm = profile::thermistor_ohm(t, celsius)) out.push_back({celsius, *ohm});
+  for (int celsius = -40; celsius <= 140; celsius += 20)
+    if (const auto ohm = profile::thermistor_ohm(t, celsius))
+      out.push_back({double(celsius), *ohm});
   return out;
 }
 

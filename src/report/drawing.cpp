@@ -89,6 +89,17 @@ double nice_step(double span, int wanted) {
   return 10 * power;
 }
 
+std::vector<double> ticks(const Axis& axis, double step) {
+  constexpr double kOnTheEnd = 1e-6;  // of a step: the ends themselves count
+  std::vector<double> out;
+  const double first = std::ceil(axis.from / step - kOnTheEnd);
+  const double last = std::floor(axis.to / step + kOnTheEnd);
+  if (!(step > 0) || !(last >= first)) return out;
+  const int steps = static_cast<int>(std::min(last - first, 1000.0));
+  for (int k = 0; k <= steps; ++k) out.push_back((first + k) * step);
+  return out;
+}
+
 // Smallest and largest of each group of samples, so that no spike is lost.
 std::string polyline(const std::vector<double>& y, double x0, double dx, const Axis& ax,
                      const Axis& ay, const char* kind) {
@@ -128,12 +139,12 @@ std::string grid(const Axis& ax, const Axis& ay, const std::string& y_unit,
                  const std::string& x_unit) {
   std::string out;
   const double sx = nice_step(ax.to - ax.from, 8);
-  for (double x = std::ceil(ax.from / sx) * sx; x <= ax.to + 1e-9; x += sx) {
+  for (const double x : ticks(ax, sx)) {
     out += line(ax(x), ay.at_from, ax(x), ay.at_to, "g");
     out += label(ax(x), ay.at_from + 14, tick_text(x, sx), "middle");
   }
   const double sy = nice_step(ay.to - ay.from, 5);
-  for (double y = std::ceil(ay.from / sy) * sy; y <= ay.to + 1e-9; y += sy) {
+  for (const double y : ticks(ay, sy)) {
     out += line(ax.at_from, ay(y), ax.at_to, ay(y), "g");
     out += label(ax.at_from - 5, ay(y) + 4, tick_text(y, sy), "end");
   }

@@ -33,6 +33,8 @@ std::string rectangle(double x, double y, double w, double h, const char* kind);
 std::string open_svg(double w, double h, const std::string& title);
 /// 1, 2 or 5 times a power of ten: about `wanted` steps over the span.
 double nice_step(double span, int wanted);
+/// The multiples of `step` on the axis, ascending. Empty where the step is not above nought.
+std::vector<double> ticks(const Axis& axis, double step);
 /// Samples at x0 + k dx, as smallest and largest of each group, so that no spike is lost.
 std::string polyline(const std::vector<double>& y, double x0, double dx, const Axis& ax,
                      const Axis& ay, const char* kind);

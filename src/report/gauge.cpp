@@ -316,9 +316,9 @@ std::string grid_of(const GaugeCase& one, const Axis& ax, const Axis& ay) {
   const double step = nice_step(ay.to - ay.from, 5);
   const double most = std::max(std::abs(ay.from), std::abs(ay.to));
   const int digits = std::clamp(static_cast<int>(std::log10(most / step)) + 2, 3, 15);
-  for (double k = std::ceil(ay.from / step); k * step <= ay.to; ++k) {
-    out += line(kLeft, ay(k * step), kWide - 16, ay(k * step), "g");
-    out += label(kLeft - 5, ay(k * step) + 4, number(k * step, digits), "end");
+  for (const double y : ticks(ay, step)) {
+    out += line(kLeft, ay(y), kWide - 16, ay(y), "g");
+    out += label(kLeft - 5, ay(y) + 4, number(y, digits), "end");
   }
   const std::size_t every = (one.parts + 19) / 20;
   for (std::size_t p = 0; p < one.parts; p += every)

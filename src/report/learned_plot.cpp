@@ -52,7 +52,7 @@ std::string learned_plot(const LearnedCase& one, const LearnedFigure& f) {
   const double bottom = kTop + kRow * double(rows) + 6;
   std::string out = open_svg(kWide, bottom + 24, f.title + " by lot");
   const double step = nice_step(ax.to - ax.from, 5);
-  for (double x = std::ceil(ax.from / step) * step; x <= ax.to; x += step)
+  for (const double x : ticks(ax, step))
     out += line(ax(x), kTop - 8, ax(x), bottom, "g") +
            label(ax(x), bottom + 15, format_si(x, f.unit, 4), "middle");
   for (std::size_t k = 0; k < rows; ++k) {

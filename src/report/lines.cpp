@@ -65,7 +65,7 @@ std::string fitted(const std::string& text, std::size_t count) {
 }
 
 std::string shortened(std::string_view name, std::size_t count) {
-  const std::string safe = harmless(name);
+  std::string safe = harmless(name);
   if (columns(safe) <= count) return safe;
   const std::string tail = kEllipsis + (" (" + std::to_string(characters(name))) + " characters)";
   return std::string(head(safe, count - std::min(count, columns(tail)))) + tail;

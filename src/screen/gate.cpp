@@ -41,7 +41,8 @@ std::pair<std::string_view, std::string_view> split_port(std::string_view host) 
 
 bool host_is_ours(const GateOptions& options, const Request& request) {
   const std::string header = lower(request.header("host"));
-  const auto [host, port] = split_port(header);
+  const auto parts = split_port(header);
+  const std::string_view host = parts.first, port = parts.second;
   const unsigned ours = options.port ? options.port : request.port;
   const bool bare = host.size() == header.size();  // without even a colon
   if (bare ? ours != 80 : port != std::to_string(ours)) return false;

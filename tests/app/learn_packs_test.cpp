@@ -14,7 +14,7 @@ std::string add(Ledger& ledger, const std::string& serial, const std::string& ve
   record::Header h;
   h.profile_name = "six", h.profile_hash = "c0ffee", h.lot = "L", h.serial = serial;
   h.started_at = "2026-11-02T08:15:00Z";
-  const std::string id = ledger.begin(h, "{}");
+  std::string id = ledger.begin(h, "{}");
   record::Judged judged;
   judged.verdict = verdict, judged.level = level, judged.profile_hash = "c0ffee";
   ledger.close(id, ended, judged);

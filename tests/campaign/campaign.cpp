@@ -64,9 +64,10 @@ std::vector<Came> all_of(const Drawing& drawing, const Options& options) {
   std::atomic<std::size_t> next{0};
   Progress progress;
   const auto work = [&] {
-    for (std::size_t i; (i = next++) < options.cases; progress.done()) {
+    for (std::size_t i = next++; i < options.cases; i = next++) {
       Ended ended;
       out[i] = inspected(drawing(i), ended);
+      progress.done();
     }
   };
   std::vector<std::jthread> threads;

@@ -142,7 +142,7 @@ class Drawing::Hand {
     const FaultClass& kind = class_of(one);
     const bool negative = one.size < 0;
     const bool up = negative || !one.below;  // away from nought
-    const double end = std::abs(!one.below ? kind.most : negative ? kind.least : kind.least);
+    const double end = std::abs(one.below ? kind.least : kind.most);
     double size = std::abs(one.size);
     // The class may begin beyond the limit.
     size = up ? std::max(size, negative ? 0 : kind.least) : std::min(size, kind.most);

@@ -30,7 +30,7 @@ void expect_result(const Result& result) {
 }  // namespace
 
 Judgement judged(const profile::Profile& profile, const record::Record& record) {
-  const Judgement out = inspection::judge(profile, record);
+  Judgement out = inspection::judge(profile, record);
   const auto any = [&](Outcome outcome) {
     return std::any_of(out.results.begin(), out.results.end(),
                        [&](const Result& r) { return r.required && r.outcome == outcome; });

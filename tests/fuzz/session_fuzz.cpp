@@ -34,7 +34,7 @@ class Babble final : public link::Link {
   std::string read_exactly(std::size_t count, const bench::Patience&) override {
     expect(count <= (std::size_t{1} << 20), "no more is asked for than was wanted");
     if (count > answers_.size()) late();
-    const std::string out(answers_.substr(0, count));
+    std::string out(answers_.substr(0, count));
     answers_.remove_prefix(count);
     return out;
   }
@@ -141,7 +141,10 @@ void use(const scpi::Dialect& dialect, std::string_view answers) {
   session.open(kPatience);
   bench::Instruments all;
   for (const scpi::Driver* driver : scpi::drivers())
-    if (driver->role == one.role) driver->install(std::move(session), one, kBench, all);
+    if (driver->role == one.role) {
+      driver->install(std::move(session), one, kBench, all);
+      break;
+    }
   // A second time after whatever went wrong: the conversation is put in order first.
   for (int k = 0; k < 2; ++k)
     accepted([&] {

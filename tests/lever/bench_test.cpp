@@ -51,7 +51,7 @@ TEST_CASE("an overload of a low range proves no open, and takes a closed reading
   const Code code = code_of(profile);
   const auto taps = taps_of(profile, code);
   const Mask one = Mask{1} << tap_at(taps, "G").columns.front();
-  const auto seen = [&](std::vector<std::pair<double, double>> ohm_and_range) {
+  const auto seen = [&](const std::vector<std::pair<double, double>>& ohm_and_range) {
     record::WrittenReadings readings;
     for (const auto& [ohm, range] : ohm_and_range) {
       record::WrittenReading reading;

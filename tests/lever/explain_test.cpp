@@ -40,7 +40,7 @@ std::vector<PaperFault> paper_faults(std::size_t n) {
     out.push_back({std::move(name), std::move(kind), stage, std::move(on)});
   };
   const auto row_wise = [&](std::string name, std::string kind, int stage,
-                            std::function<void(std::string&)> change) {
+                            const std::function<void(std::string&)>& change) {
     add(std::move(name), std::move(kind), stage,
         [change](const Text& t) { return each_row(t, change); });
   };
@@ -72,17 +72,19 @@ std::vector<PaperFault> paper_faults(std::size_t n) {
     add("step " + std::to_string(by), "lever-a-step-off", 0, [by, nothing](const Text& t) {
       Text moved(t.size(), nothing);
       for (int p = 0; p < int(t.size()); ++p)
-        if (p + by >= 0 && p + by < int(t.size())) moved[std::size_t(p)] = t[std::size_t(p + by)];
+        if (const int from = p + by; from >= 0 && from < int(t.size()))
+          moved[std::size_t(p)] = t[std::size_t(from)];
       return moved;
     });
   for (const int by : {1, -1})
     add("half " + std::to_string(by), "lever-half-a-step-off", 0, [by, nothing](const Text& t) {
       Text moved(t.size(), nothing);
       for (int p = 0; p < int(t.size()); ++p) {
-        if (p + by < 0 || p + by >= int(t.size())) continue;
+        const int from = p + by;
+        if (from < 0 || from >= int(t.size())) continue;
         std::string row = t[std::size_t(p)];
         for (std::size_t k = 0; k < row.size(); ++k)
-          if (row[k] != t[std::size_t(p + by)][k]) row[k] = '?';
+          if (row[k] != t[std::size_t(from)][k]) row[k] = '?';
         moved[std::size_t(p)] = row;
       }
       return moved;

@@ -69,18 +69,24 @@ class Hand {
     std::array<double, kMostColumns> when{}, calm{};
     for (std::size_t k = 0; k < kMostColumns; ++k)
       when[k] = uniform(0.1, 0.9) * takes_s, calm[k] = when[k] + uniform(0.0, 0.01);
-    for (double t = 0; t < takes_s; t += kLook_s) {
+    double t = 0;
+    while (t < takes_s) {
       Mask now = shown_;
       for (std::size_t k = 0; k < kMostColumns; ++k)
         if (((changes >> k) & 1U) != 0 && t >= when[k] && (t >= calm[k] || chance(0.5)))
           now ^= Mask{1} << k;
       look(now, false, next, out);
+      t += kLook_s;
     }
     shown_ = target;
   }
 
   void rest(double seconds, std::vector<Look>& out, bool stands) {
-    for (double t = 0; t < seconds; t += kLook_s) look(shown_, stands, at_, out);
+    double t = 0;
+    while (t < seconds) {
+      look(shown_, stands, at_, out);
+      t += kLook_s;
+    }
   }
 
   // One look in fifty has one contact wrong.

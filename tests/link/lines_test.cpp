@@ -94,7 +94,7 @@ struct FakeDevice final : link::UsbtmcDevice {
     if (state->messages.empty()) return errno = ETIMEDOUT, -1;
     std::string& message = state->messages.front();
     const std::size_t count = std::min(most, message.size());
-    std::memcpy(to, message.data(), count);
+    message.copy(to, count);
     message.erase(0, count);
     ended = message.empty();
     if (ended) state->messages.pop_front();

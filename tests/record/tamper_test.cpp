@@ -24,6 +24,14 @@ std::string make(const std::string& file) {
 
 TEST_CASE("a change of any table shows, and where") {
   const Folder folder;
+  const char* const last_gone =
+      "DELETE FROM events WHERE attempt = 3; DELETE FROM figures WHERE attempt = 3; DELETE FROM "
+      "attempts WHERE number = 3";
+  const char* const one_more =
+      "INSERT INTO attempts (id, serial, lot, profile_name, profile_hash, bench, started_at, "
+      "program, header, owner, ended, verdict) SELECT 'new', serial, lot, profile_name, "
+      "profile_hash, bench, started_at, program, header, owner, ended, verdict FROM attempts "
+      "WHERE number = 1";
   const char* const changes[] = {
       "UPDATE attempts SET serial = 'A9' WHERE number = 2",
       "UPDATE attempts SET lot = 'other' WHERE number = 2",
@@ -50,12 +58,8 @@ TEST_CASE("a change of any table shows, and where") {
       "DELETE FROM entries WHERE number = 1",
       "DELETE FROM entries WHERE number = 5",
       "DELETE FROM entries WHERE number = (SELECT max(number) FROM entries)",
-      "DELETE FROM events WHERE attempt = 3; DELETE FROM figures WHERE attempt = 3; DELETE FROM "
-      "attempts WHERE number = 3",
-      "INSERT INTO attempts (id, serial, lot, profile_name, profile_hash, bench, started_at, "
-      "program, header, owner, ended, verdict) SELECT 'new', serial, lot, profile_name, "
-      "profile_hash, bench, started_at, program, header, owner, ended, verdict FROM attempts "
-      "WHERE number = 1"};
+      last_gone,
+      one_more};
   std::size_t k = 0;
   for (const char* change : changes) {
     const std::string file = folder.file(std::to_string(++k));

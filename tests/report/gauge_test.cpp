@@ -169,7 +169,7 @@ TEST_CASE("HTML is one page with both drawings, names harmless in all formats") 
   check_columns(text);
   CHECK(nlohmann::json::parse(report::gauge_json(one)).at("unit") == nasty);
   one.unit = "\xff";
-  CHECK(report::gauge_json(one).find("\xff") == std::string::npos);
+  CHECK(report::gauge_json(one).find('\xff') == std::string::npos);
 }
 
 TEST_CASE("drawings keep their ticks for values of any size") {
@@ -195,11 +195,11 @@ TEST_CASE("control chart: in order, an earlier alarm and one at the newest readi
   const auto alarm = chart_of(ohms);
   CHECK(report::state_of(alarm) == report::ChartState::alarm);
   const std::string text = unwrapped(report::chart_text(alarm));
-  for (const char* words :
-       {"ALARM. The newest reading, 100.02000 Ω at 2024-05-21T08:00:00Z, breaks a rule: "
-        "beyond 3 sigma. No verdict on this bench",
-        "from the first 10 readings", "No certificate was given", "6.3.2",
-        "12 readings from 2024-05-10T08:00:00Z on"})
+  const char* const verdict =
+      "ALARM. The newest reading, 100.02000 Ω at 2024-05-21T08:00:00Z, breaks a rule: beyond 3 "
+      "sigma. No verdict on this bench";
+  for (const char* words : {verdict, "from the first 10 readings", "No certificate was given",
+                            "6.3.2", "12 readings from 2024-05-10T08:00:00Z on"})
     CHECK_MESSAGE(text.find(words) != std::string::npos, text);
   ohms.push_back(100.0);
   const auto earlier = chart_of(ohms, metrology::Certificate{100, 0.001});

@@ -26,7 +26,8 @@ struct Truth {
 Capture step_response(const Truth& truth, double interval_s, double onset_s, double pulse_s) {
   Capture out{-2e-3, interval_s, {}, {}};
   const double final_A = truth.volts / truth.ohm;
-  for (double t = out.start_s; t < pulse_s + 40e-3; t += interval_s) {
+  double t = out.start_s;
+  while (t < pulse_s + 40e-3) {
     const double on = t - onset_s, off = on - pulse_s;
     const double top = final_A * (1 - truth.a() * std::exp(-pulse_s / truth.tau()));
     double amps = 0, volts = 0;
@@ -40,6 +41,7 @@ Capture step_response(const Truth& truth, double interval_s, double onset_s, dou
     }
     out.current_A.push_back(amps);
     out.voltage_V.push_back(volts);
+    t += interval_s;
   }
   return out;
 }
