@@ -89,12 +89,14 @@ const watchAsks = (page) => page.evaluate(() => {
 // Until the page shows this request: it may hear of it later than a watcher does.
 const shows = (page, ask) => page.waitForFunction((n) => document.getElementById('ask').dataset.ask === String(n), ask.n, patience(2000));
 
+const driverOf = (page) => page.evaluate(() => sessionStorage.getItem('pinproof.driver'));
+
 // The key on the STOP button stops, also for one who is typing an answer.
 async function stoppedInAField(world, bench, screen, page) {
   await startRun(page, {serial: 'BY-HAND-2'});
-  const watcher = new Watcher(screen.base), token = await page.evaluate(() => sessionStorage.getItem('pinproof.driver'));
+  const watcher = new Watcher(screen.base);
   let typed = false;
-  const press = (name, ask) => post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, token);
+  const press = async (name, ask) => post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page));
   await new Technician(world, bench, watcher, {press, answer: async () => {
     await page.waitForSelector('#ask-answer:not([hidden])');
     await page.focus('#answer');
@@ -125,7 +127,7 @@ export async function ownTechnician(world) {
       if (watcher.slots.ask.n !== ask.n) slips++;
     }
     // Enough of them by the key; the rest as fast as the server takes them.
-    if (took > 25) return void post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await token());
+    if (took > 25) return void post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page));
     await sleep(265);
     if (watcher.slots.ask.n !== ask.n) return;
     took++;
@@ -135,7 +137,6 @@ export async function ownTechnician(world) {
     await until(`answered ${ask.title}`, () => watcher.slots.ask.n !== ask.n, 1500, 5)
       .then(() => { if (struck) inTime++; }, () => {});
   };
-  const token = () => page.evaluate(() => sessionStorage.getItem('pinproof.driver'));
   const wants = async (ask) => {
     if (ask.kind !== 'touch') return undefined;
     touched++;
