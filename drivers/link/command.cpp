@@ -52,6 +52,7 @@ Descriptor CommandLink::connect(Deadline&) {
   ::posix_spawn_file_actions_init(&actions);
   ::posix_spawn_file_actions_adddup2(&actions, theirs.get(), 0);
   ::posix_spawn_file_actions_adddup2(&actions, theirs.get(), 1);
+  ::posix_spawn_file_actions_addclosefrom_np(&actions, 3);
   posix_spawnattr_t attributes;
   ::posix_spawnattr_init(&attributes);
   sigset_t none;

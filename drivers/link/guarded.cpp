@@ -123,6 +123,8 @@ void GuardedLink::start(const std::vector<std::string>& command) {
   ::posix_spawn_file_actions_adddup2(&actions, theirs.get(), 0);
   // It must not keep a pipe open that somebody reads to its end.
   ::posix_spawn_file_actions_addopen(&actions, 1, "/dev/null", O_WRONLY, 0);
+  // Nor a browser's connection that the screen has closed: a STOP sent there would reach nobody.
+  ::posix_spawn_file_actions_addclosefrom_np(&actions, 3);
   posix_spawnattr_t attributes;
   ::posix_spawnattr_init(&attributes);
   sigset_t none;

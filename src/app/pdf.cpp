@@ -144,6 +144,7 @@ class Printer {
     ::posix_spawn_file_actions_addopen(&actions, 1, log.c_str(), O_WRONLY | O_CREAT | O_APPEND,
                                        0600);
     ::posix_spawn_file_actions_adddup2(&actions, 1, 2);
+    ::posix_spawn_file_actions_addclosefrom_np(&actions, 3);
     posix_spawnattr_t attributes;
     ::posix_spawnattr_init(&attributes);
     sigset_t none, usual;

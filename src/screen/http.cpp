@@ -1,5 +1,7 @@
 #include "screen/http.h"
 
+#include <fcntl.h>
+
 #include "screen/connection.h"
 
 namespace pinproof::screen {
@@ -49,12 +51,21 @@ Core::~Core() {
   thread_.join();
 }
 
+namespace {
+
+// Asio leaves them to every program that is started; a connection ends for the browser only when
+// its last holder lets go.
+void keep_from_programs(int descriptor) { ::fcntl(descriptor, F_SETFD, FD_CLOEXEC); }
+
+}  // namespace
+
 void Core::listen() {
   error_code error;
   const auto address = asio::ip::make_address(options.address, error);
   if (error) throw Error(Fault::usage, options.address + ": no IP address");
   const tcp::endpoint endpoint(address, options.port);
   acceptor_.open(endpoint.protocol(), error);
+  if (!error) keep_from_programs(acceptor_.native_handle());
   if (!error) acceptor_.set_option(tcp::acceptor::reuse_address(true), error);
   if (!error) acceptor_.bind(endpoint, error);
   if (!error) acceptor_.listen(asio::socket_base::max_listen_connections, error);
@@ -77,6 +88,7 @@ void Core::accept() {
 }
 
 void Core::settle(tcp::socket socket) {
+  keep_from_programs(socket.native_handle());
   error_code ignored;
   socket.set_option(tcp::no_delay(true), ignored);
   bool reserve = false;

@@ -2,6 +2,7 @@
 // kernel, the guardian's packets, and kept dialogues.
 #include <doctest/doctest.h>
 #include <fcntl.h>
+#include <poll.h>
 #include <stdlib.h>
 #include <termios.h>
 #include <unistd.h>
@@ -12,6 +13,8 @@
 #include <deque>
 #include <filesystem>
 #include <fstream>
+#include <functional>
+#include <memory>
 #include <mutex>
 #include <thread>
 
@@ -321,4 +324,24 @@ TEST_CASE("a guardian that ends too slowly to be waited for is buried by the nex
   CHECK(dead_children() == before + 1);
   guarded("0").reset();
   CHECK(dead_children() == before);
+}
+
+TEST_CASE("a program that is started holds nothing open that was open here") {
+  const auto let_go = [](const std::function<std::unique_ptr<link::Link>()>& start) {
+    int ends[2];
+    REQUIRE(::pipe(ends) == 0);  // as of a library that does not keep it to this program
+    const auto running = start();
+    ::close(ends[1]);
+    pollfd end{ends[0], POLLIN, 0};
+    const bool ended = ::poll(&end, 1, 2000) == 1 && (end.revents & POLLHUP) != 0;
+    ::close(ends[0]);
+    return ended;
+  };
+  CHECK(let_go([] {
+    auto cat = link::open_link("command:cat");
+    cat->write("\n", kPatient);  // by now it runs
+    CHECK(cat->read_line(10, kPatient).empty());
+    return cat;
+  }));
+  CHECK(let_go([] { return link::open_guarded("tcp://127.0.0.1:9", {}, {"/bin/sleep", "5"}); }));
 }

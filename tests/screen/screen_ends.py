@@ -5,10 +5,11 @@ import os
 import sqlite3
 import time
 
-from http_client import SLOW, check
-from screen_host import MACHINE, Bench, Proxy, Screen, over_budget
+from http_client import SLOW, check, is_closed, read_reply
+from screen_host import MACHINE, Bench, Proxy, Screen, over_budget, phase, watch
 
 LIMIT_S = 0.2  # of the guardian
+PATIENCE_S = 15  # of the server, between requests
 
 
 def says_so(what, screen, bench, said, within):
@@ -118,6 +119,25 @@ def disk_full(folder, bench):
         check("  pages are still there", screen.get("/lots")[0] in (200, 404, 503), screen.get("/lots")[0])
 
 
+def idle_connection(folder):
+    """A browser's connection that idles through a run ends for the browser too, not only here: a
+    STOP that it sent there would reach nobody."""
+    with Bench(folder, name="slow", speed="1") as bench, \
+            Screen(folder, bench.file, ledger="idle.sqlite") as screen:
+        screen.drive()
+        with screen.connect() as s:
+            s.sendall(screen.text(target="/"))
+            check("a connection is kept", read_reply(s)[0] == 200)
+            begin = time.monotonic()
+            status, said = screen.start("IDLE")
+            check("  a run begins", status == 200, said)
+            closed = is_closed(s, PATIENCE_S + 2)
+            took_s = time.monotonic() - begin
+            check("  it ends for the browser, too", closed, "%.1f s" % took_s)
+            check("  and is not ended by the end of the run", bench.wait_on(2, 20))
+        check("  which is stopped then", screen.post("/stop", {})[0] == 200 and screen.idle())
+
+
 def dead_bench(folder):
     with Bench(folder, "dead") as bench:
         pass
@@ -188,5 +208,6 @@ def ends(folder):
         locked_in_run(folder, bench)
         disk_full(folder, bench)
         killed(folder, bench)
+    idle_connection(folder)
     dead_bench(folder)
     dead_meter(folder)
