@@ -133,7 +133,7 @@ TEST_CASE("a retest that broke off rejects or doubts what was accepted before") 
   const auto tried = [&](const std::string& serial, const std::string& verdict,
                          const std::string& ended, const std::string& level = "full",
                          const std::string& decided = "") {
-    std::string id = add(*ledger, "L", serial, {13}, verdict, ended, level);
+    const std::string id = add(*ledger, "L", serial, {13}, verdict, ended, level);
     if (!decided.empty()) ledger->override_verdict(id, {decided, "Ines", "burnt", ""});
   };
   const auto counts = [&] { return study(*ledger).counts; };
@@ -234,7 +234,7 @@ TEST_CASE("what a pack came to in other lots, or in none, is in force in this on
 
 TEST_CASE("a person's decision on an attempt of another lot counts") {
   const auto ledger = Ledger::open(":memory:");
-  std::string id = add(*ledger, "W48", "X1", {13}, "accept", "complete", "full");
+  const std::string id = add(*ledger, "W48", "X1", {13}, "accept", "complete", "full");
   ledger->override_verdict(id, {"reject", "Ines", "burnt", ""});
   add(*ledger, "W49", "X1", {13});
   const LotCounts c = study(*ledger, "W49").counts;
@@ -275,7 +275,7 @@ TEST_CASE("a person's decision counts where it is worse than what was measured")
   const auto ledger = Ledger::open(":memory:");
   const auto decided = [&](const std::string& serial, const std::string& verdict,
                            const std::vector<std::string>& decisions) {
-    std::string id = add(*ledger, "L", serial, {13}, verdict);
+    const std::string id = add(*ledger, "L", serial, {13}, verdict);
     for (const std::string& d : decisions) ledger->override_verdict(id, {d, "Ines", "rust", ""});
   };
   decided("S1", "accept", {"reject"});

@@ -53,12 +53,16 @@ export async function post(path, body, within_ms = 0) {
   if (token) headers['X-Pinproof-Driver'] = token;
   let answer;
   const full = setTimeout(wantRoom, kRoom_ms);
+  // Not AbortSignal.timeout(): a browser of a few years ago has none, and STOP would never leave it.
+  const patience = new AbortController();
+  const late = within_ms ? setTimeout(() => patience.abort(), within_ms) : 0;
   try {
     answer = await fetch(path, {method: 'POST', headers, body: JSON.stringify(body), cache: 'no-store',
-      signal: within_ms ? AbortSignal.timeout(within_ms) : undefined});
+      signal: patience.signal});
   } catch {
     return {ok: false, status: 0, body: {error: 'The server cannot be reached.'}};
   } finally {
+    clearTimeout(late);
     clearTimeout(full);
   }
   const read = await answer.json().catch(() => ({}));
