@@ -25,10 +25,12 @@ struct Options {
 void add_options(CLI::App& app) {
   app.add_option("--profile", options.profiles,
                  "Profile file or installed name to offer; may be repeated (all installed ones)");
-  app.add_option("--bench", options.benches, "Bench file to offer; may be repeated");
+  CLI::Option* bench =
+      app.add_option("--bench", options.benches, "Bench file to offer; may be repeated");
   app.add_flag("--demo", options.demo,
                "A simulated bench and a box of ten packs, for a first look; keeps its records for "
-               "itself");
+               "itself")
+      ->excludes(bench);
   app.add_option("--port", options.port, "TCP port; 0 takes a free one")
       ->check(CLI::Range(0, 65535))
       ->capture_default_str();

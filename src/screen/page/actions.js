@@ -87,6 +87,7 @@ export async function start() {
     field?.focus();
     return notice(wrong, 'refused');
   }
+  notice('');  // "Press Start" is done
   sending = true;
   await send(body);
   sending = false;

@@ -1,5 +1,9 @@
 // The bar code scanner that types, and the keyboard alone.
-import {kRelays, phase, ready, sleep, startRun, text, until, view} from './harness.mjs';
+import {readFileSync, writeFileSync} from 'node:fs';
+import net from 'node:net';
+import path from 'node:path';
+import {kProfile, kRelays, phase, ready, sleep, startRun, text, until, view} from './harness.mjs';
+import {simulatedBench} from './technician.mjs';
 
 /// A burst as a scanner sends it: keys `apart_ms` apart by their own time stamps, Enter at the end.
 /// A page that is held up before key `late` gets that key and what follows 300 ms after their time.
@@ -22,22 +26,45 @@ export async function scan(page, code, {apart_ms = 8, ends = 'Enter', late = -1}
 
 const noRun = async (page) => await page.getAttribute('body', 'data-phase') === 'idle';
 
+/// A bench whose meter takes the connection and never answers, so that opening it takes long.
+async function silentBench(world) {
+  const meter = net.createServer(() => {});
+  await new Promise((then) => meter.listen(0, '127.0.0.1', then));
+  world.ends.push(() => meter.close());
+  const bench = JSON.parse(readFileSync(path.join(world.sources, 'examples/bench-meter-only.json'), 'utf8'));
+  bench.instruments[0].address = `tcp://127.0.0.1:${meter.address().port}`;
+  const file = path.join(world.work, 'silent-meter.json');
+  writeFileSync(file, JSON.stringify(bench));
+  return file;
+}
+
 // After a scan, so that a run has been put aside: one that fails while its bench is opened is told.
-async function endedBeforeItBegan(world, page) {
+async function endedBeforeItBegan(world) {
+  const answers = await simulatedBench(world, {name: 'answers', connect: 'matrix', speed: 4});
+  const {base} = await world.screen('--bench', answers.file, '--bench', await silentBench(world),
+    '--profile', kProfile, '--ledger', 'none');
+  const page = await world.page(base);
+  await startRun(page, {serial: 'HD-2410', bench: 'answers', level: 'full'});
+  await page.keyboard.press('Escape');
+  await phase(page, 'idle');
+  await view(page, 'verdict');
   for (const time of ['first', 'second']) {
-    const begun = await page.evaluate(async () => {
-      const {model} = await import('/page/model.js');
-      document.getElementById('start').click();
-      while (document.body.dataset.phase !== 'busy') await new Promise((then) => setTimeout(then, 1));
-      await fetch('/stop', {method: 'POST', headers: {'Content-Type': 'application/json'}, body: '{}'});
-      return Boolean(model.log.run);
-    });
-    await phase(page, 'idle');
-    const told = await view(page, 'verdict', 5000).then(() => text(page, '#verdict-word'), () => '');
-    world.check(`stopped while the bench was opened, the ${time} time: told`, /STOPPED/.test(told) && !begun, `${told}, begun: ${begun}`);
     await scan(page, `NEXT-${time}`, {ends: 'Tab'});
     await view(page, 'setup');
+    await page.selectOption('#bench', 'silent-meter');
+    await page.click('#start');
+    await phase(page, 'busy');
+    const begun = await page.evaluate(() => import('/page/model.js').then(({model}) => Boolean(model.log.run)));
+    const begin = Date.now();
+    await page.keyboard.press('Escape');
+    await phase(page, 'idle');
+    const told = await view(page, 'verdict', 5000).then(() => text(page, '#verdict-word'), () => '');
+    world.check(`stopped while the bench was opened, the ${time} time: told`, /STOPPED/.test(told) && !begun,
+      `${told}, begun: ${begun}, ${Date.now() - begin} ms`);
+    world.check(`and nobody is told any longer to press Start, the ${time} time`, await text(page, '#notice') === '', await text(page, '#notice'));
   }
+  await world.picture(page, 'stopped-while-opened');
+  await world.leave(page);
 }
 
 export async function scanner(world, demo) {
@@ -100,8 +127,8 @@ export async function scanner(world, demo) {
   await scan(page, 'NEXT-PACK-7', {ends: 'Tab'});
   await view(page, 'setup');
   world.check('a scan on a verdict begins the next pack, but starts nothing', await page.inputValue('#serial') === 'NEXT-PACK-7' && await noRun(page));
-  await endedBeforeItBegan(world, page);
   await world.leave(page);
+  await endedBeforeItBegan(world);
 }
 
 // A code whose third character is a space: it comes before four keys tell a burst, and the key
