@@ -1,6 +1,8 @@
 // Keys that act. Only function keys, Space on a focused button and Escape do; never Enter, never a
 // letter: both come out of scanners, and of sleeves.
 
+import {busy} from './model.js';
+
 const kAct_ms = 70;  // a Space waits so long: it may be the first character of a scan
 
 export const kKeys = {F2: 'take', F4: 'back', F8: 'skip', F9: 'again', F10: 'start'};
@@ -25,7 +27,7 @@ function enter(event) {
 }
 
 /// `act(name, at_ms)` for a function key, with the time it was struck at; `stop()` for Escape
-/// wherever the focus is, but that a dialog takes it.
+/// wherever the focus is. While nothing runs, a dialog takes it.
 export function watchKeys({act, stop}) {
   let pressing = 0;
   const later = (press) => {
@@ -57,7 +59,7 @@ export function watchKeys({act, stop}) {
     if (event.key === 'Escape') {
       const dialog = document.querySelector('dialog[open]');
       if (dialog) dialog.close();
-      else if (!event.repeat && !event.isComposing) stop();
+      if ((!dialog || busy()) && !event.repeat && !event.isComposing) stop();
       return;
     }
     const name = kKeys[event.key];

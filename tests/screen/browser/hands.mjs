@@ -109,6 +109,22 @@ async function stoppedInAField(world, bench, screen, page) {
   watcher.close();
 }
 
+// Neither hides behind a dialog: a coil may be on while somebody writes why a step is skipped.
+async function stoppedBesideADialog(world, page) {
+  const ways = {Escape: () => page.keyboard.press('Escape'), STOP: () => page.click('#stop')};
+  for (const [name, stop] of Object.entries(ways)) {
+    await startRun(page, {serial: `BESIDE-${name}`});
+    await page.waitForSelector('#ask-actions button[data-act=skip]:not([hidden])');
+    await sleep(300);
+    await page.keyboard.press('F8');
+    await page.waitForSelector('#skip-dialog[open]');
+    await stop();
+    const ended = await view(page, 'verdict', 3000).then(() => true, () => false);
+    world.check(`${name} stops beside an open dialog, which goes`, ended && /stopped by hand/.test(await text(page, '#verdict-why')) &&
+      !(await page.isVisible('#skip-dialog')), await text(page, '#verdict-why'));
+  }
+}
+
 export async function ownTechnician(world) {
   const bench = await simulatedBench(world, {name: 'by-hand', faults: ['coil B: open']});
   const screen = await world.screen('--bench', bench.file, '--profile', 'six-speed-20-pin', '--ledger', `${world.work}/hands-${Date.now()}.sqlite`);
@@ -174,5 +190,6 @@ export async function ownTechnician(world) {
   await world.picture(page, 'hand-end');
   watcher.close();
   await stoppedInAField(world, bench, screen, page);
+  await stoppedBesideADialog(world, page);
   await world.leave(page);
 }
