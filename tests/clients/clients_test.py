@@ -40,6 +40,17 @@ def wait_for(path):
     raise RuntimeError(path + " does not come")
 
 
+def until_listening(port):
+    """Without a connection of one's own: the bridge takes one only."""
+    wanted = re.compile(r"^ *\d+: [0-9A-F]{8}:%04X \S+ 0A " % port, re.M)
+    for _ in range(1000):
+        with open("/proc/net/tcp") as table:
+            if wanted.search(table.read()):
+                return
+        time.sleep(0.01)
+    raise TimeoutError("nobody listens on %d" % port)
+
+
 def about(text, wanted, within):
     number = re.search(r"[-+]?\d+\.?\d*(?:[eE][-+]?\d+)?", text)
     return number is not None and abs(float(number.group(0)) - wanted) <= within
@@ -126,7 +137,7 @@ def with_lxi(where, port, line=None):
         if line:  # lxi knows sockets only; one bridge a call, since two would share the line
             bridge = subprocess.Popen(["socat", "tcp-listen:%s,bind=127.0.0.1,reuseaddr,nodelay" %
                                        port, "file:%s,rawer" % line])
-            time.sleep(0.2)
+            until_listening(int(port))
         try:
             return run("lxi", arguments[0], "-a", "127.0.0.1", "-p", port, "-r", *arguments[1:])
         finally:

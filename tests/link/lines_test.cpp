@@ -319,8 +319,9 @@ TEST_CASE("a guardian that ends too slowly to be waited for is buried by the nex
     return link::open_guarded("tcp://127.0.0.1:9", {}, {"/bin/sleep", seconds});
   };
   const std::size_t before = dead_children();
-  guarded("2.5").reset();  // waited for 2 s, then left
-  std::this_thread::sleep_for(std::chrono::milliseconds(1500));
+  guarded("6").reset();  // waited for 2 s, then left
+  for (int k = 0; k < 1000 && dead_children() == before; ++k)
+    std::this_thread::sleep_for(std::chrono::milliseconds(10));
   CHECK(dead_children() == before + 1);
   guarded("0").reset();
   CHECK(dead_children() == before);

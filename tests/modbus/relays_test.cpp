@@ -92,25 +92,25 @@ const std::string kSlave = PINPROOF_SOURCE_DIR "/tests/modbus/slave.py";
 }  // namespace
 
 TEST_CASE("relays of a pymodbus slave over TCP, with mbpoll as the witness") {
-  const Program slave({"/usr/bin/python3", kSlave, "tcp", "29880"});
-  const auto paths = open("modbus-tcp://127.0.0.1:29880");
+  const Program slave({"/usr/bin/python3", kSlave, "tcp", "19880"});
+  const auto paths = open("modbus-tcp://127.0.0.1:19880");
   CHECK(paths->can_tie());
   CHECK_FALSE(paths->can_drive());
   paths->connect_meter({{"1"}, {"case"}}, false, 13, kPatience);
-  CHECK(coils("29880") == with({1, 85}));
+  CHECK(coils("19880") == with({1, 85}));
   paths->connect_meter({{"1", "2"}, {"case"}}, false, 13, kPatience);
-  CHECK(coils("29880") == with({1, 5, 85}));
+  CHECK(coils("19880") == with({1, 5, 85}));
   paths->connect_meter({{"2"}, {"1"}}, false, 13, kPatience);
-  CHECK(coils("29880") == with({5, 65}));
+  CHECK(coils("19880") == with({5, 65}));
   paths->open_all(kPatience);
-  CHECK(coils("29880") == with({}));
+  CHECK(coils("19880") == with({}));
   CHECK_THROWS_WITH_AS(paths->connect_meter({{"7"}, {"1"}}, false, 13, kPatience),
                        doctest::Contains("no column for \"7\""), Error);
 }
 
 TEST_CASE("a relay that does not do as it is told is a bench fault") {
-  const Program slave({"/usr/bin/python3", kSlave, "tcp", "29881", "stuck"});
-  const auto paths = open("modbus-tcp://127.0.0.1:29881");
+  const Program slave({"/usr/bin/python3", kSlave, "tcp", "19881", "stuck"});
+  const auto paths = open("modbus-tcp://127.0.0.1:19881");
   CHECK_THROWS_WITH_AS(paths->connect_meter({{"2"}, {"1"}}, false, 13, kPatience),
                        doctest::Contains("relay 5 was told to close"), Error);
 }

@@ -194,7 +194,7 @@ def timing(folder):
             Screen(folder, bench.file, ledger="timed.sqlite") as screen:
         screen.drive()
         screen.run("WARM", level="static")
-        for trial in range(2):
+        for trial in range(4):
             quiet = timed(screen, bench, "QUIET-%d" % trial)
             screen.idle()
             noisy, machine_ms = attacked(screen, bench, "NOISY-%d" % trial)

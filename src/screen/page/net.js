@@ -40,27 +40,30 @@ const kRoom_ms = 300;
 let makeRoom = () => {};
 export function onRoom(listener) {
   makeRoom = listener;
-  room.onmessage = () => makeRoom();
+  room.onmessage = () => makeRoom(false);
 }
 function wantRoom() {
   room.postMessage(null);
-  makeRoom();
+  makeRoom(true);
 }
 
+const kAnswer_ms = 5000;  // an answer takes milliseconds, and no key acts while one is waited for
+
 /// -> {ok, status, body}; status 0: the server was not reached, or not in time. Never throws.
-export async function post(path, body, within_ms = 0) {
+export async function post(path, body, within_ms = kAnswer_ms) {
   const headers = {'Content-Type': 'application/json'};
   if (token) headers['X-Pinproof-Driver'] = token;
   let answer;
   const full = setTimeout(wantRoom, kRoom_ms);
   // Not AbortSignal.timeout(): a browser of a few years ago has none, and STOP would never leave it.
   const patience = new AbortController();
-  const late = within_ms ? setTimeout(() => patience.abort(), within_ms) : 0;
+  const late = setTimeout(() => patience.abort(), within_ms);
   try {
     answer = await fetch(path, {method: 'POST', headers, body: JSON.stringify(body), cache: 'no-store',
       signal: patience.signal});
   } catch {
-    return {ok: false, status: 0, body: {error: 'The server cannot be reached.'}};
+    const error = patience.signal.aborted ? 'The server does not answer.' : 'The server cannot be reached.';
+    return {ok: false, status: 0, body: {error}};
   } finally {
     clearTimeout(late);
     clearTimeout(full);

@@ -63,9 +63,10 @@ export function listen(tell, link) {
       });
   };
   open();
-  onRoom(() => {
+  // The window that asks for room has to hear what comes of it, so it is the first to be back.
+  onRoom((asking) => {
     source.close();
-    setTimeout(open, kRoom_ms + 400 * Math.random());
+    setTimeout(open, asking ? 0 : kRoom_ms + 400 * Math.random());
   });
   window.addEventListener('offline', () => link(false));
   window.addEventListener('online', () => { if (source.readyState !== EventSource.OPEN) open(); else link(true); });

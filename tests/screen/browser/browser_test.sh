@@ -29,8 +29,10 @@ done
 mkdir -p "$work"
 if ! cmp -s "$here/package.json" "$work/package.json" || [ ! -d "$work/node_modules/axe-core" ] ||
   [ ! -d "$work/node_modules/playwright-core" ]; then
+  # Known as done only once it is.
+  rm -rf "$work/node_modules"
   cp "$here/package.json" "$work/package.json"
-  npm install --prefix "$work" --no-audit --no-fund --no-package-lock --ignore-scripts >"$work/npm.txt" 2>&1 || {
+  npm install --prefix "$work" --fetch-retries 5 --no-audit --no-fund --no-package-lock --ignore-scripts >"$work/npm.txt" 2>&1 || {
     cat "$work/npm.txt" >&2
     echo "FAIL  npm could not install the packages of the test" >&2
     exit 1

@@ -57,7 +57,9 @@ async function skipWithReason(world, page, watcher, ask) {
 
 async function backAndAgain(world, page, watcher, ask) {
   await sleep(300);
+  const answered = page.waitForResponse((answer) => answer.url().endsWith('/answer'));
   await page.keyboard.press('F9');
+  await answered;
   await sleep(150);
   world.check('again: the same question stays', watcher.slots.ask.title === ask.title);
   await page.keyboard.press('F4');
@@ -96,17 +98,37 @@ async function stoppedInAField(world, bench, screen, page) {
   await startRun(page, {serial: 'BY-HAND-2'});
   const watcher = new Watcher(screen.base);
   let typed = false;
-  const press = async (name, ask) => post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page));
+  // Not within half a dwell: a key so soon was meant for the pair before.
+  const press = async (name, ask) => sleep(50).then(async () =>
+    post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page)));
   await new Technician(world, bench, watcher, {press, answer: async () => {
     await page.waitForSelector('#ask-answer:not([hidden])');
     await page.focus('#answer');
     await page.keyboard.type('2', {delay: 90});
     await page.keyboard.press('Escape');
     typed = true;
-  }}).work(() => typed, 30000);
+  }}).work(() => typed, 90000);
   const ended = await view(page, 'verdict', 3000).then(() => true, () => false);
   world.check('Escape stops while an answer is typed', typed && ended && /stopped by hand/.test(await text(page, '#verdict-why')), [typed, ended]);
   watcher.close();
+}
+
+// A server that hangs: whoever presses a key must not wonder why nothing comes of it.
+async function toldOfNoAnswer(world, screen, page) {
+  await startRun(page, {serial: 'NO-ANSWER'});
+  await page.waitForSelector('#ask-actions button[data-act=again]:not([hidden])');
+  await sleep(300);
+  screen.kill('SIGSTOP');
+  const begin = Date.now();
+  page.expected.add('/answer').add(409);  // given up; what comes of it later is stale
+  await page.keyboard.press('F9');
+  const told = await page.waitForFunction(() => document.getElementById('notice').textContent === 'The server does not answer.',
+    null, patience(8000)).then(() => true, () => false);
+  world.check('a key that gets no answer: told', told, `${Date.now() - begin} ms`);
+  screen.kill('SIGCONT');
+  await page.keyboard.press('Escape');
+  await view(page, 'verdict');
+  await phase(page, 'idle');
 }
 
 // Neither hides behind a dialog: a coil may be on while somebody writes why a step is skipped.
@@ -143,7 +165,7 @@ export async function ownTechnician(world) {
       if (watcher.slots.ask.n !== ask.n) slips++;
     }
     // Enough of them by the key; the rest as fast as the server takes them.
-    if (took > 25) return void post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page));
+    if (took > 25) return void await sleep(50).then(async () => post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page)));
     await sleep(265);
     if (watcher.slots.ask.n !== ask.n) return;
     took++;
@@ -191,5 +213,6 @@ export async function ownTechnician(world) {
   watcher.close();
   await stoppedInAField(world, bench, screen, page);
   await stoppedBesideADialog(world, page);
+  await toldOfNoAnswer(world, screen, page);
   await world.leave(page);
 }

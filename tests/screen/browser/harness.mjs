@@ -161,8 +161,11 @@ export class World {
 
 // ---- What a person does on the page
 
-export const ready = (page) => page.waitForFunction(() =>
-  document.body.dataset.phase === 'idle' && document.querySelector('#profile option'), null, patience(20000));
+/// The state comes with the first of the log, the end of a long run with the last of it.
+export const ready = (page) => page.waitForFunction(async () => {
+  const {ending, model} = await import('/page/model.js');
+  return document.body.dataset.phase === 'idle' && document.querySelector('#profile option') && (!model.log.run || ending());
+}, null, patience(20000));
 export const phase = (page, name, timeout = 10000) =>
   page.waitForSelector(`body[data-phase=${name}]`, patience(timeout));
 export const view = (page, name, timeout = 30000) =>
