@@ -39,7 +39,9 @@ function ofLever() {
 function ofFailure() {
   const f = model.log.failed;
   const named = kFaults[f.fault] ?? {shape: '✖', word: 'NOT DONE', kind: 'failed'};
-  return {...named, level: '', why: f.what, findings: [...model.log.findings.values()], notes: [], cautions: [], links: [], counted: 'There is no verdict.'};
+  const end = {...named, level: '', why: f.what, findings: [...model.log.findings.values()], notes: [], cautions: [], links: [], counted: 'There is no verdict.'};
+  // Whoever stops what hangs wants to know where it hung.
+  return f.fault === 'aborted' ? {...end, why: 'Stopped by hand.', notes: [['It stood at', f.what === 'stopped' ? [] : [f.what]]]} : end;
 }
 
 function ofDiagnosis() {

@@ -59,7 +59,8 @@ async function endedBeforeItBegan(world) {
     await page.keyboard.press('Escape');
     await phase(page, 'idle');
     const told = await view(page, 'verdict', 5000).then(() => text(page, '#verdict-word'), () => '');
-    world.check(`stopped while the bench was opened, the ${time} time: told`, /STOPPED/.test(told) && !begun,
+    world.check(`stopped while the bench was opened, the ${time} time: told`, /STOPPED/.test(told) && !begun &&
+      await text(page, '#verdict-why') === 'Stopped by hand.' && /meter tcp:.*IDN/.test(await text(page, '#verdict-more')),
       `${told}, begun: ${begun}, ${Date.now() - begin} ms`);
     world.check(`and nobody is told any longer to press Start, the ${time} time`, await text(page, '#notice') === '', await text(page, '#notice'));
   }
