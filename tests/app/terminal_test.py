@@ -262,7 +262,7 @@ def look_at_long_work(folder):
     for deed, more, wanted in jobs:
         t, code, _, took = run(records + [deed, *more, "--ledger", ledger], 80, 24)
         check(deed + ": done", code == 0, t.text())
-        if took > 1:  # what is over in a moment has no bar
+        if deed != "verify" or took > 1:  # what is over in a moment has no bar
             check(deed + ": bar", any(re.search(wanted, s) for s in t.seen), t.seen)
         check(deed + ": bar gone", not re.search(wanted, t.text()), t.text())
         check(deed + ": no line wider", t.widest < 80 and not t.strange, t.widest)

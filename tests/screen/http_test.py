@@ -320,9 +320,12 @@ def stalled_reader(host):
 
 
 if __name__ == "__main__":
+    begin = time.monotonic()
     for part in (answers, refusals, gate_over_http, limits, full_house, ends_with_all_kinds, streams,
                  all_at_once):
         at = time.monotonic()
         part()
         print("      %s: %.1f s" % (part.__name__, time.monotonic() - at), flush=True)
+    took_s = time.monotonic() - begin
+    check("nothing hangs", took_s < 120 * SLOW, "%.1f s" % took_s)
     sys.exit(1 if failures else 0)

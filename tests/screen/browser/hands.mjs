@@ -93,14 +93,18 @@ const shows = (page, ask) => page.waitForFunction((n) => document.getElementById
 
 const driverOf = (page) => page.evaluate(() => sessionStorage.getItem('pinproof.driver'));
 
+// Not through the page, but by its right. A key within half a dwell was meant for the pair before.
+async function answerBeside(screen, page, name, ask) {
+  await sleep(50);
+  return post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page));
+}
+
 // The key on the STOP button stops, also for one who is typing an answer.
 async function stoppedInAField(world, bench, screen, page) {
   await startRun(page, {serial: 'BY-HAND-2'});
   const watcher = new Watcher(screen.base);
   let typed = false;
-  // Not within half a dwell: a key so soon was meant for the pair before.
-  const press = async (name, ask) => sleep(50).then(async () =>
-    post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page)));
+  const press = (name, ask) => answerBeside(screen, page, name, ask);
   await new Technician(world, bench, watcher, {press, answer: async () => {
     await page.waitForSelector('#ask-answer:not([hidden])');
     await page.focus('#answer');
@@ -165,7 +169,7 @@ export async function ownTechnician(world) {
       if (watcher.slots.ask.n !== ask.n) slips++;
     }
     // Enough of them by the key; the rest as fast as the server takes them.
-    if (took > 25) return void await sleep(50).then(async () => post(screen.base, '/answer', {ask: ask.n, key: name, text: ''}, await driverOf(page)));
+    if (took > 25) return void await answerBeside(screen, page, name, ask);
     await sleep(265);
     if (watcher.slots.ask.n !== ask.n) return;
     took++;
