@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "bench/energise.h"
 
 #include <doctest/doctest.h>
@@ -26,7 +27,7 @@ struct FakeSupply : bench::Supply {
 
 struct Rig {
   profile::Profile profile =
-      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
+      profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json");
   double now = 0;
   double waited = 0;
   bench::Energising energising{[this](double s) { waited += s, now += s; }, [this] { return now; }};

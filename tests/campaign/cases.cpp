@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "campaign/cases.h"
 
 #include <algorithm>
@@ -226,7 +227,7 @@ namespace {
 bench::Description description_of(const profile::Profile& profile, Means means) {
   simulated::Options options;
   options.profile = profile;
-  options.dialect_folder = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects";
+  options.dialect_folder = pinproof::tests::source_dir() + "/drivers/dialects";
   options.bench_by = means == Means::hand ? "hand" : "matrix";
   simulated::Bench bench(options);
   bench.start();

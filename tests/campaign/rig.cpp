@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "campaign/rig.h"
 
 #include <algorithm>
@@ -121,11 +122,11 @@ bool is_late(const std::string& fault) { return fault.starts_with("bench: link-d
 std::string_view name_of(Means means) { return means == Means::hand ? "by hand" : "by relays"; }
 
 profile::Profile load(const std::string& name) {
-  return profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + name + ".json");
+  return profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json");
 }
 
 Ended inspect(const Setting& setting) {
-  const std::string dialects = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects";
+  const std::string dialects = pinproof::tests::source_dir() + "/drivers/dialects";
   simulated::Bench simulated(options_of(setting, dialects));
   simulated.start();
   auto bench = bench::parse_description(simulated.bench_file(), "bench.json");

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "paths.h"
 #include "diagnosis/coverage.h"
 #include "diagnosis/drawn_pack.h"
 #include "diagnosis/search.h"
@@ -14,7 +15,7 @@ namespace pinproof::diagnosis {
 struct Desk {
   /// `tolerance` 0: what the profile's limits say.
   Desk(const std::string& name, double tolerance, const Means& means, double noise = 0.05)
-      : profile(profile::load_profile(PINPROOF_SOURCE_DIR "/profiles/" + name + ".json")),
+      : profile(profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json")),
         model(profile, options(tolerance)),
         scene(model, usual_situations(profile)),
         suspects(suspects_of(model)),

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <stdexcept>
 
+#include "paths.h"
 #include "desk.h"
 #include "diagnosis/conclusion.h"
 #include "diagnosis/intermittent.h"
@@ -117,7 +118,7 @@ TEST_CASE("load: film, heating and steady") {
 }
 
 TEST_CASE("a harness: which side of the connector") {
-  const auto pack = profile::load_profile(PINPROOF_SOURCE_DIR "/profiles/four-speed-13-pin.json");
+  const auto pack = profile::load_profile(pinproof::tests::source_dir() + "/profiles/four-speed-13-pin.json");
   profile::Harness harness;
   harness.name = "short";
   for (const auto& pin : pack.connector.pins)

@@ -8,6 +8,7 @@
 #include <nlohmann/json.hpp>
 #include <random>
 
+#include "paths.h"
 #include "desk.h"
 #include "diagnosis/observe.h"
 #include "quantity/document.h"
@@ -100,7 +101,7 @@ TEST_CASE("readings of drawn packs in any order: the same explanations and proba
 }
 
 TEST_CASE("the example's file of readings in any order") {
-  const std::string path = PINPROOF_SOURCE_DIR "/examples/readings-pulled-pack.json";
+  const std::string path = pinproof::tests::source_dir() + "/examples/readings-pulled-pack.json";
   auto json = nlohmann::json::parse(read_file(path, 1 << 20));
   std::mt19937_64 random(52);
   const auto ranked = [&] {

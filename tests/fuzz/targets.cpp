@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "targets.h"
 
 #include <algorithm>
@@ -28,7 +29,7 @@ unsigned take_byte(std::string_view& rest) {
 }
 
 std::string in_project(std::string_view path) {
-  return std::string(PINPROOF_SOURCE_DIR) + "/" + std::string(path);
+  return pinproof::tests::source_dir() + "/" + std::string(path);
 }
 
 }  // namespace pinproof::fuzz

@@ -1,4 +1,5 @@
 // What an inspection is sure to notice: numbers worked by hand from the profiles' limits.
+#include "paths.h"
 #include "inspection/detection.h"
 
 #include <doctest/doctest.h>
@@ -17,7 +18,7 @@ using inspection::DetectionLimits;
 namespace {
 
 profile::Profile load(const std::string& name) {
-  return profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + name + ".json");
+  return profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json");
 }
 
 // A meter without any error, so that limits and temperature are all there is.

@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "paths.h"
 #include "inspection/judge.h"
 #include "inspection/run.h"
 #include "profile/load.h"
@@ -21,7 +22,7 @@ struct Inspected {
 };
 
 inline profile::Profile load(const std::string& name) {
-  return profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + name + ".json");
+  return profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json");
 }
 
 /// Time stands still, so that equal seeds give equal records.
@@ -29,7 +30,7 @@ inline profile::Profile load(const std::string& name) {
 inline Inspected inspect(const profile::Profile& profile, std::uint64_t seed,
                          std::vector<std::string> faults, bool full = true,
                          const std::function<void(bench::Instruments&)>& dress = {}) {
-  const std::string dialects = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects";
+  const std::string dialects = pinproof::tests::source_dir() + "/drivers/dialects";
   simulated::Bench simulated({.profile = profile,
                               .seed = seed,
                               .faults = std::move(faults),

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <functional>
 
+#include "paths.h"
 #include "lever/contact_states.h"
 #include "lever/gears.h"
 #include "lever/study.h"
@@ -15,7 +16,7 @@ namespace pinproof::lever {
 namespace {
 
 profile::Profile load(const std::string& name) {
-  return profile::load_profile(PINPROOF_SOURCE_DIR "/profiles/" + name + ".json");
+  return profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json");
 }
 
 const Tap& tap_at(const std::vector<Tap>& taps, const std::string& pin) {
@@ -174,7 +175,7 @@ TEST_CASE("through a harness the contacts are read at the controller's end") {
   const auto profile = load("six-speed-20-pin");
   const Code code = code_of(profile);
   const auto harness =
-      profile::load_harness(PINPROOF_SOURCE_DIR "/examples/harness-20-pin.json", profile);
+      profile::load_harness(pinproof::tests::source_dir() + "/examples/harness-20-pin.json", profile);
   const auto taps = taps_of(profile, code, harness);
   CHECK(taps.size() == 6);
   const Tap& tap = tap_at(taps, "C13");

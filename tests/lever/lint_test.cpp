@@ -5,6 +5,7 @@
 #include <set>
 #include <stdexcept>
 
+#include "paths.h"
 #include "lever/lint_code.h"
 #include "lever/taps.h"
 #include "profile/load.h"
@@ -15,7 +16,7 @@ namespace {
 constexpr double kPascalPerPsi = 6894.757;
 
 profile::Profile load(const std::string& name) {
-  return profile::load_profile(PINPROOF_SOURCE_DIR "/profiles/" + name + ".json");
+  return profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json");
 }
 
 bool says(const std::vector<profile::Remark>& remarks, const std::string& words,

@@ -14,6 +14,7 @@
 #include <string>
 #include <vector>
 
+#include "paths.h"
 #include "metrology/mcd_correction.h"
 #include "metrology/robust_distance.h"
 #include "table.h"
@@ -23,7 +24,7 @@ namespace {
 
 // The numbers of a comment line "# name: 1 2 3".
 std::vector<double> comment(const std::string& file, const std::string& name) {
-  std::ifstream in(std::string(PINPROOF_TEST_DATA) + "/" + file);
+  std::ifstream in(pinproof::tests::data_dir() + "/" + file);
   for (std::string line; std::getline(in, line);) {
     if (line.rfind("# " + name + ":", 0) != 0) continue;
     std::vector<double> out;

@@ -1,5 +1,6 @@
 // Robust tolerance factors against simulations; each file of tests/data/statistics names its source
 // in its first lines.
+#include "paths.h"
 #include "metrology/robust_tolerance.h"
 
 #include <doctest/doctest.h>
@@ -20,7 +21,7 @@ namespace {
 
 // The numbers of a comment line "# name: 1 2 3".
 std::vector<double> comment(const std::string& file, const std::string& name) {
-  std::ifstream in(std::string(PINPROOF_TEST_DATA) + "/" + file);
+  std::ifstream in(pinproof::tests::data_dir() + "/" + file);
   for (std::string line; std::getline(in, line);) {
     if (line.rfind("# " + name + ":", 0) != 0) continue;
     std::vector<double> out;
@@ -36,7 +37,7 @@ std::vector<double> comment(const std::string& file, const std::string& name) {
 TEST_CASE("robust tolerance factors against another's simulation") {
   double worst = 0;
   std::size_t rows = 0;
-  std::ifstream in(std::string(PINPROOF_TEST_DATA) + "/statistics/robust_tolerance_k.tsv");
+  std::ifstream in(pinproof::tests::data_dir() + "/statistics/robust_tolerance_k.tsv");
   REQUIRE(in);
   for (std::string line; std::getline(in, line);) {  // its head has "se" more than once
     std::stringstream stream(line);

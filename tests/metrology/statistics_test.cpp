@@ -10,6 +10,7 @@
 #include <string>
 #include <vector>
 
+#include "paths.h"
 #include "metrology/gauge.h"
 #include "metrology/lot_statistics.h"
 #include "metrology/tolerance.h"
@@ -20,7 +21,7 @@ namespace {
 
 // The numbers of a comment line "# data: 1 2 3".
 std::vector<double> data_line(const std::string& name) {
-  std::ifstream in(std::string(PINPROOF_TEST_DATA) + "/" + name);
+  std::ifstream in(pinproof::tests::data_dir() + "/" + name);
   for (std::string line; std::getline(in, line);) {
     if (line.rfind("# data:", 0) != 0) continue;
     std::vector<double> out;
@@ -151,7 +152,7 @@ TEST_CASE("mean and deviation of NIST's univariate sets") {
   for (const Row& row : table("strd/univariate_certified.tsv")) {
     const std::string name = row.at("name");
     std::vector<double> data;
-    std::ifstream in(std::string(PINPROOF_TEST_DATA) + "/strd/" + name + ".tsv");
+    std::ifstream in(pinproof::tests::data_dir() + "/strd/" + name + ".tsv");
     if (!in) continue;
     for (std::string line; std::getline(in, line);) {
       const auto value = parse_number(line.substr(line.rfind('\t') + 1));

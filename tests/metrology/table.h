@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "paths.h"
 #include "quantity/text.h"
 
 namespace pinproof::metrology {
@@ -16,7 +17,7 @@ namespace pinproof::metrology {
 using Row = std::map<std::string, std::string>;
 
 inline std::vector<Row> table(const std::string& name) {
-  std::ifstream in(std::string(PINPROOF_TEST_DATA) + "/" + name);
+  std::ifstream in(pinproof::tests::data_dir() + "/" + name);
   REQUIRE(in);
   std::vector<Row> out;
   std::vector<std::string> head;

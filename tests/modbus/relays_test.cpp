@@ -1,6 +1,7 @@
 // The relay driver against a slave that we did not write: pymodbus, over TCP and,
 // through socat's pseudo-terminals, as RTU. mbpoll, a third program, looks at the
 // coils that the driver has closed.
+#include "paths.h"
 #include "modbus/relays.h"
 
 #include <doctest/doctest.h>
@@ -87,7 +88,7 @@ std::string with(std::initializer_list<std::size_t> closed) {
   return out;
 }
 
-const std::string kSlave = PINPROOF_SOURCE_DIR "/tests/modbus/slave.py";
+const std::string kSlave = pinproof::tests::source_dir() + "/tests/modbus/slave.py";
 
 }  // namespace
 

@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "network/reach.h"
 
 #include <doctest/doctest.h>
@@ -11,7 +12,7 @@ using namespace pinproof;
 namespace {
 
 profile::Profile six_speed() {
-  return profile::load_profile(std::string(PINPROOF_SOURCE_DIR) +
+  return profile::load_profile(pinproof::tests::source_dir() +
                                "/profiles/six-speed-20-pin.json");
 }
 

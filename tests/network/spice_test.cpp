@@ -14,6 +14,7 @@
 #include <string>
 #include <vector>
 
+#include "paths.h"
 #include "diagnosis/scene.h"
 #include "network/edit.h"
 #include "profile/load.h"
@@ -139,7 +140,7 @@ TEST_CASE("200 random networks with random faults agree with ngspice to 1e-6") {
   }
 
   // Packs of the demo profile in random situations with two random suspects at random sizes.
-  const auto profile = profile::load_profile(PINPROOF_SOURCE_DIR "/profiles/six-speed-20-pin.json");
+  const auto profile = profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json");
   network::ModelOptions options;
   // ngspice factors nodal matrices: joints of 200 S beside 1e-8 S would cost it six digits
   // (tests/speed/fault_speed.cpp shows what becomes of such matrices).

@@ -4,13 +4,14 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "paths.h"
 #include "quantity/document.h"
 
 namespace pinproof::tests {
 
 inline nlohmann::json six_speed_json() {
   return nlohmann::json::parse(
-      read_file(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json", 1 << 20));
+      read_file(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json", 1 << 20));
 }
 
 /// Index of a part in "parts" by its name.

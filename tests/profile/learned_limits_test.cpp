@@ -1,4 +1,5 @@
 // A profile's text with learned limits in it: what changes, what stays, what is refused.
+#include "paths.h"
 #include "profile/learned_limits.h"
 
 #include <doctest/doctest.h>
@@ -17,7 +18,7 @@ using profile::LimitChange;
 namespace {
 
 std::string four_speed() {
-  return read_file(std::string(PINPROOF_SOURCE_DIR) + "/profiles/four-speed-13-pin.json", 1 << 20);
+  return read_file(pinproof::tests::source_dir() + "/profiles/four-speed-13-pin.json", 1 << 20);
 }
 
 std::string changed(const std::vector<LimitChange>& changes) {

@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "profile/lint.h"
 
 #include <doctest/doctest.h>
@@ -28,7 +29,7 @@ bool says(const std::vector<profile::Remark>& remarks, const std::string& words)
 TEST_CASE("the project's own profiles are clean") {
   for (const char* name : {"six-speed-20-pin", "four-speed-13-pin"}) {
     const auto remarks = profile::lint(
-        profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" + name + ".json"));
+        profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json"));
     for (const auto& r : remarks) MESSAGE(name, ": ", r.pointer, ": ", r.text);
     CHECK(remarks.empty());
   }

@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "profile/load.h"
 
 #include <doctest/doctest.h>
@@ -41,7 +42,7 @@ json& part(json& profile, const char* name) {
 
 TEST_CASE("both profiles of the project load whole") {
   const auto six =
-      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
+      profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json");
   CHECK(six.connector.pins.size() == 20);
   CHECK(six.drive == profile::Drive::low_side);
   int coils = 0, variable = 0, switches = 0, with_series = 0;
@@ -63,7 +64,7 @@ TEST_CASE("both profiles of the project load whole") {
   CHECK(six.hash.size() == 64);
 
   const auto four =
-      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/four-speed-13-pin.json");
+      profile::load_profile(pinproof::tests::source_dir() + "/profiles/four-speed-13-pin.json");
   CHECK(four.connector.pins.size() == 13);
   CHECK(four.drive == profile::Drive::high_side);
 }

@@ -1,4 +1,5 @@
 // The report of a gauge study, with the published crossed example of tests/data/statistics.
+#include "paths.h"
 #include "report/gauge.h"
 
 #include <doctest/doctest.h>
@@ -23,7 +24,7 @@ namespace {
 
 // The tab-separated data set in the form that people hand in.
 std::string published_csv() {
-  std::ifstream in(std::string(PINPROOF_TEST_DATA) + "/statistics/grr_aiag_data.tsv");
+  std::ifstream in(pinproof::tests::data_dir() + "/statistics/grr_aiag_data.tsv");
   REQUIRE(in);
   std::string out = "part,operator,repeat,value\n";
   bool head = true;

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "paths.h"
 #include "inspection/judge.h"
 #include "inspection/lot_study.h"
 #include "profile/load.h"
@@ -108,7 +109,7 @@ std::vector<std::vector<std::string>> cells_of(const std::string& csv) {
 
 struct Case {
   profile::Profile profile =
-      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
+      profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json");
   record::Record record;
   inspection::Judgement judgement;
 

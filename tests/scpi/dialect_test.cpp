@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "scpi/dialect.h"
 
 #include <doctest/doctest.h>
@@ -15,7 +16,7 @@ using scpi::Refusal;
 namespace {
 
 Dialect meter() {
-  return Dialect::load(std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects/scpi-meter.json");
+  return Dialect::load(pinproof::tests::source_dir() + "/drivers/dialects/scpi-meter.json");
 }
 
 int refused(const std::variant<Call, Refusal>& outcome) {
@@ -39,7 +40,7 @@ TEST_CASE("what a dialect renders it recognises, for every dialect file of the p
       {"word", "REAL"},  {"channels", std::vector<std::string>{"1!3", "2!21"}},
       {"channel", 2.0},  {"resolution", 1e-4}};
   int operations = 0;
-  for (const auto& file : std::filesystem::directory_iterator(std::string(PINPROOF_SOURCE_DIR) +
+  for (const auto& file : std::filesystem::directory_iterator(pinproof::tests::source_dir() +
                                                               "/drivers/dialects")) {
     if (file.path().extension() != ".json") continue;
     const auto dialect = Dialect::load(file.path().string());
@@ -84,7 +85,7 @@ TEST_CASE("wrong parameters are refused by their numbers") {
 
 TEST_CASE("values that could smuggle a second command are not rendered") {
   const auto matrix =
-      Dialect::load(std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects/scpi-matrix.json");
+      Dialect::load(pinproof::tests::source_dir() + "/drivers/dialects/scpi-matrix.json");
   for (const char* channel : {"1!2);:OUTP ON", "1!2\nOUTP ON", "", "1!2,3!4", "\"x\""})
     CHECK_THROWS_AS((void)matrix.render("close", {{"channels", std::vector<std::string>{channel}}}),
                     Error);
@@ -120,7 +121,7 @@ TEST_CASE("dialect files that are refused") {
 
 namespace {
 
-std::string folder() { return std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects/"; }
+std::string folder() { return pinproof::tests::source_dir() + "/drivers/dialects/"; }
 
 std::string refusal(const std::string& json) {
   try {

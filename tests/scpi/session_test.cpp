@@ -1,5 +1,6 @@
 // Our client against a peer that does what instruments do wrong. No trap may
 // give a wrong number: a right one or an error.
+#include "paths.h"
 #include "scpi/session.h"
 
 #include <doctest/doctest.h>
@@ -16,7 +17,7 @@ const bench::Patience kSoon{Duration{0.3}};
 
 scpi::Session session(const Peer& peer, const std::string& dialect = "scpi-meter") {
   return {"meter", link::open_link(peer.address()),
-          scpi::Dialect::load(std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects/" + dialect +
+          scpi::Dialect::load(pinproof::tests::source_dir() + "/drivers/dialects/" + dialect +
                               ".json")};
 }
 

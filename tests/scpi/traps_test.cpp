@@ -13,6 +13,7 @@
 #include <filesystem>
 #include <thread>
 
+#include "paths.h"
 #include "quantity/error.h"
 #include "scpi/instruments.h"
 
@@ -78,7 +79,7 @@ std::unique_ptr<link::Link> eventually(const std::string& address) {
 }
 
 scpi::Dialect dialect(const std::string& name) {
-  return scpi::Dialect::load(std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects/" + name +
+  return scpi::Dialect::load(pinproof::tests::source_dir() + "/drivers/dialects/" + name +
                              ".json");
 }
 
@@ -88,7 +89,7 @@ std::string wrapper(const std::string& habit) {
   if (std::FILE* file = std::fopen(path.c_str(), "w")) {
     std::fprintf(file,
                  "#!/bin/sh\nexec /usr/bin/python3 %s/tests/scpi/trap_peer.py '%s' '%s.mark'\n",
-                 PINPROOF_SOURCE_DIR, habit.c_str(), path.c_str());
+                 pinproof::tests::source_dir().c_str(), habit.c_str(), path.c_str());
     std::fclose(file);
   }
   std::filesystem::remove(path.string() + ".mark");

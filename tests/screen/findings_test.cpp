@@ -1,4 +1,5 @@
 // What the page is told of a lever's rows: "right" only where somebody has looked.
+#include "paths.h"
 #include "screen/findings.h"
 
 #include <doctest/doctest.h>
@@ -13,7 +14,7 @@ namespace {
 lever::Study study_of_good_pack() {
   lever::Study out;
   out.code =
-      lever::code_of(profile::load_profile(PINPROOF_SOURCE_DIR "/profiles/six-speed-20-pin.json"));
+      lever::code_of(profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json"));
   out.seen.observed = lever::nothing_of(out.code);
   for (std::size_t p = 0; p < out.code.positions.size(); ++p) {
     const lever::Mask readable = out.code.readable(p);

@@ -3,6 +3,7 @@
 
 #include <cmath>
 
+#include "paths.h"
 #include "profile/load.h"
 #include "simulated/coil_dynamics.h"
 #include "simulated/network.h"
@@ -53,7 +54,7 @@ TEST_CASE("a coil with an eddy path follows its closed form") {
 
 TEST_CASE("copper, faults and switches change what conducts") {
   const auto profile =
-      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/six-speed-20-pin.json");
+      profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json");
   const auto ohms = [](const Pack& pack, const std::string& from, const std::string& to) {
     const Network network(pack.branches());
     const auto v = network.solve({{from, to, 1e-3}});

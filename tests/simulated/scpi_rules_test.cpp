@@ -4,6 +4,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "paths.h"
 #include "link/link.h"
 #include "profile/load.h"
 #include "quantity/error.h"
@@ -22,13 +23,13 @@ struct Rig {
   std::string profile_name;
   std::vector<std::string> faults;
   simulated::Bench bench{
-      {.profile = profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/" +
+      {.profile = profile::load_profile(pinproof::tests::source_dir() + "/profiles/" +
                                         profile_name + ".json"),
        .seed = 1,
        .faults = faults,
        .speed = 0,
        .first_port = 0,
-       .dialect_folder = std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects"}};
+       .dialect_folder = pinproof::tests::source_dir() + "/drivers/dialects"}};
   std::unique_ptr<link::Link> open(const std::string& role) {
     const auto file = nlohmann::json::parse(bench.bench_file());
     for (const auto& one : file.at("instruments"))
@@ -159,7 +160,7 @@ TEST_CASE("bytes that are no commands do no harm") {
 
 TEST_CASE("fault texts: what is wrong and what is allowed") {
   const auto profile =
-      profile::load_profile(std::string(PINPROOF_SOURCE_DIR) + "/profiles/four-speed-13-pin.json");
+      profile::load_profile(pinproof::tests::source_dir() + "/profiles/four-speed-13-pin.json");
   const auto refusal = [&](const std::string& text) -> std::string {
     try {
       (void)simulated::parse_fault(profile, text);

@@ -4,6 +4,7 @@
 #include <chrono>
 #include <cstdio>
 
+#include "paths.h"
 #include "lever/explain.h"
 #include "lever/tables.h"
 #include "lever/taps.h"
@@ -53,7 +54,7 @@ int main() {
     measure(example.name, code_from(example.words), nullptr);
   for (const char* name : {"six-speed-20-pin", "four-speed-13-pin"}) {
     const auto profile =
-        profile::load_profile(std::string(PINPROOF_SOURCE_DIR "/profiles/") + name + ".json");
+        profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json");
     measure(name, code_of(profile), &profile);
   }
   return 0;

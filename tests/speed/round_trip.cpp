@@ -16,6 +16,7 @@
 #include <thread>
 #include <vector>
 
+#include "paths.h"
 #include "link/link.h"
 #include "scpi/session.h"
 
@@ -116,7 +117,7 @@ double median(std::vector<double> values) {
 
 scpi::Session session(const std::string& address, const std::string& name) {
   return {"meter", link::open_link(address),
-          scpi::Dialect::load(std::string(PINPROOF_SOURCE_DIR) + "/drivers/dialects/" + name +
+          scpi::Dialect::load(pinproof::tests::source_dir() + "/drivers/dialects/" + name +
                               ".json")};
 }
 

@@ -1,6 +1,7 @@
 // A duty sweep with hysteresis and dither, simulated by Debian's ngspice
 // (tests/data/netlists/duty_5ohm.cir): 5 ohm, 300 Hz, 10 to 70 % and back, then
 // 40 % swinging by 2 % at 40 Hz.
+#include "paths.h"
 #include "waveform/duty.h"
 
 #include <doctest/doctest.h>
@@ -20,7 +21,7 @@ namespace {
 Capture simulated() {
   std::string dir = (std::filesystem::temp_directory_path() / "duty-XXXXXX").string();
   REQUIRE(mkdtemp(dir.data()) != nullptr);
-  const std::string netlist = std::string(PINPROOF_TEST_DATA) + "/netlists/duty_5ohm.cir";
+  const std::string netlist = pinproof::tests::data_dir() + "/netlists/duty_5ohm.cir";
   const std::string command = "cd '" + dir + "' && ngspice -b '" + netlist + "' > log 2>&1";
   REQUIRE(std::system(command.c_str()) == 0);
   std::istringstream in(text_of_file(dir + "/states.txt"));

@@ -6,6 +6,8 @@
 #include <stdexcept>
 #include <string>
 
+#include "paths.h"
+
 namespace pinproof::waveform {
 
 inline std::string text_of_file(const std::string& path) {
@@ -15,7 +17,7 @@ inline std::string text_of_file(const std::string& path) {
 }
 
 inline std::string data_file(const std::string& name) {
-  return text_of_file(std::string(PINPROOF_TEST_DATA) + "/" + name);
+  return text_of_file(pinproof::tests::data_dir() + "/" + name);
 }
 
 }  // namespace pinproof::waveform

@@ -8,6 +8,7 @@
 #include <filesystem>
 #include <sstream>
 
+#include "paths.h"
 #include "waveform/bench_coil.h"
 #include "waveform/coil_figures.h"
 #include "waveform/files.h"
@@ -34,7 +35,7 @@ fs::path scratch() {
 // Runs one netlist in a directory of its own and reads the states it wrote.
 Simulated simulate(const std::string& name, double stroke_mm, double off_s, std::size_t every) {
   const fs::path dir = scratch();
-  const std::string netlist = std::string(PINPROOF_TEST_DATA) + "/netlists/" + name + ".cir";
+  const std::string netlist = pinproof::tests::data_dir() + "/netlists/" + name + ".cir";
   const std::string command =
       "cd '" + dir.string() + "' && ngspice -b '" + netlist + "' > log 2>&1";
   REQUIRE_MESSAGE(std::system(command.c_str()) == 0, "ngspice is needed on the PATH: ", command);

@@ -1,3 +1,4 @@
+#include "paths.h"
 #include "waveform/spice_coils.h"
 
 #include <doctest/doctest.h>
@@ -31,7 +32,7 @@ std::string netlist(const SpiceCoil& coil, double off_s, double end_s) {
   out << "* " << coil.name << "\n";
   for (const auto& [name, value] : coil.parameters)
     out << ".param " << name << "=" << value << "\n";
-  out << ".param toff=" << off_s << "\n.include " << PINPROOF_TEST_DATA
+  out << ".param toff=" << off_s << "\n.include " << pinproof::tests::data_dir()
       << "/netlists/pack.inc\n.control\nset wr_singlescale\nset wr_vecnames\nset numdgt=9\n"
       << "tran 2.5u " << end_s << " 0 2u uic\nlinearize\n"
       << "let current=i(Vm)\nlet volts=v(c0)-v(sw)\nlet lam=v(lam)\nlet y=v(y)\n"
