@@ -12,7 +12,7 @@ constexpr double kPascalPerPsi = 6894.757;
 
 class HandActuator final : public bench::Actuator {
  public:
-  HandActuator(Console& console, Confirm confirm)
+  HandActuator(bench::Console& console, Confirm confirm)
       : console_(console), confirm_(std::move(confirm)) {}
 
   void lever(std::size_t, const std::string& name, const bench::Patience& patience) override {
@@ -44,18 +44,18 @@ class HandActuator final : public bench::Actuator {
   bool by_hand() const override { return true; }
 
  private:
-  Console& console_;
+  bench::Console& console_;
   Confirm confirm_;
   bool on_ = false;
 };
 
 }  // namespace
 
-std::unique_ptr<bench::Actuator> actuator(Console& console, Confirm confirm) {
+std::unique_ptr<bench::Actuator> actuator(bench::Console& console, Confirm confirm) {
   return std::make_unique<HandActuator>(console, std::move(confirm));
 }
 
-std::unique_ptr<bench::Actuator> actuator(Console& console) {
+std::unique_ptr<bench::Actuator> actuator(bench::Console& console) {
   const auto requests = std::make_shared<Requests>(console, kReaction_s);
   return actuator(console, [requests](const std::string& kind, const std::string& what,
                                       const bench::Patience& patience) {

@@ -4,8 +4,8 @@
 #include <functional>
 #include <memory>
 
+#include "bench/console.h"
 #include "bench/ports.h"
-#include "hand/console.h"
 
 namespace pinproof::hand {
 
@@ -14,10 +14,10 @@ using Confirm = std::function<void(const std::string& kind, const std::string& w
                                    const bench::Patience& patience)>;
 
 /// `console` outlives it and hears what nobody is waited for.
-std::unique_ptr<bench::Actuator> actuator(Console& console, Confirm confirm);
+std::unique_ptr<bench::Actuator> actuator(bench::Console& console, Confirm confirm);
 
 /// For a bench whose probes are not held by hand: relays measure, a person moves the lever and
 /// applies the air when asked to on `console`, which outlives it.
-std::unique_ptr<bench::Actuator> actuator(Console& console);
+std::unique_ptr<bench::Actuator> actuator(bench::Console& console);
 
 }  // namespace pinproof::hand

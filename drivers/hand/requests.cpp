@@ -11,7 +11,7 @@ double now_s() {
 
 class Helper final : public bench::Person {
  public:
-  explicit Helper(Console& console) : requests_(console, kReaction_s) {}
+  explicit Helper(bench::Console& console) : requests_(console, kReaction_s) {}
   void please(const std::string& kind, const std::string& what,
               const bench::Patience& patience) override {
     requests_.confirm(kind, what, patience);
@@ -31,9 +31,9 @@ std::string Requests::reason(const bench::Patience& patience) {
   }
 }
 
-void Requests::leave(Key key, const bench::Patience& patience) {
-  if (key == Key::back) throw bench::Detour(bench::Detour::Kind::back, "");
-  if (key == Key::skip || key == Key::skip_all)
+void Requests::leave(bench::KeyPress key, const bench::Patience& patience) {
+  if (key == bench::KeyPress::back) throw bench::Detour(bench::Detour::Kind::back, "");
+  if (key == bench::KeyPress::skip || key == bench::KeyPress::skip_all)
     throw bench::Detour(bench::Detour::Kind::skip, reason(patience));
 }
 
@@ -42,16 +42,16 @@ void Requests::confirm(const std::string& kind, const std::string& what,
   if (const auto it = refused_.find(kind); it != refused_.end())
     throw bench::Detour(bench::Detour::Kind::skip, it->second);
   console_.forget_keys();
-  const Task task{kind, what};
+  const bench::HandTask task{kind, what};
   const double asked_at_s = now_s();  // before: a busy machine may rest between the two
   console_.task(task);
   while (true) {
     console_.task_waits(task);
     const auto key = console_.key(Duration{1}, patience);
     if (!key) continue;
-    if (*key == Key::take && now_s() - asked_at_s < reaction_s_) continue;
-    if (*key == Key::take) return;
-    if (*key == Key::skip_all) {
+    if (*key == bench::KeyPress::take && now_s() - asked_at_s < reaction_s_) continue;
+    if (*key == bench::KeyPress::take) return;
+    if (*key == bench::KeyPress::skip_all) {
       refused_[kind] = reason(patience);
       throw bench::Detour(bench::Detour::Kind::skip, refused_[kind]);
     }
@@ -59,7 +59,7 @@ void Requests::confirm(const std::string& kind, const std::string& what,
   }
 }
 
-std::unique_ptr<bench::Person> person(Console& console) {
+std::unique_ptr<bench::Person> person(bench::Console& console) {
   return std::make_unique<Helper>(console);
 }
 

@@ -25,7 +25,7 @@ std::string shown_text(const bench::Shown& shown) {
 // What the three ports share: who is touched, what was last accepted, and the keys.
 class Technician {
  public:
-  Technician(Console& console, Wording wording, std::unique_ptr<bench::Meter> meter,
+  Technician(bench::Console& console, Wording wording, std::unique_ptr<bench::Meter> meter,
              const bench::Description& bench)
       : console_(console),
         requests_(console, bench.fixture.dwell_s / 2),
@@ -37,7 +37,7 @@ class Technician {
 
   bench::Meter& meter() { return *meter_; }
   bool kelvin() const { return kelvin_; }
-  Console& console() { return console_; }
+  bench::Console& console() { return console_; }
   const Wording& wording() const { return wording_; }
 
   void touch(const bench::Connection& to, double expected_ohm);
@@ -53,20 +53,20 @@ class Technician {
  private:
   void finish_last();
   void prompt();
-  void obey(Key key, const bench::Patience& patience);
+  void obey(bench::KeyPress key, const bench::Patience& patience);
   bool lifted(const bench::Shown& shown);
   bench::Shown sample(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown watch(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown held(bool four_wire, double range_ohm, const bench::Patience& patience);
   bench::Shown accept(const bench::Shown& shown);
-  Grip grip_of(const bench::Shown& shown) const;
+  bench::Grip grip_of(const bench::Shown& shown) const;
   void show(const bench::Shown& shown);
   static double now_s() {
     return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch())
         .count();
   }
 
-  Console& console_;
+  bench::Console& console_;
   Requests requests_;
   Wording wording_;
   std::unique_ptr<bench::Meter> meter_;
@@ -83,14 +83,14 @@ class Technician {
   double rearm_ohm_ = NAN;            // accepted on the pair before, still under the probes
   std::deque<double> spare_;          // samples of the dwell, for a step that wants several
   double spare_range_ = 0;            // that was asked for when they were taken
-  std::optional<Grip> shown_grip_;
+  std::optional<bench::Grip> shown_grip_;
   double shown_at_s_ = 0;
   bench::Shown spare_as_;  // as the meter showed the last of them
 };
 
 void Technician::finish_last() {
   if (!last_) return;
-  console_.took({*last_, shown_text(*last_), Grip::taken});
+  console_.took({*last_, shown_text(*last_), bench::Grip::taken});
   rearm_ohm_ = last_->overload ? NAN : last_->value;
   lifted_ = last_->overload;
   last_.reset();
@@ -126,25 +126,25 @@ void Technician::prompt() {
   prompted_at_s_ = now_s();
   const bool kept = std::exchange(kept_, false);
   if (kept) lifted_ = true;
-  Pair pair;
+  bench::ProbePair pair;
   pair.expected_ohm = expected_ohm_;
   if (pair_.high.empty()) {
-    pair.where = Pair::Where::apart;
+    pair.where = bench::ProbePair::Where::apart;
     return console_.touch(pair);
   }
   pair.red = pair_.high.front(), pair.black = pair_.low.front();
   pair.red_name = wording_.name(pair.red), pair.black_name = wording_.name(pair.black);
   pair.face = wording_.face(pair.red, pair.black);
   if (pair.red == pair.black)
-    pair.where = Pair::Where::together;
+    pair.where = bench::ProbePair::Where::together;
   else if (kept)
-    pair.where = Pair::Where::stay;
+    pair.where = bench::ProbePair::Where::stay;
   console_.touch(pair);
 }
 
-void Technician::obey(Key key, const bench::Patience& patience) {
+void Technician::obey(bench::KeyPress key, const bench::Patience& patience) {
   requests_.leave(key, patience);
-  if (key == Key::again) settling_.clear(), complained_ = false;
+  if (key == bench::KeyPress::again) settling_.clear(), complained_ = false;
 }
 
 // The probes must have left the last pair before another reading is believed:
@@ -157,15 +157,16 @@ bool Technician::lifted(const bench::Shown& shown) {
   return lifted_;
 }
 
-Grip Technician::grip_of(const bench::Shown& shown) const {
-  if (!lifted_) return Grip::lift_first;
-  if (shown.overload) return std::isfinite(expected_ohm_) ? Grip::open : Grip::open_expected;
-  return settling_.settled() ? Grip::unexpected : Grip::moving;
+bench::Grip Technician::grip_of(const bench::Shown& shown) const {
+  if (!lifted_) return bench::Grip::lift_first;
+  if (shown.overload)
+    return std::isfinite(expected_ohm_) ? bench::Grip::open : bench::Grip::open_expected;
+  return settling_.settled() ? bench::Grip::unexpected : bench::Grip::moving;
 }
 
 // Digits that change fifty times a second cannot be read; a change of state can.
 void Technician::show(const bench::Shown& shown) {
-  const Grip grip = grip_of(shown);
+  const bench::Grip grip = grip_of(shown);
   const double now = now_s();
   if (grip == shown_grip_ && now - shown_at_s_ < kRefresh_s) return;
   shown_grip_ = grip;
@@ -205,11 +206,11 @@ bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Pa
     const auto key = console_.key(Duration{kPause_s}, patience);
     if (!key) continue;
     // A take that comes so soon was a second press for the pair before.
-    if (*key == Key::take && now_s() - prompted_at_s_ < reaction_s_) continue;
-    if (*key == Key::take && shown.overload) return accept(shown);
+    if (*key == bench::KeyPress::take && now_s() - prompted_at_s_ < reaction_s_) continue;
+    if (*key == bench::KeyPress::take && shown.overload) return accept(shown);
     // As soon as it is steady. The key says as well that the probes were moved:
     // two pairs may read the same.
-    if (*key == Key::take) lifted_ = wanted = true;
+    if (*key == bench::KeyPress::take) lifted_ = wanted = true;
     obey(*key, patience);
   }
   for (const double ohm : settling_.samples()) spare_.push_back(ohm);
@@ -343,7 +344,7 @@ class HandPerson final : public bench::Person {
 
 }  // namespace
 
-void install(const bench::Description& bench, Console& console, Wording wording,
+void install(const bench::Description& bench, bench::Console& console, Wording wording,
              bench::Instruments& instruments) {
   if (!instruments.meter)
     throw Error(Fault::usage, "bench \"" + bench.name + "\": probes by hand need a meter");

@@ -5,9 +5,9 @@
 #include <functional>
 #include <string>
 
+#include "bench/console.h"
 #include "bench/description.h"
 #include "bench/ports.h"
-#include "hand/console.h"
 
 namespace pinproof::hand {
 
@@ -22,7 +22,7 @@ struct Wording {
 /// the meter that is installed already, and an actuator of any driver, so that no
 /// reading from before a movement serves after it. `console` outlives the instruments.
 /// Throws Error(Fault::usage) where there is no meter to hold probes of.
-void install(const bench::Description& bench, Console& console, Wording wording,
+void install(const bench::Description& bench, bench::Console& console, Wording wording,
              bench::Instruments& instruments);
 
 }  // namespace pinproof::hand

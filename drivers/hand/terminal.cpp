@@ -1,3 +1,5 @@
+#include "hand/terminal.h"
+
 #include <poll.h>
 #include <termios.h>
 #include <unistd.h>
@@ -6,7 +8,6 @@
 #include <cstdio>
 #include <cstring>
 
-#include "hand/console.h"
 #include "quantity/error.h"
 
 namespace pinproof::hand {
@@ -15,28 +16,28 @@ namespace {
 constexpr double kSlice_s = 0.05;  // how soon a stop is noticed
 constexpr std::size_t kLongestLine = 200;
 
-Key key_of(char c) {
+bench::KeyPress key_of(char c) {
   switch (c) {
     case '\r':
     case '\n':
     case ' ':
-      return Key::take;
+      return bench::KeyPress::take;
     case 'b':
     case 'B':
-      return Key::back;
+      return bench::KeyPress::back;
     case 's':
-      return Key::skip;
+      return bench::KeyPress::skip;
     case 'S':
-      return Key::skip_all;
+      return bench::KeyPress::skip_all;
     case 'r':
     case 'R':
-      return Key::again;
+      return bench::KeyPress::again;
     default:
-      return Key::other;
+      return bench::KeyPress::other;
   }
 }
 
-class Terminal final : public Console {
+class Terminal final : public bench::Console {
  public:
   Terminal() {
     if (::tcgetattr(STDIN_FILENO, &before_) != 0)
@@ -76,14 +77,14 @@ class Terminal final : public Console {
 
   void forget_keys() override { ::tcflush(STDIN_FILENO, TCIFLUSH); }
 
-  std::optional<Key> key(Duration wait, const bench::Patience& patience) override {
+  std::optional<bench::KeyPress> key(Duration wait, const bench::Patience& patience) override {
     const auto c = character(wait, patience);
     if (!c) return std::nullopt;
     // Arrow and function keys send several characters: none of them is a key of ours.
     if (*c == '\033') {
       while (character(Duration{0}, patience)) {
       }
-      return Key::other;
+      return bench::KeyPress::other;
     }
     return key_of(*c);
   }
@@ -140,6 +141,6 @@ class Terminal final : public Console {
 
 }  // namespace
 
-std::unique_ptr<Console> open_terminal() { return std::make_unique<Terminal>(); }
+std::unique_ptr<bench::Console> open_terminal() { return std::make_unique<Terminal>(); }
 
 }  // namespace pinproof::hand

@@ -5,6 +5,7 @@
 
 #include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "scpi/dialect.h"
 
 namespace pinproof::scpi {

@@ -10,13 +10,14 @@
 #include "app/find_instruments.h"
 #include "app/open_bench.h"
 #include "app/stop.h"
-#include "inspection/check.h"
-#include "inspection/run.h"
-#include "inspection/sight.h"
+#include "inspection/checks/check.h"
+#include "inspection/run/run.h"
+#include "inspection/sight/sight.h"
 #include "profile/load.h"
 #include "quantity/document.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
+#include "record/ledger.h"
 
 namespace pinproof::app {
 namespace {
@@ -71,8 +72,8 @@ void add_to_log(const bench::Description& bench, const inspection::Judgement& ju
     std::string name = bench.name;
     for (char& c : name)
       if (c == '"' || c == '\n') c = ' ';
-    std::fprintf(file.get(), "%s,\"%s\",\"%s\",%s,%s,%s\n", utc_now().c_str(), name.c_str(),
-                 r.title.c_str(), std::string(name_of(r.outcome)).c_str(),
+    std::fprintf(file.get(), "%s,\"%s\",\"%s\",%s,%s,%s\n", record::utc_text().c_str(),
+                 name.c_str(), r.title.c_str(), std::string(name_of(r.outcome)).c_str(),
                  r.value ? exact(r.value->value).c_str() : "",
                  r.value ? exact(2 * r.value->u).c_str() : "");
   }

@@ -6,14 +6,14 @@
 #include <filesystem>
 
 #include "app/command.h"
-#include "inspection/coil_expected.h"
+#include "inspection/checks/coil_expected.h"
 #include "metrology/copper.h"
 #include "profile/load.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "quantity/text.h"
 #include "report/coil_study.h"
-#include "waveform/capture_csv.h"
+#include "tables/capture_csv.h"
 #include "waveform/causes.h"
 
 namespace pinproof::app {
@@ -69,11 +69,11 @@ void add_options(CLI::App& app) {
 }
 
 waveform::Capture read_one(const std::string& path) {
-  waveform::CsvOptions csv;
+  tables::CsvOptions csv;
   csv.file = path;
   if (options.shunt_ohm > 0) csv.shunt_ohm = options.shunt_ohm;
-  if (!options.columns.empty()) waveform::take_columns(options.columns, csv);
-  return waveform::read_capture_csv(read_file(path, kLargestCapture), csv).capture;
+  if (!options.columns.empty()) tables::take_columns(options.columns, csv);
+  return tables::read_capture_csv(read_file(path, kLargestCapture), csv).capture;
 }
 
 const profile::Coil* find_coil(const std::optional<profile::Profile>& profile) {

@@ -7,7 +7,7 @@
 #include "app/command.h"
 #include "app/open_bench.h"
 #include "diagnosis/trials.h"
-#include "inspection/run.h"
+#include "inspection/run/run.h"
 #include "profile/load.h"
 #include "report/detection.h"
 #include "report/diagnosis.h"

@@ -4,20 +4,21 @@
 #include <cstdio>
 
 #include "app/command.h"
-#include "app/diagnosing.h"
 #include "app/open_bench.h"
-#include "app/progress.h"
 #include "diagnosis/conclusion.h"
 #include "diagnosis/intermittent.h"
 #include "diagnosis/observe.h"
-#include "inspection/judge.h"
+#include "hand/terminal.h"
+#include "inspection/judge/judge.h"
 #include "profile/harness.h"
 #include "profile/load.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "record/json.h"
 #include "record/readings.h"
 #include "report/diagnosis.h"
+#include "session/diagnosing.h"
+#include "terminal/progress.h"
 
 namespace pinproof::app {
 namespace {
@@ -83,9 +84,12 @@ Written written_in(const profile::Profile& profile, const std::string& file) {
   return {record::readings_from_json(text, file), ""};
 }
 
-DiagnosisAsked asked() { return {options.codes, options.hold_s, options.thorough, options.soak}; }
+session::DiagnosisAsked asked() {
+  return {options.codes, options.hold_s, options.thorough, options.soak};
+}
 
-int finish(const Common& common, const DiagnosisDesk& desk, const diagnosis::Search& search) {
+int finish(const Common& common, const session::DiagnosisDesk& desk,
+           const diagnosis::Search& search) {
   const auto input = desk.input(search);
   const Conclusion conclusion = diagnosis::conclude(input, search.ranking(), search.next());
   std::fputs((common.json ? report::diagnosis_json(input, conclusion)
@@ -116,12 +120,13 @@ int from_readings(const Common& common, const profile::Profile& profile) {
   const bool source = std::any_of(written.readings.begin(), written.readings.end(),
                                   [](const auto& one) { return !one.drive.empty(); });
   const auto entered = entered_celsius();
-  DiagnosisDesk desk(profile, celsius_or_room(entered ? entered : written.celsius),
-                     {.lever = true,
-                      .tie = false,
-                      .soak = options.soak,
-                      .source = source && options.harness.empty()},
-                     asked());
+  session::DiagnosisDesk desk(profile,
+                              session::celsius_or_room(entered ? entered : written.celsius),
+                              {.lever = true,
+                               .tie = false,
+                               .soak = options.soak,
+                               .source = source && options.harness.empty()},
+                              asked());
   const auto observations = diagnosis::observe(desk.scene, written, options.readings);
   desk.unproven = from_file.doubt;
   desk.held = diagnosis::held_of(desk.scene, written, options.readings);
@@ -136,10 +141,10 @@ void write_record(const record::Record& record) {
 }
 
 int on_bench(const Common& common, const profile::Profile& profile) {
-  Progress progress;
+  terminal::Progress progress;
   BenchOptions wanted = options.bench;
   wanted.person = options.soak;
-  wanted.console = progress.console();
+  wanted.console = progress.console(hand::open_terminal);
   OpenBench opened(wanted, &profile);
   if (!options.harness.empty() && opened.instruments().paths &&
       opened.instruments().paths->can_tie())
@@ -151,9 +156,9 @@ int on_bench(const Common& common, const profile::Profile& profile) {
   if (opened.by_hand()) progress.silence();
   inspection::RunOptions run = opened.run_options(profile, {&progress});
   run.watchers = {&progress};
-  Diagnosing diagnosing(profile, opened, run, record, asked(), entered_celsius());
+  session::Diagnosing diagnosing(profile, opened, run, record, asked(), entered_celsius());
   try {
-    diagnosing.run([](const DiagnosisDesk&, const diagnosis::Search&) {},
+    diagnosing.run([](const session::DiagnosisDesk&, const diagnosis::Search&) {},
                    [&](const std::string& circuit) {
                      progress.clear();
                      std::fprintf(stderr, "Move the connector and the harness: %s, %.0f s\n",

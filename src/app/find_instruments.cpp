@@ -8,8 +8,8 @@
 
 #include "app/stop.h"
 #include "link/link.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "scpi/dialect.h"
 
 namespace pinproof::app {

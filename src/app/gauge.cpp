@@ -10,11 +10,11 @@
 
 #include "app/command.h"
 #include "metrology/uncertainty.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "quantity/text.h"
 #include "report/control_chart.h"
-#include "report/gauge_csv.h"
+#include "tables/gauge_csv.h"
 
 namespace pinproof::app {
 namespace {
@@ -107,7 +107,7 @@ void expect_scatter(const metrology::GaugeValues& values) {
 }
 
 report::GaugeCase study_case() {
-  auto table = report::parse_gauge_csv(read_file(options.study, kMostBytes), options.study);
+  auto table = tables::parse_gauge_csv(read_file(options.study, kMostBytes), options.study);
   expect_scatter(table.values);
   report::GaugeCase one;
   one.pool = options.pool == "auto" ? -1 : options.pool == "always" ? 1 : 0;
@@ -147,7 +147,7 @@ metrology::ChartBasis basis_of(const report::ChartCase& one) {
 }
 
 report::ChartCase chart_case() {
-  auto log = report::parse_reference_log(read_file(options.reference, kMostBytes),
+  auto log = tables::parse_reference_log(read_file(options.reference, kMostBytes),
                                          options.reference, options.bench);
   report::ChartCase one;
   one.bench = std::move(log.bench), one.check = std::move(log.check), one.at = std::move(log.at);

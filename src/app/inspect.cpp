@@ -3,16 +3,19 @@
 #include <cstdio>
 
 #include "app/command.h"
-#include "app/inspecting.h"
+#include "app/ledgers.h"
+#include "app/open_bench.h"
 #include "app/pdf.h"
-#include "app/progress.h"
-#include "inspection/judge.h"
+#include "hand/terminal.h"
+#include "inspection/judge/judge.h"
 #include "profile/load.h"
 #include "quantity/characters.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "record/json.h"
 #include "report/formats.h"
+#include "session/inspecting.h"
+#include "terminal/progress.h"
 
 namespace pinproof::app {
 namespace {
@@ -60,29 +63,28 @@ void write_reports(const report::Input& input) {
 }
 
 // The answers of another day, and perhaps of another pack, must not pass as an inspection of now.
-void keep_out_of_ledgers(Inspection& wanted) {
+void keep_out_of_ledgers(session::Inspection& wanted) {
   const std::string& dialogue = options.bench.replay_dialogue;
   const std::string& ledger = options.ledger.where;
   if (!ledger.empty() && ledger != "none")
     throw Error(Fault::usage, "--ledger " + ledger + " with --replay-dialogue " + dialogue +
                                   ": no pack is inspected now, so a replay goes into no ledger");
   wanted.ledger.clear();
-  wanted.note = std::string(kReplayed) + (wanted.note.empty() ? "" : "; " + wanted.note);
+  wanted.note = std::string(session::kReplayed) + (wanted.note.empty() ? "" : "; " + wanted.note);
   std::fprintf(stderr, "%s: a replay is not kept in any ledger.\n", dialogue.c_str());
 }
 
-Inspection wanted() {
-  Inspection out;
-  out.profile = options.profile;
+session::Inspection wanted() {
+  session::Inspection out;
+  out.profile_file = find_profile(options.profile);
   out.serial = clean_text(options.serial), out.lot = clean_text(options.lot);
   out.note = clean_text(options.note);
-  out.bench = options.bench;
   if (options.bench.replay_dialogue.empty())
     out.ledger = options.ledger.place();
   else
     keep_out_of_ledgers(out);
   out.only_static = options.only_static;
-  using CutOff = Inspection::CutOff;
+  using CutOff = session::Inspection::CutOff;
   out.cut_off = options.resume ? CutOff::go_on : options.anew ? CutOff::begin_anew : CutOff::refuse;
   return out;
 }
@@ -92,10 +94,10 @@ int run(const Common& common) {
   for (const std::string& path : {options.record, options.html, options.pdf, options.csv})
     check_writable(path);
 
-  Progress progress;
-  Inspection asked = wanted();
-  asked.bench.console = progress.console();
-  Inspecting inspecting(asked, std::move(profile));
+  terminal::Progress progress;
+  BenchOptions bench = options.bench;
+  bench.console = progress.console(hand::open_terminal);
+  session::Inspecting inspecting(wanted(), std::move(profile), opener(bench));
   if (inspecting.bench().by_hand()) progress.silence();
   const auto done = inspecting.run({&progress}, {&progress});
   progress.clear();

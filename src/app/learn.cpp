@@ -7,20 +7,20 @@
 #include <map>
 #include <set>
 
-#include "app/bar.h"
 #include "app/command.h"
-#include "app/learn_packs.h"
-#include "app/learn_values.h"
 #include "app/ledgers.h"
-#include "inspection/repeatability.h"
+#include "lot/repeatability.h"
 #include "metrology/lot_statistics.h"
 #include "metrology/tolerance.h"
 #include "profile/learned_limits.h"
 #include "profile/load.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "quantity/text.h"
 #include "report/learned.h"
+#include "session/learn_packs.h"
+#include "session/learn_values.h"
+#include "terminal/bar.h"
 
 namespace pinproof::app {
 namespace {
@@ -37,7 +37,7 @@ constexpr std::array kIfBetween{0.1, 0.25, 0.5};
 struct Options {
   LedgerOptions ledger;
   std::string profile, method = "normal", out, html;
-  NamedGood good;
+  session::NamedGood good;
   double coverage = 0.99, confidence = 0.95;
   bool few_lots = false, widen = false;
 } options;
@@ -131,8 +131,8 @@ std::string evidence_of(std::vector<std::string> lines) {
   return sha256_hex(all);
 }
 
-LearnedFigure learn_one(const Gathered& g, metrology::Learning how, const Source& source,
-                        const inspection::Repeatabilities& repeat) {
+LearnedFigure learn_one(const session::Gathered& g, metrology::Learning how, const Source& source,
+                        const lot::Repeatabilities& repeat) {
   LearnedFigure f;
   f.pointer = g.place.pointer, f.title = g.title, f.unit = g.unit, f.present = g.place.present;
   f.lots = g.lots, f.without_value = g.without_value, f.wires_max_ohm = g.wires_max_ohm;
@@ -140,7 +140,7 @@ LearnedFigure learn_one(const Gathered& g, metrology::Learning how, const Source
   const auto known = repeat.find({g.check, g.subject});
   std::vector<double> values;
   for (const auto& lot : g.lots) values.insert(values.end(), lot.begin(), lot.end());
-  how.resolution = inspection::step_of(values);
+  how.resolution = lot::step_of(values);
   how.repeatability = known == repeat.end() ? 0 : known->second;
   f.learned = metrology::learn_limits(g.lots, how);
   f.if_between = if_between(f.learned, how);
@@ -175,7 +175,7 @@ void refuse_unloadable(const Source& source, LearnedCase& one) {
   }
 }
 
-LearnedCase study(const record::Ledger& ledger, const Source& source, const Packs& packs) {
+LearnedCase study(const record::Ledger& ledger, const Source& source, const session::Packs& packs) {
   LearnedCase one;
   one.profile = source.profile.name, one.old_hash = source.profile.hash;
   one.ledger = ledger.name(), one.date = record::utc_text().substr(0, 10), one.how = asked();
@@ -184,11 +184,11 @@ LearnedCase study(const record::Ledger& ledger, const Source& source, const Pack
   std::map<std::string, std::size_t> lots;
   for (const Attempt& attempt : packs.good)
     if (lots.emplace(attempt.lot, one.lots.size()).second) one.lots.push_back(attempt.lot);
-  std::vector<Gathered> all;
+  std::vector<session::Gathered> all;
   for (const auto& place : profile::limit_places(source.profile))
-    all.push_back(gathered(source.profile, place, one.lots.size()));
-  Values values(ledger, source.profile);
-  Bar bar("Packs read", packs.good.size());  // captures of many packs take a while
+    all.push_back(session::gathered(source.profile, place, one.lots.size()));
+  session::Values values(ledger, source.profile);
+  terminal::Bar bar("Packs read", packs.good.size());  // captures of many packs take a while
   for (std::size_t k = 0; k < packs.good.size(); ++k) {
     bar.at(k);
     values.read(packs.good[k], lots.at(packs.good[k].lot), all);
@@ -196,8 +196,9 @@ LearnedCase study(const record::Ledger& ledger, const Source& source, const Pack
   one.judged_again = values.judged;
   std::vector<std::string> ids;
   for (const Attempt& attempt : packs.good) ids.push_back(attempt.id);
-  const auto repeat = inspection::repeatabilities(ledger, ids);
-  for (const Gathered& g : all) one.figures.push_back(learn_one(g, one.how, source, repeat));
+  const auto repeat = lot::repeatabilities(ledger, ids);
+  for (const session::Gathered& g : all)
+    one.figures.push_back(learn_one(g, one.how, source, repeat));
   refuse_unloadable(source, one);
   return one;
 }
@@ -219,7 +220,7 @@ int run(const Common& common) {
   source.json = read_file(source.path, kLargestProfile);
   source.profile = profile::parse_profile(source.json, source.path);
   const auto ledger = open_to_read(options.ledger);
-  Packs packs(*ledger, source.profile.name);
+  session::Packs packs(*ledger, source.profile.name);
   packs.add(options.good);
   LearnedCase one = study(*ledger, source, packs);
   write_profile(source, one);

@@ -4,10 +4,9 @@
 
 #include <memory>
 #include <string>
-#include <vector>
 
-#include "inspection/judgement.h"
 #include "record/ledger.h"
+#include "session/keeping.h"
 
 namespace CLI {
 class App;
@@ -24,43 +23,5 @@ struct LedgerOptions {
 
 /// To read from: what waits in the file of a server goes there first, as far as it can.
 std::unique_ptr<record::Ledger> open_to_read(const LedgerOptions& options);
-
-/// The file that stands in for a server on this computer.
-std::string spool_of(const std::string& server);
-
-struct Sent {
-  std::size_t records = 0;
-  std::string trouble;  ///< empty: nothing waits any more
-};
-/// Hands over what the server does not have yet. Safe to repeat and to interrupt: nothing is lost,
-/// nothing comes twice. Never throws for a server that does not answer.
-Sent send_spooled(const std::string& server);
-/// The same from one open ledger to another, with notes in `from` of what has gone; Error where
-/// either fails.
-std::size_t send_all(record::Ledger& from, record::Ledger& to);
-
-/// Writes a run into the ledger, each event on the disk before anybody else is told of it.
-class Keeping final : public record::Listener {
- public:
-  /// `where` empty: keeps nothing.
-  explicit Keeping(const std::string& where);
-  ~Keeping() override;
-  bool keeps() const { return ledger_ != nullptr; }
-  record::Ledger& ledger() { return *ledger_; }
-
-  void begin(record::Header& header, const std::string& profile_json);
-  /// The unfinished one.
-  record::Record resume(const std::string& id);
-  void on_event(const record::Event& event) override;
-  /// Closes the attempt, and sends it on where there is a server. What it has to tell, or empty.
-  std::string close(const std::string& ended, const record::Judged& judged);
-  const std::string& id() const { return id_; }
-
- private:
-  std::string server_;  ///< empty: none
-  std::unique_ptr<record::Ledger> ledger_;
-  std::string id_;
-  bool failed_ = false;
-};
 
 }  // namespace pinproof::app

@@ -5,14 +5,15 @@
 #include <cstdio>
 
 #include "app/command.h"
-#include "app/lever_test.h"
 #include "app/open_bench.h"
-#include "inspection/judge.h"
+#include "inspection/judge/judge.h"
 #include "profile/harness.h"
 #include "profile/load.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "record/json.h"
+#include "session/lever_proof.h"
+#include "terminal/lever_eye.h"
 
 namespace pinproof::app {
 namespace {
@@ -45,7 +46,8 @@ void add_options(CLI::App& app) {
   app.add_option("--record", options.record, "Write what was read to this JSON file");
 }
 
-int finish(const Common& common, const profile::Profile& profile, const LeverTested& tested) {
+int finish(const Common& common, const profile::Profile& profile,
+           const session::LeverTested& tested) {
   using inspection::Verdict;
   const lever::GearStudy* gears = tested.gears ? &*tested.gears : nullptr;
   std::string text = common.json ? report::lever_json(profile.name, tested.study, gears)
@@ -71,16 +73,16 @@ lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
   return lever::observe(code, text, options.observed);
 }
 
-LeverTested on_bench(const profile::Profile& profile, lever::Code code,
-                     std::vector<lever::Tap> taps) {
+session::LeverTested on_bench(const profile::Profile& profile, lever::Code code,
+                              std::vector<lever::Tap> taps) {
   BenchOptions wanted = options.bench;
   wanted.hands = options.gears;  // a lever that is moved by hand is recognised without keys
   OpenBench opened(wanted, &profile);
   record::Record record;
   record.header = opened.header(profile);
   const auto run = opened.run_options(profile, {});
-  const auto eye = eye_on_terminal();
-  auto out = test_lever(
+  const auto eye = terminal::lever_eye();
+  auto out = session::test_lever(
       profile, std::move(code), std::move(taps), opened, run,
       {!options.harness.empty(), options.free, options.both_ways, options.gears, options.rest_s},
       *eye, record);

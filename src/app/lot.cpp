@@ -6,16 +6,16 @@
 
 #include "app/command.h"
 #include "app/ledgers.h"
-#include "inspection/lot_study.h"
-#include "quantity/document.h"
+#include "lot/study.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 
 namespace pinproof::app {
 namespace {
 
 struct Options {
   LedgerOptions ledger;
-  inspection::LotAsked asked;
+  lot::LotAsked asked;
   std::string html, hold_by;
   bool all = false;
 } options;
@@ -36,7 +36,7 @@ void add_options(CLI::App& app) {
                  "Your name: put every accepted pack that stands out on hold in the ledger");
 }
 
-void hold(record::Ledger& ledger, const inspection::LotStudy& study) {
+void hold(record::Ledger& ledger, const lot::LotStudy& study) {
   for (const auto& o : study.outliers) {
     if (!o.hold) continue;
     std::string why = "stands out in lot " + study.lot;
@@ -47,7 +47,7 @@ void hold(record::Ledger& ledger, const inspection::LotStudy& study) {
 
 int run(const Common& common) {
   const auto ledger = open_to_read(options.ledger);
-  const auto study = inspection::study_lot(*ledger, options.asked);
+  const auto study = lot::study_lot(*ledger, options.asked);
   if (!options.html.empty()) write_file(options.html, report::lot_html(study));
   if (!options.hold_by.empty()) hold(*ledger, study);
   std::fputs((common.json ? report::lot_json(study) : report::lot_text(study, options.all)).c_str(),

@@ -7,7 +7,7 @@
 #include "app/command.h"
 #include "app/stop.h"
 #include "quantity/error.h"
-#include "report/lines.h"
+#include "quantity/lines.h"
 
 namespace pinproof::app {
 
@@ -23,7 +23,7 @@ namespace {
 
 int complain(const std::string& command, const std::string& what, int code) {
   // Names that steer a terminal may stand in it.
-  std::fprintf(stderr, "pinproof %s: %s\n", command.c_str(), report::harmless(what).c_str());
+  std::fprintf(stderr, "pinproof %s: %s\n", command.c_str(), harmless(what).c_str());
   return code;
 }
 

@@ -11,13 +11,12 @@
 #include "hand/actuator.h"
 #include "hand/requests.h"
 #include "hand/technician.h"
-#include "inspection/judge.h"
+#include "hand/terminal.h"
 #include "link/dialogue.h"
 #include "link/guardian.h"
 #include "modbus/relays.h"
 #include "profile/harness.h"
 #include "quantity/error.h"
-#include "record/ledger.h"
 #include "scpi/instruments.h"
 #include "sigrok/handheld.h"
 
@@ -84,13 +83,13 @@ bool has_hand(const bench::Description& bench, std::string_view role = "probes")
 }
 
 // Where nobody is asked anything.
-class Nobody final : public hand::Console {
+class Nobody final : public bench::Console {
  public:
   void say(const std::string&) override {}
   void live(const std::string&) override {}
   void beep() override {}
   void forget_keys() override {}
-  std::optional<hand::Key> key(Duration, const bench::Patience&) override { refuse(); }
+  std::optional<bench::KeyPress> key(Duration, const bench::Patience&) override { refuse(); }
   std::string ask(const std::string&, const bench::Patience&) override { refuse(); }
 
  private:
@@ -120,7 +119,7 @@ class TypedThermometer final : public bench::Meter {
   double celsius_;
 };
 
-std::unique_ptr<hand::Console> console_of(const BenchOptions& options) {
+std::unique_ptr<bench::Console> console_of(const BenchOptions& options) {
   return options.console ? options.console() : hand::open_terminal();
 }
 
@@ -200,8 +199,6 @@ bool OpenBench::moved_by_hand(const BenchOptions& options) const {
   return options.hands && has_hand(description_, "actuator");
 }
 
-bool OpenBench::by_hand() const { return has_hand(description_); }
-
 // Relays measure; a person does the rest.
 void OpenBench::install_helpers(const BenchOptions& options) {
   instruments_.person = hand::person(*console_);
@@ -217,43 +214,6 @@ void OpenBench::install_hand(const profile::Profile* profile) {
                         }};
   hand::install(description_, *console_, std::move(wording), instruments_);
 }
-
-inspection::RunOptions OpenBench::run_options(const profile::Profile& profile,
-                                              std::vector<record::Listener*> listeners) {
-  inspection::RunOptions out;
-  out.profile = &profile;
-  out.bench = &description_;
-  out.instruments = &instruments_;
-  out.listeners = std::move(listeners);
-  out.stop = stop_;
-  out.full = false;
-  out.now_s = now_s();
-  out.wait = wait();
-  return out;
-}
-
-record::Header OpenBench::header(const profile::Profile& profile) const {
-  record::Header out;
-  out.profile_name = profile.name, out.profile_hash = profile.hash;
-  out.bench_name = description_.name;
-  out.program = "pinproof " PINPROOF_VERSION;
-  out.started_at = utc_now();
-  out.reference = description_.fixture.reference;
-  out.high_reference = description_.fixture.high_reference;
-  out.thermometer_u = description_.thermometer_u_K;
-  out.bench_clamp_V = description_.fixture.clamp_V;
-  out.bench_hash = bench::fingerprint(description_);
-  return out;
-}
-
-void prove_bench(inspection::RunOptions run, record::Record& record) {
-  run.only_bench = true;
-  inspection::run_inspection(run, record);
-  const auto self_check = inspection::judge(*run.profile, record);
-  if (inspection::exit_code(self_check, record) == 4) throw Error(Fault::bench, self_check.why);
-}
-
-std::string utc_now() { return record::utc_text(); }
 
 void OpenBench::replay(const BenchOptions& options) {
   const bool hand = has_hand(description_);
@@ -287,6 +247,12 @@ std::function<void(double)> OpenBench::wait() const {
   if (reader_) return [](double) {};
   return [scale = description_.time_scale, stop = stop_](double seconds) {
     bench::pause(Duration{seconds / scale}, bench::Patience(Duration{seconds}, stop));
+  };
+}
+
+session::BenchOpener opener(const BenchOptions& options) {
+  return [&options](const profile::Profile& profile) -> std::unique_ptr<session::Bench> {
+    return std::make_unique<OpenBench>(options, &profile);
   };
 }
 

@@ -8,12 +8,12 @@
 #include <stop_token>
 #include <string>
 
+#include "bench/console.h"
 #include "bench/description.h"
 #include "bench/journal.h"
 #include "bench/ports.h"
-#include "hand/console.h"
-#include "inspection/run.h"
 #include "profile/profile.h"
+#include "session/bench.h"
 
 namespace CLI {
 class App;
@@ -29,35 +29,27 @@ struct BenchOptions {
   /// Somebody moves lever and air when asked to, where the bench file says "hand" for them.
   bool hands = true;
   /// Who is asked and how, and what ends the work: the terminal and its signals where not set.
-  std::function<std::unique_ptr<hand::Console>()> console;
+  std::function<std::unique_ptr<bench::Console>()> console;
   std::optional<std::stop_token> stop;
   void add(CLI::App& app, bool required);
 };
 
-class OpenBench {
+class OpenBench final : public session::Bench {
  public:
   /// Opens all instruments. `profile` gives a person the names of the pins; null:
   /// no pack is on this bench. Throws Error.
   /// `asks_a_person` false: nothing will be measured, so no terminal is needed.
   OpenBench(const BenchOptions& options, const profile::Profile* profile,
             bool asks_a_person = true);
-  ~OpenBench();
+  ~OpenBench() override;
   OpenBench(const OpenBench&) = delete;
   OpenBench& operator=(const OpenBench&) = delete;
 
-  const bench::Description& description() const { return description_; }
-  bench::Instruments& instruments() { return instruments_; }
-  /// Probes are held by hand: somebody is guided at every step.
-  bool by_hand() const;
-  /// For a run on this bench with this pack; both must outlive it. Whoever runs may change it.
-  inspection::RunOptions run_options(const profile::Profile& profile,
-                                     std::vector<record::Listener*> listeners = {});
-  /// Of a record that begins now.
-  record::Header header(const profile::Profile& profile) const;
-  /// Clock and rests of a run: the wall's, a faster simulated one's, or the
-  /// dialogue's own.
-  std::function<double()> now_s() const;
-  std::function<void(double)> wait() const;
+  const bench::Description& description() const override { return description_; }
+  bench::Instruments& instruments() override { return instruments_; }
+  std::function<double()> now_s() const override;
+  std::function<void(double)> wait() const override;
+  std::stop_token stop() const override { return stop_; }
 
  private:
   void install(const BenchOptions& options, const profile::Profile* profile, bool asks_a_person);
@@ -70,16 +62,12 @@ class OpenBench {
   bench::Description description_;
   std::unique_ptr<bench::JournalWriter> writer_;
   std::unique_ptr<bench::JournalReader> reader_;
-  std::unique_ptr<hand::Console> console_;
+  std::unique_ptr<bench::Console> console_;
   bench::Instruments instruments_;  // last: they use the others
 };
 
-/// Before and after the work: what a bench says that fails then is not believed. Throws
-/// Error(bench).
-void prove_bench(inspection::RunOptions run, record::Record& record);
-
-/// "2026-11-02T08:15:00Z".
-std::string utc_now();
+/// Opens the bench of these options, which outlive what is returned.
+session::BenchOpener opener(const BenchOptions& options);
 
 /// How pins are called and drawn for a person.
 std::string pin_text(const profile::Profile& profile, const std::string& node);

@@ -18,8 +18,8 @@
 #include <vector>
 
 #include "app/stop.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 
 namespace pinproof::app {
 namespace {

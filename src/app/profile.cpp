@@ -9,7 +9,7 @@
 #include "lever/lint_code.h"
 #include "profile/lint.h"
 #include "profile/load.h"
-#include "quantity/document.h"
+#include "quantity/file.h"
 #include "report/bench_card.h"
 
 namespace pinproof::app {

@@ -4,18 +4,18 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
-#include "app/bar.h"
 #include "app/command.h"
 #include "app/records.h"
-#include "inspection/judge.h"
-#include "inspection/judged.h"
+#include "inspection/judge/judge.h"
+#include "inspection/judge/judged.h"
 #include "profile/load.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
+#include "quantity/lines.h"
 #include "quantity/text.h"
 #include "report/label.h"
-#include "report/lines.h"
 #include "report/records.h"
+#include "terminal/bar.h"
 
 namespace pinproof::app {
 namespace {
@@ -38,7 +38,7 @@ int rejudge(const RecordsOptions& o, const Common& common) {
   Json changed = Json::array();
   std::size_t judged = 0, looked_at = 0;
   const auto found = ledger->find(o.search);
-  std::optional<Bar> bar(std::in_place, "Records judged", found.size());
+  std::optional<terminal::Bar> bar(std::in_place, "Records judged", found.size());
   for (const auto& attempt : found) {
     bar->at(looked_at++);
     if (!attempt.closed || attempt.profile_name != profile.name) continue;
@@ -64,8 +64,7 @@ int rejudge(const RecordsOptions& o, const Common& common) {
   }
   for (const auto& [move, n] : moves) std::printf("%6d  %s\n", n, move.c_str());
   for (const auto& one : changed)
-    std::printf("  ! %s %s: %s -> %s\n",
-                report::shortened(one["serial"].get<std::string>(), 40).c_str(),
+    std::printf("  ! %s %s: %s -> %s\n", shortened(one["serial"].get<std::string>(), 40).c_str(),
                 one["id"].get<std::string>().c_str(), one["before"].get<std::string>().c_str(),
                 one["now"].get<std::string>().c_str());
   std::printf("%zu record(s) of \"%s\" judged again; the earlier judgements stay.\n", judged,
@@ -94,8 +93,8 @@ int override_verdict(const RecordsOptions& o, const Common& common) {
     std::fputs(report::records_json({attempt}).c_str(), stdout);
   else
     std::printf("%s %s: %s by %s. The verdict of the measurement stays: %s (level %s).\n",
-                report::shortened(attempt.serial).c_str(), attempt.id.c_str(), o.verdict.c_str(),
-                report::shortened(o.by).c_str(), attempt.verdict.c_str(), attempt.level.c_str());
+                shortened(attempt.serial).c_str(), attempt.id.c_str(), o.verdict.c_str(),
+                shortened(o.by).c_str(), attempt.verdict.c_str(), attempt.level.c_str());
   return 0;
 }
 
@@ -104,7 +103,7 @@ void verify_options(CLI::App& app, RecordsOptions& o) {
 }
 
 record::Verified verified_with_bar(const record::Ledger& ledger, const std::string& head) {
-  std::optional<Bar> bar;
+  std::optional<terminal::Bar> bar;
   return ledger.verify(head, [&](std::size_t done, std::size_t of) {
     if (!bar) bar.emplace("Records verified", of);
     bar->at(done);

@@ -4,9 +4,9 @@
 
 #include "app/command.h"
 #include "app/records.h"
-#include "inspection/judge.h"
-#include "inspection/judged.h"
-#include "quantity/document.h"
+#include "inspection/judge/judge.h"
+#include "inspection/judge/judged.h"
+#include "quantity/file.h"
 #include "report/formats.h"
 #include "report/records.h"
 

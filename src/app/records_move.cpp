@@ -4,19 +4,19 @@
 #include <fstream>
 #include <map>
 
-#include "app/bar.h"
 #include "app/command.h"
-#include "app/inspecting.h"
 #include "app/records.h"
 #include "app/stop.h"
-#include "inspection/judge.h"
-#include "inspection/judged.h"
+#include "inspection/judge/judge.h"
+#include "inspection/judge/judged.h"
 #include "profile/load.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "record/json.h"
 #include "record/store.h"
 #include "report/records.h"
+#include "session/inspecting.h"
+#include "terminal/bar.h"
 
 namespace pinproof::app {
 namespace {
@@ -55,7 +55,7 @@ void export_options(CLI::App& app, RecordsOptions& o) {
 
 void write_records(const record::Ledger& ledger, const std::vector<record::Attempt>& found,
                    Output* csv, Output* lines) {
-  Bar bar("Records exported", found.size());
+  terminal::Bar bar("Records exported", found.size());
   for (std::size_t k = 0; k < found.size(); ++k) {
     bar.at(k);
     const auto record = ledger.load(found[k].id);
@@ -96,8 +96,8 @@ class Importing {
   }
 
   void add(record::Record record, const std::string& from) {
-    if (record.header.note.starts_with(kReplayed))
-      throw Error(Fault::usage, from + ": " + std::string(kReplayed) +
+    if (record.header.note.starts_with(session::kReplayed))
+      throw Error(Fault::usage, from + ": " + std::string(session::kReplayed) +
                                     ", so nobody inspected this pack at that time: it goes into "
                                     "no ledger");
     bar_.at(++seen_);
@@ -155,7 +155,7 @@ class Importing {
   std::string named_;
   std::vector<record::Parcel> parcels_;
   std::size_t seen_ = 0, unjudged_ = 0;
-  Bar bar_{"Records imported", {}};
+  terminal::Bar bar_{"Records imported", {}};
 };
 
 void import_lines(const std::string& path, Importing& importing) {
@@ -179,7 +179,7 @@ std::size_t import_ledger(const std::string& name, record::Ledger& to) {
   const auto from = record::Ledger::open_existing(name);
   std::size_t seen = 0, looked_at = 0;
   const auto all = from->find({});
-  Bar bar("Records imported", all.size());
+  terminal::Bar bar("Records imported", all.size());
   for (const auto& attempt : all) {
     bar.at(looked_at++);
     if (!attempt.closed) continue;
@@ -250,7 +250,7 @@ int send(const RecordsOptions& o, const Common&) {
   const std::string place = o.ledger.place();
   if (!record::is_server(place))
     throw Error(Fault::usage, "--ledger " + place + ": not a server, nothing waits");
-  const Sent sent = send_spooled(place);
+  const session::Sent sent = session::send_spooled(place);
   std::printf("%zu waiting record(s) sent.\n", sent.records);
   if (!sent.trouble.empty()) throw Error(Fault::bench, sent.trouble);
   return 0;

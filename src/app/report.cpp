@@ -4,9 +4,9 @@
 
 #include "app/command.h"
 #include "app/pdf.h"
-#include "inspection/judge.h"
+#include "inspection/judge/judge.h"
 #include "profile/load.h"
-#include "quantity/document.h"
+#include "quantity/file.h"
 #include "record/json.h"
 #include "report/formats.h"
 

@@ -5,8 +5,8 @@
 #include <cstdio>
 
 #include "app/command.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 
 namespace pinproof::app {
 namespace {

@@ -7,8 +7,8 @@
 #include "app/stop.h"
 #include "profile/harness.h"
 #include "profile/load.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "simulated/faults.h"
 #include "simulated/server.h"
 

@@ -9,6 +9,7 @@
 #include "bench/ports.h"
 #include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 
 namespace pinproof::bench {
 namespace {

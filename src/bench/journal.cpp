@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "quantity/document.h"
+#include "quantity/file.h"
 
 namespace pinproof::bench {
 namespace {

@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "inspection/judgement.h"
+#include "inspection/checks/judgement.h"
 #include "profile/profile.h"
 
 namespace pinproof::lever {

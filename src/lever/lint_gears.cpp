@@ -1,6 +1,6 @@
 #include <algorithm>
 
-#include "inspection/plan.h"
+#include "inspection/checks/plan.h"
 #include "lever/lint_code.h"
 #include "quantity/text.h"
 

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "inspection/judgement.h"
+#include "inspection/checks/judgement.h"
 #include "lever/explain.h"
 #include "lever/taps.h"
 #include "lever/walk.h"

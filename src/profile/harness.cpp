@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "quantity/document.h"
+#include "quantity/file.h"
 
 namespace pinproof::profile {
 namespace {

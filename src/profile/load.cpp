@@ -6,6 +6,7 @@
 #include "profile/load_steps.h"
 #include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 
 namespace pinproof::profile {
 namespace {

@@ -1,3 +1,5 @@
+#include "quantity/file.h"
+
 #include <fcntl.h>
 #include <openssl/evp.h>
 #include <sys/stat.h>
@@ -9,7 +11,6 @@
 #include <filesystem>
 #include <fstream>
 
-#include "quantity/document.h"
 #include "quantity/error.h"
 
 namespace pinproof {

@@ -3,8 +3,8 @@
 #include <cmath>
 #include <set>
 
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "quantity/text.h"
 #include "record/json.h"
 #include "record/ledger_parts.h"

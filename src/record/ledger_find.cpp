@@ -4,8 +4,8 @@
 #include <limits>
 
 #include "quantity/characters.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "quantity/text.h"
 #include "record/json.h"
 #include "record/ledger.h"

@@ -11,7 +11,7 @@
 #include <sstream>
 
 #include "quantity/characters.h"
-#include "quantity/document.h"
+#include "quantity/file.h"
 #include "quantity/text.h"
 #include "record/json.h"
 

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <vector>
 
-#include "inspection/evidence.h"
-#include "inspection/notes.h"
+#include "inspection/checks/evidence.h"
+#include "inspection/judge/notes.h"
 #include "metrology/copper.h"
 #include "network/reach.h"
 #include "quantity/text.h"

@@ -1,9 +1,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
 #include "report/coil_study.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

@@ -6,9 +6,9 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
 #include "report/drawing.h"
-#include "report/lines.h"
 #include "report/page.h"
 
 namespace pinproof::report {

@@ -3,9 +3,9 @@
 #include <functional>
 #include <nlohmann/json.hpp>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
 #include "report/diagnosis.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

@@ -3,7 +3,7 @@
 
 #include <string>
 
-#include "inspection/detection.h"
+#include "inspection/sight/detection.h"
 
 namespace pinproof::report {
 

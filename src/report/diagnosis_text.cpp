@@ -2,9 +2,9 @@
 #include <cstdio>
 #include <map>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
 #include "report/diagnosis.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

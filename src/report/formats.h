@@ -6,7 +6,7 @@
 #include <string>
 #include <string_view>
 
-#include "inspection/judgement.h"
+#include "inspection/checks/judgement.h"
 #include "profile/profile.h"
 #include "record/record.h"
 

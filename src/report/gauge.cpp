@@ -6,8 +6,8 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "quantity/lines.h"
 #include "report/drawing.h"
-#include "report/lines.h"
 #include "report/page.h"
 
 namespace pinproof::report {

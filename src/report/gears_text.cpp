@@ -1,9 +1,9 @@
 #include <algorithm>
 #include <cstdio>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
 #include "report/lever.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "inspection/check.h"
-#include "inspection/coil_expected.h"
+#include "inspection/checks/check.h"
+#include "inspection/checks/coil_expected.h"
 #include "quantity/text.h"
 #include "report/coil_plots.h"
 #include "report/html_summary.h"

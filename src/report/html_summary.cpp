@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "quantity/text.h"
 #include "report/key_figures.h"
 #include "report/page.h"

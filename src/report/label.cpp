@@ -16,7 +16,7 @@
 
 #include "quantity/characters.h"
 #include "quantity/error.h"
-#include "report/lines.h"
+#include "quantity/lines.h"
 
 namespace pinproof::report {
 namespace {

@@ -5,7 +5,7 @@
 #include <optional>
 #include <string>
 
-#include "inspection/judgement.h"
+#include "inspection/checks/judgement.h"
 
 namespace pinproof::report {
 

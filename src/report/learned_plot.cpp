@@ -3,10 +3,10 @@
 #include <cmath>
 #include <optional>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
 #include "report/drawing.h"
 #include "report/learned.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

@@ -5,15 +5,15 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using inspection::LotFigure;
-using inspection::LotStudy;
+using lot::LotFigure;
+using lot::LotStudy;
 
 constexpr double kClear = 0.01;  // p below which a drift or a step is worth a word
 
@@ -77,7 +77,7 @@ std::string pack_name(const record::Attempt& attempt) {
 // What an inspection without driven coils cannot take back.
 void add_unlifted(const LotStudy& s, std::string& out) {
   const auto says = [](const record::Attempt& a) {
-    return std::string(inspection::verdict_in_force(a)) + " of " + a.started_at.substr(0, 10);
+    return std::string(lot::verdict_in_force(a)) + " of " + a.started_at.substr(0, 10);
   };
   for (const auto& [in_force, newest] : s.unlifted)
     wrap(out, "  ! ",
@@ -167,9 +167,7 @@ void add_rules(const LotStudy& s, std::string& out) {
              " packs spread evenly over the lot; every pack was looked at.");
 }
 
-std::string who(const inspection::LotOutlier& o) {
-  return pack_name(o.attempt) + "  " + o.attempt.id;
-}
+std::string who(const lot::LotOutlier& o) { return pack_name(o.attempt) + "  " + o.attempt.id; }
 
 Json interval_json(const Interval& i) {
   return {{"low", std::isfinite(i.low) ? Json(i.low) : Json()},
@@ -208,7 +206,7 @@ Json figure_json(const LotFigure& f) {
   return out;
 }
 
-Json outlier_json(const inspection::LotOutlier& o) {
+Json outlier_json(const lot::LotOutlier& o) {
   return {{"id", o.attempt.id},
           {"serial", o.attempt.serial},
           {"verdict", o.attempt.verdict},
@@ -216,11 +214,11 @@ Json outlier_json(const inspection::LotOutlier& o) {
           {"by", o.reasons}};
 }
 
-Json unlifted_json(const inspection::LotUnlifted& u) {
+Json unlifted_json(const lot::LotUnlifted& u) {
   return {{"serial", u.in_force.serial},
           {"id", u.in_force.id},
-          {"verdict", inspection::verdict_in_force(u.in_force)},
-          {"newest", {{"id", u.newest.id}, {"verdict", inspection::verdict_in_force(u.newest)}}}};
+          {"verdict", lot::verdict_in_force(u.in_force)},
+          {"newest", {{"id", u.newest.id}, {"verdict", lot::verdict_in_force(u.newest)}}}};
 }
 
 }  // namespace
@@ -230,8 +228,8 @@ std::size_t held(const LotStudy& s) {
       std::count_if(s.outliers.begin(), s.outliers.end(), [](const auto& o) { return o.hold; }));
 }
 
-std::string lot_verdict(const inspection::LotOutlier& o) {
-  return o.hold ? "hold" : std::string(inspection::verdict_in_force(o.attempt));
+std::string lot_verdict(const lot::LotOutlier& o) {
+  return o.hold ? "hold" : std::string(lot::verdict_in_force(o.attempt));
 }
 
 std::string lot_verdict(const LotStudy& s) {

@@ -11,8 +11,8 @@
 namespace pinproof::report {
 namespace {
 
-using inspection::LotFigure;
-using inspection::LotStudy;
+using lot::LotFigure;
+using lot::LotStudy;
 
 constexpr double kWide = 720;
 constexpr std::size_t kDots = 400;  // of a strip
@@ -163,7 +163,7 @@ std::string histogram(const LotFigure& f) {
          "</svg>";
 }
 
-std::string pack_cell(const inspection::LotOutlier& o, const LotLinks* links) {
+std::string pack_cell(const lot::LotOutlier& o, const LotLinks* links) {
   const std::string serial = o.attempt.serial.empty() ? "no serial" : shown(o.attempt.serial, 60);
   std::string out = "<th scope=\"row\">" + (links ? report_link(o.attempt, serial) : serial) +
                     "<br/><small>" + plain(o.attempt.id) + "</small>";

@@ -5,8 +5,8 @@
 #include <utility>
 
 #include "quantity/characters.h"
+#include "quantity/lines.h"
 #include "report/drawing.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

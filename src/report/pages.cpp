@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <map>
 
-#include "inspection/lot_study.h"
+#include "lot/study.h"
 #include "report/drawing.h"
 #include "report/html.h"
 #include "report/page.h"
@@ -28,7 +28,7 @@ std::string name_or(const std::string& name, const char* otherwise) {
 // What counts, and beside it what was measured and what a person decided.
 std::string verdict_cell(const Attempt& a) {
   if (!a.closed) return a.running ? "running" : "cut off";
-  const auto counts = inspection::verdict_in_force(a);
+  const auto counts = lot::verdict_in_force(a);
   const bool complete = a.ended == "complete";
   // What broke off accepts nothing; that it rejected, or that somebody held it, counts.
   const bool told = complete || a.overridden || counts == "reject";
@@ -132,7 +132,7 @@ std::string decision(const Attempt& a) {
 
 // One pack, whatever lots it was entered under: a mistyped lot makes no other pack of it.
 struct PackInLots {
-  inspection::Standing standing;
+  lot::Standing standing;
   std::map<std::string, bool> lots;  // whether an attempt in this one or since came to its end
   void add(const Attempt& a) {
     standing.add(a);
@@ -143,7 +143,7 @@ struct PackInLots {
 };
 
 // An accept of another lot from before says nothing of an attempt here that is still open.
-void count_pack(const inspection::Standing& standing, bool judged, LotLine& lot) {
+void count_pack(const lot::Standing& standing, bool judged, LotLine& lot) {
   std::string verdict = standing.any() ? standing.in_force().verdict : "";
   if (verdict == "accept" && !judged) verdict.clear();
   ++lot.packs;

@@ -10,7 +10,7 @@
 
 namespace pinproof::report {
 
-/// One lot as a list shows it: packs by what is in force (inspection::Standing).
+/// One lot as a list shows it: packs by what is in force (lot::Standing).
 struct LotLine {
   std::string name, pack, newest;  ///< `newest`: when its last attempt began
   std::size_t packs = 0, accepts = 0, rejects = 0, holds = 0;

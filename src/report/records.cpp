@@ -6,8 +6,8 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "inspection/judgement.h"
+#include "inspection/checks/judgement.h"
 #include "record/ledger.h"
 
 namespace pinproof::report {

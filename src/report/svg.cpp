@@ -4,9 +4,9 @@
 #include <cmath>
 #include <set>
 
+#include "quantity/lines.h"
 #include "quantity/text.h"
 #include "report/drawing.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

@@ -4,9 +4,9 @@
 #include <algorithm>
 #include <vector>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
+#include "quantity/lines.h"
 #include "report/formats.h"
-#include "report/lines.h"
 
 namespace pinproof::report {
 namespace {

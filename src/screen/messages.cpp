@@ -4,8 +4,8 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "inspection/check.h"
-#include "inspection/evidence.h"
+#include "inspection/checks/check.h"
+#include "inspection/checks/evidence.h"
 #include "quantity/text.h"
 
 namespace pinproof::screen {

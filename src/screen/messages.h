@@ -7,8 +7,8 @@
 #include <string>
 #include <vector>
 
-#include "inspection/judgement.h"
-#include "inspection/plan.h"
+#include "inspection/checks/judgement.h"
+#include "inspection/checks/plan.h"
 #include "profile/profile.h"
 #include "record/record.h"
 

@@ -12,8 +12,8 @@
 #include <vector>
 
 #include "bench/description.h"
-#include "inspection/following.h"
-#include "inspection/run.h"
+#include "inspection/judge/following.h"
+#include "inspection/run/run.h"
 #include "record/record.h"
 #include "screen/answers.h"
 #include "screen/feed.h"

@@ -1,5 +1,5 @@
 // Which packs limits are learned from: none that is rejected, whatever was tried since.
-#include "app/learn_packs.h"
+#include "session/learn_packs.h"
 
 #include <doctest/doctest.h>
 
@@ -22,8 +22,8 @@ std::string add(Ledger& ledger, const std::string& serial, const std::string& ve
   return id;
 }
 
-app::Packs packs_of(const Ledger& ledger) {
-  app::Packs out(ledger, "six");
+session::Packs packs_of(const Ledger& ledger) {
+  session::Packs out(ledger, "six");
   out.add({.lots = {"L"}, .serials = {}, .records = {}});
   return out;
 }

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "campaign/rig.h"
-#include "inspection/detection.h"
+#include "inspection/sight/detection.h"
 
 namespace pinproof::campaign {
 

@@ -1,4 +1,3 @@
-#include "paths.h"
 #include "campaign/rig.h"
 
 #include <algorithm>
@@ -6,9 +5,10 @@
 #include <stop_token>
 #include <utility>
 
-#include "hand/console.h"
+#include "bench/console.h"
 #include "hand/technician.h"
-#include "inspection/run.h"
+#include "inspection/run/run.h"
+#include "paths.h"
 #include "quantity/text.h"
 #include "scpi/instruments.h"
 #include "simulated/server.h"
@@ -20,27 +20,27 @@ constexpr int kLooks = 60;      // at a reading that does not settle, before it 
 constexpr double kDwell_s = 0;  // samples settle a reading here: time does not pass
 
 // Lifts the probes, puts them on, looks twice at what he did not expect, and reads the thermometer.
-class Hands final : public hand::Console {
+class Hands final : public bench::Console {
  public:
   Hands(simulated::Bench& bench, const profile::Profile& profile)
       : bench_(bench), profile_(profile) {}
 
-  void touch(const hand::Pair& pair) override {
+  void touch(const bench::ProbePair& pair) override {
     looks_ = 0;
-    if (pair.where == hand::Pair::Where::stay) return;
+    if (pair.where == bench::ProbePair::Where::stay) return;
     bench_.probes({}, {});
-    if (pair.where != hand::Pair::Where::apart) next_ = pair;
+    if (pair.where != bench::ProbePair::Where::apart) next_ = pair;
   }
-  void held(const hand::Held& held) override { grip_ = held.grip; }
-  void took(const hand::Held&) override {}
-  void task(const hand::Task& task) override { task_ = task; }
-  void task_waits(const hand::Task&) override {}
+  void held(const bench::ProbesHeld& held) override { grip_ = held.grip; }
+  void took(const bench::ProbesHeld&) override {}
+  void task(const bench::HandTask& task) override { task_ = task; }
+  void task_waits(const bench::HandTask&) override {}
   void say(const std::string&) override {}
   void live(const std::string&) override {}
   void beep() override {}
   void forget_keys() override {}
 
-  std::optional<hand::Key> key(Duration, const bench::Patience&) override {
+  std::optional<bench::KeyPress> key(Duration, const bench::Patience&) override {
     if (const auto task = std::exchange(task_, std::nullopt)) return perform(*task);
     if (const auto pair = std::exchange(next_, std::nullopt)) {
       bench_.probes(pair->red, pair->black);
@@ -48,10 +48,10 @@ class Hands final : public hand::Console {
       return std::nullopt;
     }
     ++looks_;
-    const bool sure = grip_ == hand::Grip::open || grip_ == hand::Grip::open_expected ||
-                      grip_ == hand::Grip::unexpected;
-    if (sure && looks_ > 2) return looks_ = 0, hand::Key::take;
-    if (looks_ > kLooks) return looks_ = 0, hand::Key::skip;
+    const bool sure = grip_ == bench::Grip::open || grip_ == bench::Grip::open_expected ||
+                      grip_ == bench::Grip::unexpected;
+    if (sure && looks_ > 2) return looks_ = 0, bench::KeyPress::take;
+    if (looks_ > kLooks) return looks_ = 0, bench::KeyPress::skip;
     return std::nullopt;
   }
 
@@ -61,17 +61,17 @@ class Hands final : public hand::Console {
   }
 
  private:
-  hand::Key perform(const hand::Task& task) {
+  bench::KeyPress perform(const bench::HandTask& task) {
     for (std::size_t p = 0; profile_.lever && p < profile_.lever->positions.size(); ++p)
       if (task.what == "Move the lever to " + profile_.lever->positions[p].name + ".")
-        return bench_.lever(p), hand::Key::take;
-    if (task.kind == "venting") return bench_.air({}, 0), hand::Key::take;
+        return bench_.lever(p), bench::KeyPress::take;
+    if (task.kind == "venting") return bench_.air({}, 0), bench::KeyPress::take;
     if (task.kind == "air tests") return air(task.what);
-    return hand::Key::skip;
+    return bench::KeyPress::skip;
   }
 
   // "Apply 624 kPa (90.5 psi) of air to E1 and hold it there."
-  hand::Key air(const std::string& what) {
+  bench::KeyPress air(const std::string& what) {
     std::vector<std::string> elements;
     for (const profile::Part& part : profile_.parts) {
       if (!part.pressure_switch) continue;
@@ -82,14 +82,14 @@ class Hands final : public hand::Console {
         elements.push_back(element);
     }
     bench_.air(elements, inspection::test_pressure_Pa(profile_, elements));
-    return hand::Key::take;
+    return bench::KeyPress::take;
   }
 
   simulated::Bench& bench_;
   const profile::Profile& profile_;
-  std::optional<hand::Pair> next_;  // where the probes are on their way to
-  std::optional<hand::Task> task_;
-  hand::Grip grip_ = hand::Grip::moving;
+  std::optional<bench::ProbePair> next_;  // where the probes are on their way to
+  std::optional<bench::HandTask> task_;
+  bench::Grip grip_ = bench::Grip::moving;
   int looks_ = 0;
 };
 

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "inspection/judge.h"
+#include "inspection/judge/judge.h"
 #include "profile/load.h"
 
 namespace pinproof::campaign {

@@ -8,10 +8,10 @@
 #include <nlohmann/json.hpp>
 #include <random>
 
-#include "paths.h"
 #include "desk.h"
 #include "diagnosis/observe.h"
-#include "quantity/document.h"
+#include "paths.h"
+#include "quantity/file.h"
 
 using namespace pinproof;
 using namespace pinproof::diagnosis;

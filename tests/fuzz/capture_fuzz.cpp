@@ -2,8 +2,8 @@
 // What loads is written plainly and read back the same, and analysed.
 #include "coils.h"
 #include "quantity/text.h"
+#include "tables/capture_csv.h"
 #include "targets.h"
-#include "waveform/capture_csv.h"
 
 namespace pinproof::fuzz {
 namespace {
@@ -19,11 +19,12 @@ std::string plain(const waveform::Capture& c) {
 }
 
 void expect_again(const waveform::Capture& capture) {
-  waveform::CsvOptions options;
+  pinproof::tables::CsvOptions options;
   options.file = kFile;
-  waveform::ReadCapture again;
+  pinproof::tables::ReadCapture again;
   // Times so far from zero that the steps drown in their digits are refused, in words.
-  if (!accepted([&] { again = waveform::read_capture_csv(plain(capture), options); }, kFile))
+  if (!accepted([&] { again = pinproof::tables::read_capture_csv(plain(capture), options); },
+                kFile))
     return;
   expect(again.capture.current_A.size() == capture.current_A.size(), "as many samples");
   if (!again.resampled)
@@ -34,11 +35,11 @@ void expect_again(const waveform::Capture& capture) {
 
 void try_capture(std::string_view input) {
   const std::string_view columns = take_line(input);
-  waveform::CsvOptions options;
+  pinproof::tables::CsvOptions options;
   options.file = kFile;
-  if (!accepted([&] { waveform::take_columns(columns, options); })) return;
-  waveform::ReadCapture read;
-  if (!accepted([&] { read = waveform::read_capture_csv(input, options); }, kFile)) return;
+  if (!accepted([&] { pinproof::tables::take_columns(columns, options); })) return;
+  pinproof::tables::ReadCapture read;
+  if (!accepted([&] { read = pinproof::tables::read_capture_csv(input, options); }, kFile)) return;
   const waveform::Capture& capture = read.capture;
   expect(waveform::fault_in(capture).empty() || capture.current_A.size() < waveform::kFewestSamples,
          "what was read is fit to be analysed", waveform::fault_in(capture));

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <set>
 
-#include "inspection/plan.h"
+#include "inspection/checks/plan.h"
 #include "judging.h"
 #include "packs.h"
 #include "targets.h"

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "inspection/judge.h"
+#include "inspection/judge/judge.h"
 #include "targets.h"
 
 namespace pinproof::fuzz {

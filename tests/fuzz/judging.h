@@ -1,7 +1,7 @@
 // What every judgement must keep, whatever record it is of.
 #pragma once
 
-#include "inspection/judgement.h"
+#include "inspection/checks/judgement.h"
 #include "profile/profile.h"
 #include "record/record.h"
 

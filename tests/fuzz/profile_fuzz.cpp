@@ -2,7 +2,7 @@
 // modelled and planned for.
 #include <algorithm>
 
-#include "inspection/plan.h"
+#include "inspection/checks/plan.h"
 #include "lever/code.h"
 #include "lever/taps.h"
 #include "network/model.h"

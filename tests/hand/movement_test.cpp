@@ -71,13 +71,13 @@ class Machine final : public bench::Actuator {
 };
 
 // A technician who holds on, presses the key for an open, and does what is asked for.
-class Hands final : public hand::Console {
+class Hands final : public bench::Console {
  public:
   explicit Hands(Pack& pack) : pack_(pack) {}
-  void held(const hand::Held& held) override {
-    press_ = held.grip == hand::Grip::open || held.grip == hand::Grip::open_expected;
+  void held(const bench::ProbesHeld& held) override {
+    press_ = held.grip == bench::Grip::open || held.grip == bench::Grip::open_expected;
   }
-  void task(const hand::Task& task) override {
+  void task(const bench::HandTask& task) override {
     press_ = true;
     say(task.what);
   }
@@ -88,9 +88,9 @@ class Hands final : public hand::Console {
   void live(const std::string&) override {}
   void beep() override {}
   void forget_keys() override {}
-  std::optional<hand::Key> key(Duration wait, const bench::Patience&) override {
+  std::optional<bench::KeyPress> key(Duration wait, const bench::Patience&) override {
     sleep_s(std::min(wait.si(), 0.002));
-    return press_ ? std::optional(hand::Key::take) : std::nullopt;
+    return press_ ? std::optional(bench::KeyPress::take) : std::nullopt;
   }
   std::string ask(const std::string&, const bench::Patience&) override { return "never"; }
 

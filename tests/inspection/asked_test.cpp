@@ -1,7 +1,7 @@
 // Only what was read as it is asked for counts: what a person took back by skipping it does not,
 // nor what was read where a profile that has changed since would not read it. And a part that may
 // be missing is judged where it is there.
-#include "inspection/asked.h"
+#include "inspection/judge/asked.h"
 
 #include <doctest/doctest.h>
 

@@ -3,7 +3,7 @@
 
 #include <algorithm>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "inspection/rig.h"
 
 using namespace pinproof;

@@ -1,12 +1,12 @@
 // What an inspection is sure to notice: numbers worked by hand from the profiles' limits.
-#include "paths.h"
-#include "inspection/detection.h"
+#include "inspection/sight/detection.h"
 
 #include <doctest/doctest.h>
 
 #include <algorithm>
 #include <cmath>
 
+#include "paths.h"
 #include "profile/load.h"
 
 using namespace pinproof;

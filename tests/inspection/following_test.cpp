@@ -1,6 +1,6 @@
 // A run judged while it goes on: nothing is told that later events take back, and what was told
 // last is what the whole record says.
-#include "inspection/following.h"
+#include "inspection/judge/following.h"
 
 #include <doctest/doctest.h>
 

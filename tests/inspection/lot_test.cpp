@@ -5,11 +5,11 @@
 #include <random>
 #include <set>
 
-#include "inspection/lot_study.h"
+#include "lot/study.h"
 #include "quantity/error.h"
 
 using namespace pinproof;
-using namespace pinproof::inspection;
+using namespace pinproof::lot;
 using record::Judged;
 using record::Ledger;
 

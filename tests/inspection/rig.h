@@ -6,9 +6,9 @@
 #include <string>
 #include <vector>
 
+#include "inspection/judge/judge.h"
+#include "inspection/run/run.h"
 #include "paths.h"
-#include "inspection/judge.h"
-#include "inspection/run.h"
 #include "profile/load.h"
 #include "scpi/instruments.h"
 #include "simulated/server.h"

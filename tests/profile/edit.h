@@ -5,7 +5,7 @@
 #include <string>
 
 #include "paths.h"
-#include "quantity/document.h"
+#include "quantity/file.h"
 
 namespace pinproof::tests {
 

@@ -1,5 +1,4 @@
 // A profile's text with learned limits in it: what changes, what stays, what is refused.
-#include "paths.h"
 #include "profile/learned_limits.h"
 
 #include <doctest/doctest.h>
@@ -8,9 +7,10 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "paths.h"
 #include "profile/load.h"
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 
 using namespace pinproof;
 using profile::LimitChange;

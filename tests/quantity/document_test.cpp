@@ -5,6 +5,7 @@
 #include <cstdio>
 
 #include "quantity/error.h"
+#include "quantity/file.h"
 
 using namespace pinproof;
 

@@ -5,8 +5,8 @@
 #include <filesystem>
 #include <fstream>
 
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "record/attempts.h"
 #include "record/json.h"
 #include "record/ledger_parts.h"

@@ -1,4 +1,4 @@
-#include "report/gauge_csv.h"
+#include "tables/gauge_csv.h"
 
 #include <doctest/doctest.h>
 
@@ -8,8 +8,8 @@
 #include "quantity/error.h"
 
 using namespace pinproof;
-using report::parse_gauge_csv;
-using report::parse_reference_log;
+using pinproof::tables::parse_gauge_csv;
+using pinproof::tables::parse_reference_log;
 
 namespace {
 
@@ -39,11 +39,11 @@ std::string refusal(const Parse& parse) {
 }
 
 std::string study_refusal(const std::string& text) {
-  return refusal([&] { parse_gauge_csv(text, "study.csv"); });
+  return refusal([&] { pinproof::tables::parse_gauge_csv(text, "study.csv"); });
 }
 
 std::string log_refusal(const std::string& text, const std::string& bench = "") {
-  return refusal([&] { parse_reference_log(text, "daily.csv", bench); });
+  return refusal([&] { pinproof::tables::parse_reference_log(text, "daily.csv", bench); });
 }
 
 std::string log_row(const std::string& day, const std::string& bench, const std::string& check,
@@ -54,8 +54,8 @@ std::string log_row(const std::string& day, const std::string& bench, const std:
 
 }  // namespace
 
-TEST_CASE("a study is read by its column names, in any order, quoted or not") {
-  const auto plain = parse_gauge_csv(small_study(), "study.csv");
+TEST_CASE("a study is read by its column names, in any order, pinproof::tables::quoted or not") {
+  const auto plain = pinproof::tables::parse_gauge_csv(small_study(), "study.csv");
   CHECK(plain.parts == std::vector<std::string>{"P1", "P2"});
   CHECK(plain.operators == std::vector<std::string>{"A", "B"});
   CHECK(plain.repeats == 2);
@@ -64,7 +64,7 @@ TEST_CASE("a study is read by its column names, in any order, quoted or not") {
   const std::string other =
       "\xEF\xBB\xBF\"value\" , repeat,operator,part\r\n8,2,B,P2\r\n7,1,B,P2\r\n6,2,A,P2\r\n\r\n"
       "5,1,A,P2\r\n4,2,B,P1\r\n\"3\",1,\"B\",\"P1\"\r\n2,2,A,P1\r\n+1e0 ,1, A ,P1";
-  const auto turned = parse_gauge_csv(other, "study.csv");
+  const auto turned = pinproof::tables::parse_gauge_csv(other, "study.csv");
   CHECK(turned.parts == std::vector<std::string>{"P2", "P1"});  // as the file names them
   CHECK(turned.operators == std::vector<std::string>{"B", "A"});
   CHECK(turned.values == metrology::GaugeValues{{{7, 8}, {5, 6}}, {{3, 4}, {1, 2}}});
@@ -73,7 +73,7 @@ TEST_CASE("a study is read by its column names, in any order, quoted or not") {
 TEST_CASE("quoted names keep commas, quotes and line ends") {
   std::string text = small_study();
   for (int k = 0; k < 4; ++k) text = replaced(text, "P1,", "\"a, \"\"b\"\"\n\",");
-  const auto table = parse_gauge_csv(text, "study.csv");
+  const auto table = pinproof::tables::parse_gauge_csv(text, "study.csv");
   CHECK(table.parts.front() == "a, \"b\"\n");
   CHECK(table.values[0][0] == std::vector<double>{1, 2});
   // The lines are still counted right behind them.
@@ -142,7 +142,7 @@ TEST_CASE(
                            log_row("02", "B1", "Reference resistor, after", "100.09") +
                            log_row("01", "B1", before, "100.01") +
                            "2024-05-03T08:00:00Z,\"B1\",\"" + before + "\",skipped,,\n";
-  const auto log = parse_reference_log(text, "daily.csv", "");
+  const auto log = pinproof::tables::parse_reference_log(text, "daily.csv", "");
   CHECK(log.bench == "B1");
   CHECK(log.check == before);
   CHECK(log.at == std::vector<std::string>{"2024-05-01T08:00:00Z", "2024-05-02T08:00:00Z"});
@@ -159,7 +159,8 @@ TEST_CASE("the log of several benches wants a name") {
       kLogHead + log_row("01", "B1", check, "100.01") + log_row("01", "B, 2", check, "50.01");
   CHECK(log_refusal(text).find("several benches: \"B, 2\", \"B1\"; say which with --bench-name") !=
         std::string::npos);
-  CHECK(parse_reference_log(text, "daily.csv", "B, 2").readings.at(0).value == 50.01);
+  CHECK(pinproof::tables::parse_reference_log(text, "daily.csv", "B, 2").readings.at(0).value ==
+        50.01);
   CHECK(log_refusal(text, "B3").find("no bench \"B3\"; the log knows") != std::string::npos);
 }
 

@@ -1,5 +1,4 @@
 // The report of a gauge study, with the published crossed example of tests/data/statistics.
-#include "paths.h"
 #include "report/gauge.h"
 
 #include <doctest/doctest.h>
@@ -13,8 +12,9 @@
 #include <utility>
 #include <vector>
 
+#include "paths.h"
 #include "report/control_chart.h"
-#include "report/gauge_csv.h"
+#include "tables/gauge_csv.h"
 
 using namespace pinproof;
 using report::GaugeCase;
@@ -37,7 +37,7 @@ std::string published_csv() {
 }
 
 GaugeCase published(int pool = -1) {
-  const auto table = report::parse_gauge_csv(published_csv(), "published");
+  const auto table = pinproof::tables::parse_gauge_csv(published_csv(), "published");
   GaugeCase out;
   out.study = metrology::gauge_study(table.values, pool);
   out.parts = table.parts.size(), out.operators = table.operators.size();

@@ -7,17 +7,17 @@
 #include <string>
 #include <vector>
 
+#include "inspection/judge/judge.h"
+#include "lot/study.h"
 #include "paths.h"
-#include "inspection/judge.h"
-#include "inspection/lot_study.h"
 #include "profile/load.h"
 #include "quantity/characters.h"
 #include "quantity/error.h"
+#include "quantity/lines.h"
 #include "record/attempts.h"
 #include "record/json.h"
 #include "report/formats.h"
 #include "report/label.h"
-#include "report/lines.h"
 #include "report/lot.h"
 #include "report/records.h"
 
@@ -80,7 +80,7 @@ void check_lines(const std::string& text) {
   CHECK(is_utf8(text));
   std::size_t widest = 0, from = 0;
   for (auto at = text.find('\n'); at != std::string::npos; at = text.find('\n', from)) {
-    widest = std::max(widest, report::columns(text.substr(from, at - from)));
+    widest = std::max(widest, columns(text.substr(from, at - from)));
     from = at + 1;
   }
   CHECK(widest <= 80);
@@ -271,7 +271,7 @@ TEST_CASE("ledger: ten thousand characters go in, are found, come out and verify
     const auto before = ledger->lots_before("ferry yard five-speed", 1000, 1);
     REQUIRE(before.size() == 1);
     CHECK(before[0] == whole);
-    check_lines(report::lot_text(inspection::study_lot(*ledger, {.lot = name}), true));
+    check_lines(report::lot_text(lot::study_lot(*ledger, {.lot = name}), true));
     ledger->override_verdict(id, {"hold", name, name, ""});
   }
   check_lines(report::records_text(ledger->find({})));
@@ -294,7 +294,7 @@ TEST_CASE("ledger: long names that differ at their end only are two packs; a for
   CHECK(ledger->find(search).size() == 2);
   search.serial = second;
   CHECK(ledger->find(search).size() == 1);
-  const auto study = inspection::study_lot(*ledger, {.lot = "L"});
+  const auto study = lot::study_lot(*ledger, {.lot = "L"});
   CHECK(study.counts.packs == 2);
   CHECK(study.counts.retested == 1);
   // 1,001 bytes: the first that are not held as they are.

@@ -3,8 +3,8 @@
 #include <cstdio>
 #include <string>
 
-#include "quantity/document.h"
 #include "quantity/error.h"
+#include "quantity/file.h"
 #include "quantity/text.h"
 #include "report/label.h"
 

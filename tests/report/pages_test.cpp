@@ -147,7 +147,7 @@ TEST_CASE("a record that broke off shows in the list where it rejects or was dec
 }
 
 TEST_CASE("a lot names the full reject that a static accept does not lift") {
-  inspection::LotStudy study;
+  lot::LotStudy study;
   study.lot = "W1", study.counts.packs = study.counts.rejects = 1, study.counts.attempts = 2;
   study.unlifted.push_back(
       {attempt("1a", "S1", "W1", "reject"), attempt("2a", "S1", "W1", "accept")});
@@ -164,10 +164,10 @@ TEST_CASE("a lot names the full reject that a static accept does not lift") {
 }
 
 TEST_CASE("a lot says how many figures it left out, and shows them when asked") {
-  inspection::LotStudy study;
+  lot::LotStudy study;
   study.lot = "W1", study.counts.packs = 2;
   for (const char* title : {"Quiet", "Still"}) {
-    inspection::LotFigure figure;
+    lot::LotFigure figure;
     figure.name.check = "insulation", figure.name.title = title;
     for (const double value : {1.0, 2.0, 3.0}) figure.series.add(1, value);
     study.figures.push_back(figure);

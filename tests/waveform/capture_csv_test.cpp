@@ -1,5 +1,5 @@
 // Capture files that must be read, as instruments write them.
-#include "waveform/capture_csv.h"
+#include "tables/capture_csv.h"
 
 #include <doctest/doctest.h>
 
@@ -43,7 +43,7 @@ std::string with_commas(std::string text) {
   return text;
 }
 
-void check_ramp(const ReadCapture& read, bool voltage = true) {
+void check_ramp(const pinproof::tables::ReadCapture& read, bool voltage = true) {
   REQUIRE(read.rows == kRows);
   const Capture& c = read.capture;
   CHECK(c.start_s == doctest::Approx(-1e-3));
@@ -69,7 +69,8 @@ TEST_CASE("header names with their units") {
         "Second,Amp_A,Volt_V", "t,i,v", "# time_s,current_A,voltage_V",
         "\"Time (s)\",\"Coil current (A)\",\"Coil voltage (V)\""}) {
     CAPTURE(header);
-    check_ramp(read_capture_csv(table(std::string(header) + "\n", plain(kPlain)), {}));
+    check_ramp(
+        pinproof::tables::read_capture_csv(table(std::string(header) + "\n", plain(kPlain)), {}));
   }
 }
 
@@ -80,7 +81,7 @@ TEST_CASE("prefixes of units") {
   for (const char* header : {"Time (ms),I (mA),CH1 [mV]", "t_ms,i_mA,v_coil_mV",
                              "time [ms],current [mA],voltage [mV]"}) {
     CAPTURE(header);
-    check_ramp(read_capture_csv(table(std::string(header) + "\n", scaled), {}));
+    check_ramp(pinproof::tables::read_capture_csv(table(std::string(header) + "\n", scaled), {}));
   }
   const auto micro = [](double t, double i, double v) {
     return print("%.3f,%.3f,%.5f\n", t * 1e6, i * 1e6, v * 1e-3);
@@ -89,7 +90,7 @@ TEST_CASE("prefixes of units") {
   for (const char* u : {"\xC2\xB5", "\xCE\xBC", "\xB5", "u"}) {
     CAPTURE(u);
     const std::string header = std::string("t (") + u + "s),i (" + u + "A),v (kV)\n";
-    check_ramp(read_capture_csv(table(header, micro), {}));
+    check_ramp(pinproof::tables::read_capture_csv(table(header, micro), {}));
   }
 }
 
@@ -97,48 +98,50 @@ TEST_CASE("a row of units below the names") {
   const auto scaled = [](double t, double i, double v) {
     return print("%.6f;%.3f;%.2f\n", t * 1e3, i * 1e3, v);
   };
-  check_ramp(read_capture_csv(table("Time;Channel A;Channel B\n(ms);(mA);(V)\n\n", scaled), {}));
-  check_ramp(read_capture_csv(table("Time;Current;Voltage\nms;mA;V\n", scaled), {}));
+  check_ramp(pinproof::tables::read_capture_csv(
+      table("Time;Channel A;Channel B\n(ms);(mA);(V)\n\n", scaled), {}));
+  check_ramp(
+      pinproof::tables::read_capture_csv(table("Time;Current;Voltage\nms;mA;V\n", scaled), {}));
 }
 
 TEST_CASE("delimiters and decimal signs") {
-  check_ramp(
-      read_capture_csv(table("time_s;current_A;voltage_V\n", plain("%.5f;%.4f;%.2f\n")), {}));
-  check_ramp(
-      read_capture_csv(table("time_s\tcurrent_A\tvoltage_V\n", plain("%.5f\t%.4f\t%.2f\n")), {}));
-  check_ramp(read_capture_csv(
+  check_ramp(pinproof::tables::read_capture_csv(
+      table("time_s;current_A;voltage_V\n", plain("%.5f;%.4f;%.2f\n")), {}));
+  check_ramp(pinproof::tables::read_capture_csv(
+      table("time_s\tcurrent_A\tvoltage_V\n", plain("%.5f\t%.4f\t%.2f\n")), {}));
+  check_ramp(pinproof::tables::read_capture_csv(
       with_commas(table("time_s;current_A;voltage_V\n", plain("%.5f;%.4f;%.2f\n"))), {}));
-  check_ramp(read_capture_csv(
+  check_ramp(pinproof::tables::read_capture_csv(
       with_commas(table("time_s\tcurrent_A\tvoltage_V\n", plain("%.5e\t%.5E\t%.2f\n"))), {}));
-  check_ramp(
-      read_capture_csv(table("time_s,current_A,voltage_V\n", plain("%+.5e,%+.4f, %+.2f\n")), {}));
-  check_ramp(read_capture_csv(
+  check_ramp(pinproof::tables::read_capture_csv(
+      table("time_s,current_A,voltage_V\n", plain("%+.5e,%+.4f, %+.2f\n")), {}));
+  check_ramp(pinproof::tables::read_capture_csv(
       table("time_s , current_A , voltage_V\n", plain("%.5f , %.4f ,  %.2f  \n")), {}));
 }
 
 TEST_CASE("line ends, byte order mark, quotes, empty lines, a delimiter at the end") {
-  check_ramp(
-      read_capture_csv(table("time_s,current_A,voltage_V\r\n", plain("%.5f,%.4f,%.2f\r\n")), {}));
-  check_ramp(
-      read_capture_csv("\xEF\xBB\xBF" + table("time_s,current_A,voltage_V\n", plain(kPlain)), {}));
-  check_ramp(read_capture_csv(
+  check_ramp(pinproof::tables::read_capture_csv(
+      table("time_s,current_A,voltage_V\r\n", plain("%.5f,%.4f,%.2f\r\n")), {}));
+  check_ramp(pinproof::tables::read_capture_csv(
+      "\xEF\xBB\xBF" + table("time_s,current_A,voltage_V\n", plain(kPlain)), {}));
+  check_ramp(pinproof::tables::read_capture_csv(
       table("\"time_s\",\"current_A\",\"voltage_V\"\n", plain("\"%.5f\",\"%.4f\",\"%.2f\"\n")),
       {}));
-  check_ramp(
-      read_capture_csv(table("time_s,current_A,voltage_V,\n", plain("%.5f,%.4f,%.2f,\n")), {}));
-  check_ramp(
-      read_capture_csv(table("time_s,current_A,voltage_V\n\n", plain(kPlain)) + "\n \r\n", {}));
+  check_ramp(pinproof::tables::read_capture_csv(
+      table("time_s,current_A,voltage_V,\n", plain("%.5f,%.4f,%.2f,\n")), {}));
+  check_ramp(pinproof::tables::read_capture_csv(
+      table("time_s,current_A,voltage_V\n\n", plain(kPlain)) + "\n \r\n", {}));
   std::string no_end = table("time_s,current_A,voltage_V\n", plain(kPlain));
   no_end.pop_back();
-  check_ramp(read_capture_csv(no_end, {}));
+  check_ramp(pinproof::tables::read_capture_csv(no_end, {}));
 }
 
 TEST_CASE("an instrument's own lines before the samples") {
-  check_ramp(
-      read_capture_csv(table("Model,none\nSample interval,1.0E-05\nRecord length,200\n\nLabels,,\n"
-                             "time_s,current_A,voltage_V\n",
-                             plain(kPlain)),
-                       {}));
+  check_ramp(pinproof::tables::read_capture_csv(
+      table("Model,none\nSample interval,1.0E-05\nRecord length,200\n\nLabels,,\n"
+            "time_s,current_A,voltage_V\n",
+            plain(kPlain)),
+      {}));
   // The settings stand left of the samples.
   std::size_t n = 0;
   const auto beside = [&n](double t, double i, double v) {
@@ -146,34 +149,34 @@ TEST_CASE("an instrument's own lines before the samples") {
     ++n;
     return left + print("%.5f,%.4f,%.2f,\n", t, i, v);
   };
-  CsvOptions options;
-  take_columns("time=4,current=5,voltage=6", options);
-  check_ramp(read_capture_csv(table("", beside), options));
+  pinproof::tables::CsvOptions options;
+  pinproof::tables::take_columns("time=4,current=5,voltage=6", options);
+  check_ramp(pinproof::tables::read_capture_csv(table("", beside), options));
 }
 
 TEST_CASE("columns by name or number, in any order") {
   const auto other = [](double t, double i, double v) {
     return print("%.2f,%.5f,7,%.4f\n", v, t, i);
   };
-  CsvOptions options;
-  take_columns("time=B,current=4,voltage=1", options);
-  const auto read = read_capture_csv(table("A,B,C,D\n", other), options);
+  pinproof::tables::CsvOptions options;
+  pinproof::tables::take_columns("time=B,current=4,voltage=1", options);
+  const auto read = pinproof::tables::read_capture_csv(table("A,B,C,D\n", other), options);
   check_ramp(read);
   CHECK(read.time_header == "B");
   CHECK(read.current_header == "D");
   CHECK(read.voltage_header == "A");
   options = {};
-  take_columns("current=\"I, probe 2\",time=b,voltage=a", options);
-  check_ramp(read_capture_csv(table("A,B,C,\"I, probe 2\"\n", other), options));
+  pinproof::tables::take_columns("current=\"I, probe 2\",time=b,voltage=a", options);
+  check_ramp(pinproof::tables::read_capture_csv(table("A,B,C,\"I, probe 2\"\n", other), options));
   // Without a header only numbers can name them.
   options = {};
-  take_columns("time=2,current=4,voltage=1", options);
-  check_ramp(read_capture_csv(table("", other), options));
+  pinproof::tables::take_columns("time=2,current=4,voltage=1", options);
+  check_ramp(pinproof::tables::read_capture_csv(table("", other), options));
 }
 
 TEST_CASE("no voltage column") {
   const auto two = [](double t, double i, double) { return print("%.5f,%.4f\n", t, i, 0); };
-  const auto read = read_capture_csv(table("time_s,current_A\n", two), {});
+  const auto read = pinproof::tables::read_capture_csv(table("time_s,current_A\n", two), {});
   check_ramp(read, false);
   CHECK(read.voltage_header.empty());
 }
@@ -182,15 +185,17 @@ TEST_CASE("a shunt's voltage becomes current") {
   const auto shunt = [](double t, double i, double v) {
     return print("%.5f,%.3f,%.2f\n", t, i * 100, v);
   };
-  CsvOptions options;
+  pinproof::tables::CsvOptions options;
   options.shunt_ohm = 0.1;
-  check_ramp(read_capture_csv(table("time_s,shunt (mV),v_coil (V)\n", shunt), options));
+  check_ramp(
+      pinproof::tables::read_capture_csv(table("time_s,shunt (mV),v_coil (V)\n", shunt), options));
   options.current = "CH1 [mV]";
-  check_ramp(read_capture_csv(table("time_s,CH1 [mV],CH2 [V]\n", shunt), options));
+  check_ramp(
+      pinproof::tables::read_capture_csv(table("time_s,CH1 [mV],CH2 [V]\n", shunt), options));
 }
 
 TEST_CASE("the coil's voltage is told from the switch's") {
-  const auto read = read_capture_csv(data_file("spice/healthy_diode.csv"), {});
+  const auto read = pinproof::tables::read_capture_csv(data_file("spice/healthy_diode.csv"), {});
   CHECK(read.time_header == "t_s");
   CHECK(read.current_header == "i_A");
   CHECK(read.voltage_header == "v_coil_V");
@@ -206,7 +211,7 @@ TEST_CASE("times rounded by their last digit are even all the same") {
     power += print("%.4e,%.4f\n", 8.3e-6 * k, 1e-3 * k, 0);
   }
   for (const std::string* text : {&whole, &power}) {
-    const auto read = read_capture_csv(*text, {});
+    const auto read = pinproof::tables::read_capture_csv(*text, {});
     CHECK(read.capture.interval_s == doctest::Approx(8.3e-6).epsilon(1e-3));
     CHECK_FALSE(read.resampled);
   }
@@ -219,7 +224,7 @@ TEST_CASE("steps that wander by less than one per cent are made even") {
     text += print("%.12f,%.9f\n", t, 1000 * t, 0);
     t += 1e-5 * (1 + 0.008 * std::sin(k / 300.0));
   }
-  const auto read = read_capture_csv(text, {});
+  const auto read = pinproof::tables::read_capture_csv(text, {});
   CHECK(read.resampled);
   const Capture& c = read.capture;
   // The current is a line in time: after resampling it must be one again.

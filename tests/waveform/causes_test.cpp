@@ -7,7 +7,7 @@
 #include <cmath>
 #include <set>
 
-#include "waveform/capture_csv.h"
+#include "tables/capture_csv.h"
 #include "waveform/files.h"
 
 using namespace pinproof::waveform;
@@ -16,8 +16,10 @@ using pinproof::Estimate;
 namespace {
 
 CoilFigures spice(const char* name) {
-  return analyse(read_capture_csv(data_file("spice/" + std::string(name) + ".csv"), {}).capture,
-                 {});
+  return analyse(
+      pinproof::tables::read_capture_csv(data_file("spice/" + std::string(name) + ".csv"), {})
+          .capture,
+      {});
 }
 
 Expected healthy() {

@@ -5,8 +5,8 @@
 #include <string>
 
 #include "quantity/error.h"
-#include "waveform/capture_csv.h"
-#include "waveform/csv_table.h"
+#include "tables/capture_csv.h"
+#include "tables/csv_table.h"
 
 using namespace pinproof::waveform;
 
@@ -23,10 +23,10 @@ std::string table(std::size_t line = 0, const std::string& text = "", std::size_
   return out;
 }
 
-std::string refusal(const std::string& text, CsvOptions options = {}) {
+std::string refusal(const std::string& text, pinproof::tables::CsvOptions options = {}) {
   options.file = "scope.csv";
   try {
-    read_capture_csv(text, options);
+    pinproof::tables::read_capture_csv(text, options);
   } catch (const pinproof::Error& e) {
     CHECK(e.fault() == pinproof::Fault::usage);
     return e.what();
@@ -40,9 +40,9 @@ void check_says(const std::string& found, std::initializer_list<const char*> par
     CHECK_MESSAGE(found.find(part) != std::string::npos, found, " lacks ", part);
 }
 
-CsvOptions columns(const char* text) {
-  CsvOptions options;
-  take_columns(text, options);
+pinproof::tables::CsvOptions columns(const char* text) {
+  pinproof::tables::CsvOptions options;
+  pinproof::tables::take_columns(text, options);
   return options;
 }
 
@@ -97,7 +97,7 @@ TEST_CASE("a missing sample is seen although the times are printed coarsely") {
 TEST_CASE("too few rows") {
   check_says(refusal(table(0, "", 19)), {"19 rows", "at least 20"});
   CHECK(refusal(table(0, "", 20)) == "was read");
-  CsvOptions options;
+  pinproof::tables::CsvOptions options;
   options.fewest_rows = 200;
   check_says(refusal(table(), options), {"100 rows", "at least 200"});
 }
@@ -124,7 +124,7 @@ TEST_CASE("no such column, or one that does not fit") {
 }
 
 TEST_CASE("a shunt needs a resistance and a column of volts") {
-  CsvOptions options;
+  pinproof::tables::CsvOptions options;
   options.shunt_ohm = 0.1;
   options.current = "current_A";
   check_says(refusal(table(), options), {"\"current_A\" is in A where current in V is wanted"});
@@ -144,30 +144,30 @@ TEST_CASE("what is no table at all") {
 }
 
 TEST_CASE("the --columns text") {
-  CsvOptions options;
+  pinproof::tables::CsvOptions options;
   for (const char* bad : {"time", "time=", "=3", "volts=3", "time=1,,current=2", "current=\"a",
                           "time=1;current=2;"}) {
     CAPTURE(bad);
     if (std::string(bad) == "time=1;current=2;") {
-      take_columns(bad, options);  // a name may hold anything but a comma
+      pinproof::tables::take_columns(bad, options);  // a name may hold anything but a comma
       CHECK(options.time == "1;current=2;");
       continue;
     }
-    CHECK_THROWS_WITH_AS(take_columns(bad, options), doctest::Contains("--columns: found"),
-                         pinproof::Error);
+    CHECK_THROWS_WITH_AS(pinproof::tables::take_columns(bad, options),
+                         doctest::Contains("--columns: found"), pinproof::Error);
   }
 }
 
 TEST_CASE("cells and their last digit") {
-  CHECK(*cell_number("+1.5", '.') == 1.5);
-  CHECK(*cell_number("-1,5e-3", ',') == -1.5e-3);
-  CHECK_FALSE(cell_number("1.5", ','));
-  CHECK_FALSE(cell_number("1,5", '.'));
-  CHECK_FALSE(cell_number("+-1", '.'));
-  CHECK_FALSE(cell_number("+", '.'));
-  CHECK_FALSE(cell_number("1 ", '.'));
-  CHECK(last_digit_power("0.00120") == -5);
-  CHECK(last_digit_power("12") == 0);
-  CHECK(last_digit_power("1.20e-04") == -6);
-  CHECK(last_digit_power("1,2E+03") == 2);
+  CHECK(*pinproof::tables::cell_number("+1.5", '.') == 1.5);
+  CHECK(*pinproof::tables::cell_number("-1,5e-3", ',') == -1.5e-3);
+  CHECK_FALSE(pinproof::tables::cell_number("1.5", ','));
+  CHECK_FALSE(pinproof::tables::cell_number("1,5", '.'));
+  CHECK_FALSE(pinproof::tables::cell_number("+-1", '.'));
+  CHECK_FALSE(pinproof::tables::cell_number("+", '.'));
+  CHECK_FALSE(pinproof::tables::cell_number("1 ", '.'));
+  CHECK(pinproof::tables::last_digit_power("0.00120") == -5);
+  CHECK(pinproof::tables::last_digit_power("12") == 0);
+  CHECK(pinproof::tables::last_digit_power("1.20e-04") == -6);
+  CHECK(pinproof::tables::last_digit_power("1,2E+03") == 2);
 }

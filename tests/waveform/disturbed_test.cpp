@@ -10,8 +10,8 @@
 #include <random>
 #include <string>
 
+#include "tables/capture_csv.h"
 #include "waveform/bench_coil.h"
-#include "waveform/capture_csv.h"
 #include "waveform/coil_figures.h"
 #include "waveform/files.h"
 #include "waveform/plunger.h"
@@ -21,9 +21,9 @@ using namespace pinproof::waveform;
 namespace {
 
 Capture from_spice(const std::string& name) {
-  CsvOptions options;
+  pinproof::tables::CsvOptions options;
   options.file = name;
-  return read_capture_csv(data_file("spice/" + name + ".csv"), options).capture;
+  return pinproof::tables::read_capture_csv(data_file("spice/" + name + ".csv"), options).capture;
 }
 
 constexpr const char* kSpice[] = {"healthy_diode", "healthy_zener30", "hot_120C",

@@ -5,8 +5,8 @@
 #include <map>
 #include <sstream>
 
+#include "tables/capture_csv.h"
 #include "waveform/bench_coil.h"
-#include "waveform/capture_csv.h"
 #include "waveform/coil_figures.h"
 #include "waveform/files.h"
 
@@ -40,7 +40,7 @@ const std::map<std::string, Row>& events() {
 }
 
 Capture capture_of(const std::string& name) {
-  const auto read = read_capture_csv(data_file("spice/" + name + ".csv"), {});
+  const auto read = pinproof::tables::read_capture_csv(data_file("spice/" + name + ".csv"), {});
   REQUIRE(read.voltage_header == "v_coil_V");
   REQUIRE(read.current_header == "i_A");
   return read.capture;

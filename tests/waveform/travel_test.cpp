@@ -5,8 +5,8 @@
 #include <cmath>
 #include <random>
 
+#include "tables/capture_csv.h"
 #include "waveform/bench_coil.h"
-#include "waveform/capture_csv.h"
 #include "waveform/compare.h"
 #include "waveform/files.h"
 #include "waveform/magnetics.h"
@@ -31,7 +31,8 @@ constexpr Truth kTruths[] = {{"healthy_diode", 2.218, 3.8388},
 const double kFreeing_A = std::sqrt(2 * 3 / 35.3e-6) * 1.1e-3;
 
 Capture spice(const char* name) {
-  return read_capture_csv(data_file("spice/" + std::string(name) + ".csv"), {}).capture;
+  return pinproof::tables::read_capture_csv(data_file("spice/" + std::string(name) + ".csv"), {})
+      .capture;
 }
 
 BenchCoil drawn(std::mt19937& random, double spread) {

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {

@@ -3,12 +3,12 @@
 #include <algorithm>
 #include <cmath>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
+#include "inspection/checks/coil_expected.h"
 #include "inspection/checks/coil_traces.h"
 #include "inspection/checks/drive.h"
 #include "inspection/checks/drive_bench.h"
 #include "inspection/checks/suppression.h"
-#include "inspection/coil_expected.h"
 #include "metrology/copper.h"
 #include "quantity/text.h"
 

@@ -1,5 +1,5 @@
 // Resistance of each coil at the profile's reference temperature, by copper's law.
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "metrology/copper.h"
 #include "quantity/text.h"
 

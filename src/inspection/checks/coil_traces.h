@@ -3,7 +3,7 @@
 
 #include <string_view>
 
-#include "inspection/judgement.h"
+#include "inspection/checks/judgement.h"
 
 namespace pinproof::inspection {
 

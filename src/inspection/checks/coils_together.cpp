@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "inspection/checks/wires.h"
 #include "quantity/text.h"
 

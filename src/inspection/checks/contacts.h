@@ -2,7 +2,7 @@
 // read in a state, judged against what a good pack reads there.
 #pragma once
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 
 namespace pinproof::inspection {
 

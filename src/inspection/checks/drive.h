@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "inspection/plan.h"
+#include "inspection/checks/plan.h"
 
 namespace pinproof::inspection {
 

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "inspection/evidence.h"
-#include "inspection/judgement.h"
+#include "inspection/checks/evidence.h"
+#include "inspection/checks/judgement.h"
 
 namespace pinproof::inspection {
 

@@ -5,7 +5,7 @@
 #include <limits>
 #include <numeric>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "inspection/checks/drive.h"
 #include "quantity/text.h"
 

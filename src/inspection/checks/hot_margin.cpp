@@ -2,9 +2,9 @@
 // from the one capture that was taken of it.
 #include <cmath>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
+#include "inspection/checks/coil_expected.h"
 #include "inspection/checks/coil_traces.h"
-#include "inspection/coil_expected.h"
 #include "metrology/copper.h"
 #include "quantity/text.h"
 #include "waveform/margin.h"

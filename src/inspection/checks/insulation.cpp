@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <set>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {

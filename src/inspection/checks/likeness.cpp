@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
+#include "inspection/checks/coil_expected.h"
 #include "inspection/checks/coil_traces.h"
-#include "inspection/coil_expected.h"
 #include "quantity/text.h"
 #include "waveform/causes.h"
 

@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <map>
 
-#include "inspection/check.h"
-#include "inspection/coil_expected.h"
+#include "inspection/checks/check.h"
+#include "inspection/checks/coil_expected.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {

@@ -1,7 +1,7 @@
 // Parts that no other check looks at. A resistor is measured; a diode of the
 // pack's own, or a switch that no terminal reaches, cannot be judged by this
 // version, and a required part that nobody judged must hold the verdict.
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 
 namespace pinproof::inspection {
 namespace {

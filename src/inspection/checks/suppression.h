@@ -3,7 +3,7 @@
 
 #include <string>
 
-#include "inspection/judgement.h"
+#include "inspection/checks/judgement.h"
 #include "profile/profile.h"
 #include "record/record.h"
 

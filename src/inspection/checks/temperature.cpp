@@ -1,6 +1,6 @@
 // The temperature beside the pack. Not judged against limits of its own, but
 // copper moves 0.4 % a kelvin, so without it no resistance can be.
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {

@@ -1,5 +1,5 @@
 // The pack's own thermistor against the thermometer beside it.
-#include "inspection/check.h"
+#include "inspection/checks/check.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {

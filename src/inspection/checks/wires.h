@@ -3,7 +3,7 @@
 
 #include <optional>
 
-#include "inspection/evidence.h"
+#include "inspection/checks/evidence.h"
 
 namespace pinproof::inspection {
 

@@ -1,0 +1,76 @@
+#include "inspection/checks/plan.h"
+
+#include <algorithm>
+#include <tuple>
+
+#include "inspection/checks/check.h"
+
+namespace pinproof::inspection {
+namespace {
+
+constexpr double kTestPressureOverTrip = 1.2;
+
+// Lever and air settings are brought together inside a phase; the first
+// appearance decides the order, so that a walk follows the plan's own sequence.
+void order(std::vector<Step>& steps) {
+  std::vector<std::vector<std::string>> airs;
+  const auto air_rank = [&](const std::vector<std::string>& applied) {
+    const auto it = std::find(airs.begin(), airs.end(), applied);
+    return static_cast<std::size_t>(it - airs.begin());
+  };
+  for (const Step& step : steps)
+    if (air_rank(step.state.applied) == airs.size()) airs.push_back(step.state.applied);
+  std::stable_sort(steps.begin(), steps.end(), [&](const Step& a, const Step& b) {
+    const auto rank = [&](const Step& s) {
+      return std::tuple(s.phase, s.state.lever.value_or(0), air_rank(s.state.applied));
+    };
+    return rank(a) < rank(b);
+  });
+}
+
+}  // namespace
+
+Plan make_plan(const profile::Profile& profile, const Capabilities& can, bool full) {
+  Plan plan;
+  for (const CheckKind* kind : check_kinds())
+    if (full || !kind->driven) kind->plan(profile, can, plan);
+  order(plan.steps);
+  return plan;
+}
+
+Plan make_follow_up(const profile::Profile& profile, const Capabilities& can,
+                    const record::Record& record) {
+  Plan plan;
+  const Evidence evidence(profile, record);
+  for (const CheckKind* kind : check_kinds())
+    if (kind->follow_up) kind->follow_up(evidence, can, plan);
+  order(plan.steps);
+  return plan;
+}
+
+network::State rest_state(const profile::Profile& profile) {
+  network::State state;
+  if (profile.lever) state.lever = 0;
+  return state;
+}
+
+double test_pressure_Pa(const profile::Profile& profile, const std::vector<std::string>& elements) {
+  double trip = 0;
+  for (const profile::Part& part : profile.parts) {
+    if (!part.pressure_switch) continue;
+    const bool applied = std::find(elements.begin(), elements.end(),
+                                   part.pressure_switch->element) != elements.end();
+    if (applied) trip = std::max(trip, part.pressure_switch->trip_Pa);
+  }
+  return kTestPressureOverTrip * trip;
+}
+
+record::Condition condition_of(const profile::Profile& profile, const network::State& state) {
+  record::Condition out;
+  if (profile.lever && state.lever) out.lever = profile.lever->positions[*state.lever].name;
+  out.applied = state.applied;
+  if (!state.applied.empty()) out.pressure_Pa = test_pressure_Pa(profile, state.applied);
+  return out;
+}
+
+}  // namespace pinproof::inspection

@@ -1,0 +1,121 @@
+#include "inspection/judge/following.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "inspection/checks/check.h"
+#include "metrology/accuracy.h"
+
+namespace pinproof::inspection {
+namespace {
+
+std::string name_of_result(const Result& r) { return r.check + "/" + r.title; }
+std::string name_of_finding(const Finding& f) { return f.kind + "/" + f.part + "/" + f.text; }
+
+bool is_driven(const record::Event& event) {
+  if (std::holds_alternative<record::Capture>(event)) return true;
+  return std::holds_alternative<record::Finished>(event);
+}
+
+}  // namespace
+
+Following::Following(const profile::Profile& profile, record::Header header) : profile_(profile) {
+  record_.header = std::move(header);
+  // What nobody has read yet is no news.
+  const Judgement blank = judge_kinds(true);
+  for (const Result& r : blank.results) results_[name_of_result(r)] = {r.outcome, r.text};
+  for (const Finding& f : blank.findings) findings_[name_of_finding(f)] = f.next;
+}
+
+Judgement Following::judge_kinds(bool driven, std::string_view only) const {
+  Judgement out;
+  const Evidence evidence(profile_, record_);
+  for (const CheckKind* kind : check_kinds()) {
+    if (kind->driven && (!driven || !evidence.full())) continue;
+    if (!only.empty() && kind->name != only) continue;
+    const std::size_t before = out.results.size();
+    kind->judge(evidence, out);
+    for (std::size_t i = before; i < out.results.size(); ++i) out.results[i].check = kind->name;
+  }
+  return out;
+}
+
+Following::Change Following::add(std::vector<record::Event> events) {
+  const bool driven = std::any_of(events.begin(), events.end(), is_driven);
+  for (record::Event& event : events) record_.events.push_back(std::move(event));
+  Judgement now = judge_kinds(driven);
+  Change out;
+  for (Result& r : now.results) {
+    const auto [it, fresh] = results_.try_emplace(name_of_result(r), Seen{r.outcome, r.text});
+    if (!fresh && it->second.outcome == r.outcome && it->second.text == r.text) continue;
+    it->second = {r.outcome, r.text};
+    // Some results are there only once others are: not yet read is still no news.
+    if (fresh && r.text.starts_with(kNotMeasured)) continue;
+    out.results.push_back(std::move(r));
+  }
+  for (Finding& f : now.findings)
+    if (findings_.try_emplace(name_of_finding(f), f.next).second)
+      out.findings.push_back(std::move(f));
+  for (CoilTrace& t : now.traces) {
+    const auto [it, fresh] = traces_.try_emplace(t.coil, t.event);
+    if (!fresh && std::exchange(it->second, t.event) == t.event) continue;
+    out.traces.push_back(std::move(t));
+  }
+  out.lever = !std::equal(now.lever.begin(), now.lever.end(), lever_.begin(), lever_.end(),
+                          [](const LeverRow& a, const LeverRow& b) {
+                            return a.position == b.position && a.seen == b.seen;
+                          });
+  lever_ = std::move(now.lever);
+  return out;
+}
+
+std::optional<Result> Following::would_be(const record::Reading& reading) {
+  const Judgement before = judge_kinds(false, reading.key.check);
+  record_.events.emplace_back(reading);
+  Judgement after = judge_kinds(false, reading.key.check);
+  record_.events.pop_back();
+  std::optional<Result> out;
+  for (Result& r : after.results) {
+    const auto same =
+        std::find_if(before.results.begin(), before.results.end(), [&](const auto& b) {
+          return b.title == r.title && b.outcome == r.outcome && b.text == r.text;
+        });
+    if (same != before.results.end()) continue;
+    if (!out || (out->outcome == Outcome::pass && r.outcome != Outcome::pass)) out = std::move(r);
+  }
+  return out;
+}
+
+std::optional<record::Reading> as_reading(const bench::Description& bench,
+                                          const record::Record& so_far, const record::Key& key,
+                                          const OhmStep& step, const record::Condition& condition,
+                                          const bench::Shown& shown) {
+  record::Reading out;
+  out.key = key, out.from = step.between.high, out.to = step.between.low;
+  out.condition = condition;
+  out.function = shown.function;
+  out.range_end = shown.range;
+  out.overload = shown.overload;
+  if (shown.overload) {
+    out.value = out.u = std::nan("");
+    return out;
+  }
+  const auto* meter = bench.find("meter");
+  if (!meter) return std::nullopt;
+  const auto accuracy =
+      metrology::standard_uncertainty(meter->accuracy, shown.function, shown.range, shown.value);
+  if (!accuracy) return std::nullopt;
+  out.value = shown.value;
+  out.u = *accuracy;
+  if (shown.function == "ohm-2w" && key.check != "bench-check") {
+    out.u = std::hypot(out.u, std::sqrt(2.0) * bench.fixture.contact_u_ohm);
+    for (const record::Event& event : so_far.events)
+      if (const auto* r = std::get_if<record::Reading>(&event))
+        if (r->key.check == "bench-check" && r->key.role == "shorted" && !r->overload)
+          out.lead_null = r->value;
+    out.value -= out.lead_null;
+  }
+  return out;
+}
+
+}  // namespace pinproof::inspection
