@@ -2,14 +2,79 @@
 
 #include <fcntl.h>
 
+#include <algorithm>
+#include <atomic>
+#include <boost/asio/executor_work_guard.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/ip/tcp.hpp>
+#include <boost/asio/post.hpp>
+#include <boost/asio/steady_timer.hpp>
+#include <boost/asio/thread_pool.hpp>
+#include <chrono>
+#include <mutex>
+#include <thread>
+
+#include "quantity/error.h"
 #include "screen/connection.h"
+#include "screen/wire.h"
 
 namespace pinproof::screen {
+namespace {
+
+namespace asio = boost::asio;
+using asio::ip::tcp;
+using boost::system::error_code;
+using Clock = std::chrono::steady_clock;
+
+constexpr std::size_t kReserve = 16;  // connections kept for what is urgent
+constexpr std::chrono::milliseconds kTick{100};
+
+class Core : public Host {
+ public:
+  Core(const ServerOptions& options, Feed& feed, Server::Handler handler,
+       std::function<void(const Request&, bool)> on_stream);
+  ~Core() override;
+
+  void hand_over(std::shared_ptr<Connection> connection, bool urgent) override;
+  bool admit() override;
+  void tell(const Request& request, bool begins) const override;
+  void forget(std::uint64_t id) override { connections_.erase(id); }
+
+ private:
+  // Outlives the core in the hands of a thread that is just changing the feed.
+  struct Bell {
+    std::mutex mutex;
+    Core* core = nullptr;
+  };
+  void listen();
+  void accept();
+  void settle(tcp::socket socket);
+  bool make_room(bool& reserve);
+  void tick();
+  void wake();
+  void each(void (Connection::*action)());
+  Reply reply_to(const Request& request) const;
+
+  Server::Handler handler_;
+  std::function<void(const Request&, bool)> on_stream_;
+  asio::io_context io_{1};
+  asio::executor_work_guard<asio::io_context::executor_type> busy_{io_.get_executor()};
+  tcp::acceptor acceptor_{io_};
+  asio::steady_timer timer_{io_};
+  std::map<std::uint64_t, std::shared_ptr<Connection>> connections_;  // oldest first
+  std::uint64_t last_id_ = 0;
+  bool accepting_ = false;
+  double tokens_ = 0;
+  Clock::time_point counted_ = Clock::now();
+  std::atomic<bool> woken_ = false;
+  std::shared_ptr<Bell> bell_ = std::make_shared<Bell>();
+  asio::thread_pool workers_, urgent_{1};
+  std::thread thread_;
+};
 
 Core::Core(const ServerOptions& wanted, Feed& source, Server::Handler handler,
            std::function<void(const Request&, bool)> on_stream)
-    : options(wanted),
-      feed(source),
+    : Host(wanted, source),
       handler_(std::move(handler)),
       on_stream_(std::move(on_stream)),
       tokens_(2 * wanted.requests_per_s),
@@ -51,13 +116,9 @@ Core::~Core() {
   thread_.join();
 }
 
-namespace {
-
 // Asio leaves them to every program that is started; a connection ends for the browser only when
 // its last holder lets go.
 void keep_from_programs(int descriptor) { ::fcntl(descriptor, F_SETFD, FD_CLOEXEC); }
-
-}  // namespace
 
 void Core::listen() {
   error_code error;
@@ -94,7 +155,7 @@ void Core::settle(tcp::socket socket) {
   bool reserve = false;
   if (!make_room(reserve)) return;
   const auto id = ++last_id_;
-  const auto connection = std::make_shared<Connection>(*this, std::move(socket), id, reserve);
+  const auto connection = make_connection(*this, std::move(socket), id, reserve);
   connections_.emplace(id, connection);
   connection->read();
 }
@@ -183,6 +244,8 @@ Reply Core::reply_to(const Request& request) const {
     return refusal(500, reason(500));
   }
 }
+
+}  // namespace
 
 struct Server::State : Core {
   using Core::Core;
