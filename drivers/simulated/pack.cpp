@@ -204,7 +204,7 @@ void Pack::press(std::map<std::string, double> pascals) {
   }
 }
 
-bool Pack::closed(const Part& part, const ContactState& state) const {
+bool Pack::closed(const Part& part, ContactState& state) const {
   if (state.stuck_closed) return true;
   if (state.stuck_open) return false;
   // Scattered, so that no rhythm of readings falls in with it.
@@ -223,7 +223,7 @@ double Pack::coil_ohm(const TrueCoil& coil) const {
          coil.film_ohm;
 }
 
-std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const {
+std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) {
   std::vector<Branch> out(leaks_);
   const std::string body(profile::kCase);
   for (const auto& pin : profile_.connector.pins) {
@@ -242,7 +242,7 @@ std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) const 
       add(part, profile::thermistor_ohm(*part.thermistor, fluid_celsius_).value_or(1e4) *
                     thermistor_scale_.at(part.name));
     if (part.pressure_switch || part.contact) {
-      const auto& state = contacts_.at(part.name);
+      auto& state = contacts_.at(part.name);
       if (closed(part, state)) add(part, state.closed_ohm + state.series_ohm);
     }
   }

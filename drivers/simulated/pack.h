@@ -68,8 +68,9 @@ class Pack {
 
   /// Everything that conducts at rest, but for the windings of the coils named in
   /// `left_out`. External pins are nodes by their number, "case" is a node, inner
-  /// nodes have a '~'.
-  std::vector<Branch> branches(const std::set<std::string>& left_out = {}) const;
+  /// nodes have a '~'. Not const: a contact that chatters may be
+  /// open at one look and closed at the next.
+  std::vector<Branch> branches(const std::set<std::string>& left_out = {});
   /// The nodes of a coil's ends (inside the connector).
   std::string inner(const std::string& node) const;
   double coil_ohm(const TrueCoil& coil) const;  ///< at its own temperature, small current
@@ -85,7 +86,7 @@ class Pack {
     std::string leaks_from;              // an element whose air comes in
     double late_s = 0, wanted_at_s = 0;  // follows what it should be so much later
     bool wanted = false;
-    mutable std::uint32_t looks = 0;
+    std::uint32_t looks = 0;
   };
   void draw(std::uint64_t seed);
   void draw_coil(const profile::Part& part, double lot, std::mt19937_64& random);
@@ -93,7 +94,7 @@ class Pack {
   void apply_to_coil(TrueCoil& coil, const PackFault& fault);
   void apply_to_contact(const profile::Part& part, const PackFault& fault);
   void apply_to_pins(const PackFault& fault);
-  bool closed(const profile::Part& part, const ContactState& state) const;
+  bool closed(const profile::Part& part, ContactState& state) const;
 
   profile::Profile profile_;
   std::vector<TrueCoil> coils_;

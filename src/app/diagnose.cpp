@@ -88,8 +88,7 @@ session::DiagnosisAsked asked() {
   return {options.codes, options.hold_s, options.thorough, options.soak};
 }
 
-int finish(const Common& common, const session::DiagnosisDesk& desk,
-           const diagnosis::Search& search) {
+int finish(const Common& common, const session::DiagnosisDesk& desk, diagnosis::Search& search) {
   const auto input = desk.input(search);
   const Conclusion conclusion = diagnosis::conclude(input, search.ranking(), search.next());
   std::fputs((common.json ? report::diagnosis_json(input, conclusion)
@@ -158,7 +157,7 @@ int on_bench(const Common& common, const profile::Profile& profile) {
   run.watchers = {&progress};
   session::Diagnosing diagnosing(profile, opened, run, record, asked(), entered_celsius());
   try {
-    diagnosing.run([](const session::DiagnosisDesk&, const diagnosis::Search&) {},
+    diagnosing.run([](const session::DiagnosisDesk&, diagnosis::Search&) {},
                    [&](const std::string& circuit) {
                      progress.clear();
                      std::fprintf(stderr, "Move the connector and the harness: %s, %.0f s\n",

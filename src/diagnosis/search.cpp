@@ -131,7 +131,7 @@ void Search::skip(std::size_t probe) {
   choose();
 }
 
-const Ranking& Search::ranking() const {
+const Ranking& Search::ranking() {
   if (!ranking_) ranking_ = rank(scene_, suspects_, readings_, options_.shared, options_.priors);
   return *ranking_;
 }

@@ -54,8 +54,8 @@ class Search {
   void skip(std::size_t probe);
 
   const std::vector<Observation>& readings() const { return readings_; }
-  /// Weighs all explanations of the readings so far.
-  const Ranking& ranking() const;
+  /// Weighs all explanations of the readings so far, unless that is done already: not const.
+  const Ranking& ranking();
   bool normal() const { return normal_; }
 
  private:
@@ -74,8 +74,8 @@ class Search {
   bool normal_ = true;
   std::vector<const Suspect*> named_;  ///< tried on `confirmed_` readings since it has its name
   std::size_t confirmed_ = 0;
-  int unknown_ = 0;  ///< readings since nothing known explains them
-  mutable std::optional<Ranking> ranking_;
+  int unknown_ = 0;                 ///< readings since nothing known explains them
+  std::optional<Ranking> ranking_;  ///< of the readings so far, once somebody wanted it
   std::optional<Choice> next_;
 };
 

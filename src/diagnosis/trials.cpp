@@ -32,13 +32,13 @@ Trials trials(const Scene& scene, const std::vector<Suspect>& suspects,
   };
   std::mt19937_64 random(1);
   for (std::uint64_t seed = 1; seed <= out.packs; ++seed) {
-    const Search sound = run({}, seed);
+    Search sound = run({}, seed);
     good.push_back(sound.readings().size());
     const auto& said = sound.ranking().explanations;
     out.false_alarms += said.empty() || !said.front().faults.empty();
     if (seen.empty()) continue;
     const Instance& fault = seen[random() % seen.size()];
-    const Search bad = run({Guess{fault.suspect, fault.size}}, seed);
+    Search bad = run({Guess{fault.suspect, fault.size}}, seed);
     faulty.push_back(bad.readings().size());
     const auto& found = bad.ranking().explanations;
     const bool named = !found.empty() && found.front().faults.size() == 1 &&

@@ -74,7 +74,6 @@ class SquaredDistance {
 
  private:
   std::vector<double> centre_, factor_;  ///< lower Cholesky factor, its diagonal inverted
-  mutable std::vector<double> work_;
 };
 
 /// By what a part is unusual.

@@ -23,9 +23,7 @@ Classical mean_and_covariance(std::span<const double> rows, std::size_t p,
 }
 
 SquaredDistance::SquaredDistance(std::span<const double> centre, std::span<const double> covariance)
-    : centre_(centre.begin(), centre.end()),
-      factor_(covariance.begin(), covariance.end()),
-      work_(centre.size()) {
+    : centre_(centre.begin(), centre.end()), factor_(covariance.begin(), covariance.end()) {
   const std::size_t p = centre.size();
   if (covariance.size() != p * p) throw std::domain_error("centre and covariance do not fit");
   for (std::size_t i = 0; i < p; ++i)
@@ -43,12 +41,13 @@ SquaredDistance::SquaredDistance(std::span<const double> centre, std::span<const
 
 double SquaredDistance::operator()(std::span<const double> row) const {
   const std::size_t p = centre_.size();
+  std::vector<double> solved(p);  // of factor * solved = row - centre
   double out = 0;
   for (std::size_t i = 0; i < p; ++i) {
     double rest = row[i] - centre_[i];
-    for (std::size_t k = 0; k < i; ++k) rest -= factor_[i * p + k] * work_[k];
-    work_[i] = rest * factor_[i * p + i];
-    out += work_[i] * work_[i];
+    for (std::size_t k = 0; k < i; ++k) rest -= factor_[i * p + k] * solved[k];
+    solved[i] = rest * factor_[i * p + i];
+    out += solved[i] * solved[i];
   }
   return out;
 }

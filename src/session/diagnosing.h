@@ -46,8 +46,7 @@ struct DiagnosisDesk {
 };
 
 /// Told before each question and at the end: what is known, and what is asked next.
-using DiagnosisStep =
-    std::function<void(const DiagnosisDesk& desk, const diagnosis::Search& search)>;
+using DiagnosisStep = std::function<void(const DiagnosisDesk& desk, diagnosis::Search& search)>;
 
 class Diagnosing {
  public:
@@ -60,7 +59,7 @@ class Diagnosing {
   /// is told which circuit is held now. Throws Error, with the bench made safe.
   void run(const DiagnosisStep& on_step, const std::function<void(const std::string&)>& on_hold);
   const DiagnosisDesk& desk() const { return desk_; }
-  const diagnosis::Search& search() const { return search_; }
+  diagnosis::Search& search() { return search_; }
 
  private:
   void ask(std::size_t asked);

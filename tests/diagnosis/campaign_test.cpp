@@ -54,7 +54,7 @@ std::vector<Instance> seen_by_meter(const Desk& desk) {
 struct Tally {
   std::vector<std::size_t> probings;
   std::size_t whole = 0, one_of = 0, unnoticed = 0;
-  void add(const Search& done, std::size_t nodes, const std::vector<Guess>& truth) {
+  void add(Search& done, std::size_t nodes, const std::vector<Guess>& truth) {
     probings.push_back(done.readings().size());
     if (done.normal()) {
       ++unnoticed;

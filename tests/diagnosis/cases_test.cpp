@@ -69,7 +69,7 @@ TEST_CASE("every class of fault is named, or grouped with what no probe tells fr
   options.shared.warmth_K = 2;
   for (const Case& c : cases) {
     const Suspect& truth = suspect_of(c);
-    const Search done = bench().run({Guess{&truth, c.size}}, 17, options);
+    Search done = bench().run({Guess{&truth, c.size}}, 17, options);
     const std::string row = c.row;
     CAPTURE(row);
     REQUIRE_FALSE(done.normal());
@@ -110,7 +110,7 @@ TEST_CASE("two case leaks are not taken for a leak between coils") {
   const Suspect& other = bench().pair("bridge", "4", "case");
   SearchOptions options = bench().search;
   options.thorough = true;
-  const Search done = bench().run({Guess{&one, 30}, Guess{&other, 20e3}}, 5, options);
+  Search done = bench().run({Guess{&one, 30}, Guess{&other, 20e3}}, 5, options);
   REQUIRE_FALSE(done.ranking().explanations.empty());
   const auto& best = done.ranking().explanations.front();
   REQUIRE_FALSE(best.faults.empty());
@@ -126,7 +126,7 @@ TEST_CASE("a fault on top of another is named with it when the list is gone thro
   thorough.thorough = true;
   const Guess one{&bench().suspect("shorted-turns", "B"), 0.25};
   const Guess other{&bench().suspect("stuck-open", "L4"), 1};
-  const Search done = bench().run({one, other}, 3, thorough);
+  Search done = bench().run({one, other}, 3, thorough);
   REQUIRE_FALSE(done.ranking().explanations.empty());
   CHECK(same_faults(done.ranking().explanations.front().faults, {one, other}));
 }

@@ -177,8 +177,7 @@ void ScreenWorks::diagnose(Job& job) {
   std::optional<Estimate> entered;
   if (job.wish.celsius) entered = Estimate{*job.wish.celsius, 2};
   session::Diagnosing diagnosing(job.profile, opened, run, record, asked, entered);
-  const auto tell = [&](const session::DiagnosisDesk& desk, const diagnosis::Search& search,
-                        bool done) {
+  const auto tell = [&](const session::DiagnosisDesk& desk, diagnosis::Search& search, bool done) {
     const auto input = desk.input(search);
     const auto conclusion = diagnosis::conclude(input, search.ranking(), search.next());
     feed_.set("ranking", screen::ranking_json(input, conclusion, pin_text, done));
@@ -189,7 +188,7 @@ void ScreenWorks::diagnose(Job& job) {
                 {{names.name(probe.sight.c)}, {names.name(probe.sight.d)}},
                 probe.kind != diagnosis::Probe::Kind::ohm);
   };
-  diagnosing.run([&](const auto& desk, const auto& search) { tell(desk, search, false); },
+  diagnosing.run([&](const auto& desk, auto& search) { tell(desk, search, false); },
                  [](const std::string&) {});
   tell(diagnosing.desk(), diagnosing.search(), true);
   feed_.add("finished", screen::finished_json(true, ""));
