@@ -115,6 +115,22 @@ std::size_t columns_of(char32_t code) {
   return is_in(code, kOnTop) ? 0 : is_in(code, kWide) ? 2 : 1;
 }
 
+std::string url_escaped(std::string_view text) {
+  constexpr std::string_view kDigits = "0123456789ABCDEF";
+  std::string out;
+  for (const char c : text) {
+    const bool unreserved = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
+                            (c >= '0' && c <= '9') ||
+                            std::string_view("-._~").find(c) != std::string_view::npos;
+    const auto byte = static_cast<unsigned char>(c);
+    if (unreserved)
+      out += c;
+    else
+      out += {'%', kDigits[byte >> 4], kDigits[byte & 15]};
+  }
+  return out;
+}
+
 void append(std::string& out, char32_t code) {
   const auto put = [&](char32_t byte) { out += static_cast<char>(byte); };
   const auto tail = [&](unsigned shift) { put(0x80 | (code >> shift & 0x3F)); };

@@ -34,6 +34,10 @@ bool is_control(char32_t code);
 /// larger number, so that a line made by it never wraps.
 std::size_t columns_of(char32_t code);
 
+/// As one segment of an address's path or one half of a pair of its query: all bytes but RFC 3986's
+/// unreserved characters escaped.
+std::string url_escaped(std::string_view text);
+
 /// The encoded form of a character.
 void append(std::string& out, char32_t code);
 

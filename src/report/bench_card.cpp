@@ -31,16 +31,16 @@ std::string closed_text(double closed_ohm, const std::optional<Interval>& series
   return series ? range(series->low, series->high + closed_ohm) : "at most " + ohms(closed_ohm);
 }
 
-std::string cells(const std::vector<std::string>& texts) {
-  std::string out;
+Markup cells(const std::vector<std::string>& texts) {
+  Markup out;
   for (const std::string& text : texts) out += "<td>" + plain(text) + "</td>";
   return out;
 }
 
-std::string across(const std::string& text) { return "<td colspan=\"3\">" + plain(text) + "</td>"; }
+Markup across(const std::string& text) { return "<td colspan=\"3\">" + plain(text) + "</td>"; }
 
-std::string coil_cells(const Part& part, double wires_ohm) {
-  std::string out;
+Markup coil_cells(const Part& part, double wires_ohm) {
+  Markup out;
   for (const double celsius : kCelsius) {
     const double ratio = metrology::copper_ratio(celsius, part.coil->resistance_celsius);
     const Interval& R = part.coil->resistance_ohm;
@@ -49,17 +49,17 @@ std::string coil_cells(const Part& part, double wires_ohm) {
   return out;
 }
 
-std::string thermistor_cells(const Part& part) {
-  std::string out;
+Markup thermistor_cells(const Part& part) {
+  Markup out;
   for (const double celsius : kCelsius) {
     const auto ohm = profile::thermistor_ohm(*part.thermistor, celsius);
-    out += "<td>" + (ohm ? "about " + plain(ohms(*ohm)) : std::string("–")) + "</td>";
+    out += "<td>" + (ohm ? "about " + plain(ohms(*ohm)) : Markup("–")) + "</td>";
   }
   return out;
 }
 
 // Three cells: what is good between the part's two terminals.
-std::string good_cells(const Profile& p, const Part& part, double wires_ohm) {
+Markup good_cells(const Profile& p, const Part& part, double wires_ohm) {
   if (part.coil) return coil_cells(part, wires_ohm);
   if (part.thermistor) return thermistor_cells(part);
   if (part.resistor)
@@ -111,38 +111,37 @@ std::string node_name(const Profile& p, const std::string& node) {
 }
 
 // Where many parts meet, their own pins tell more.
-std::string meeting(const std::vector<AtPin>& parts) {
+Markup meeting(const std::vector<AtPin>& parts) {
   std::vector<std::string> names;
   for (const AtPin& one : parts) names.push_back(part_name(*one.part));
   const std::string all = inspection::list_of(names);
   return "<td colspan=\"5\">" + plain(all, 110) + ": see their own pins</td>";
 }
 
-std::string pin_rows(const Profile& p, const profile::Pin& pin) {
+Markup pin_rows(const Profile& p, const profile::Pin& pin) {
   auto parts = parts_at(p, pin.number);
   const bool many = parts.size() > kFew;
-  const std::string span =
-      " rowspan=\"" + std::to_string(many || parts.empty() ? 1 : parts.size()) + "\"";
-  std::string out = "<tr><th scope=\"row\"" + span + ">" + plain(pin.number) + "</th><td" + span +
-                    ">" + plain(pin.signal, 60) + "</td><td" + span + ">" + plain(pin.colour, 24) +
-                    "</td>";
+  const Markup span =
+      attribute("rowspan", std::to_string(many || parts.empty() ? 1 : parts.size()));
+  Markup out = "<tr><th scope=\"row\"" + span + ">" + plain(pin.number) + "</th><td" + span + ">" +
+               plain(pin.signal, 60) + "</td><td" + span + ">" + plain(pin.colour, 24) + "</td>";
   if (parts.empty()) return out + "<td colspan=\"5\">no part of its own</td></tr>";
   if (many) return out + meeting(parts) + "</tr>";
   for (std::size_t k = 0; k < parts.size(); ++k)
-    out += (k > 0 ? "<tr>" : "") +
+    out += (k > 0 ? "<tr>"_html : ""_html) +
            cells({part_name(*parts[k].part), node_name(p, parts[k].other)}) +
            good_cells(p, *parts[k].part, parts[k].wires_ohm) + "</tr>";
   return out;
 }
 
-std::string head(const std::vector<std::string>& names) {
-  std::string out = "<thead><tr>";
+Markup head(const std::vector<std::string>& names) {
+  Markup out("<thead><tr>");
   for (const std::string& name : names) out += "<th scope=\"col\">" + plain(name) + "</th>";
   return out + "</tr></thead>";
 }
 
-std::string pin_chart(const Profile& p) {
-  std::string out =
+Markup pin_chart(const Profile& p) {
+  Markup out =
       "<section><h2>Pin by pin</h2>" + open_scroll("Pin by pin") +
       "<table><caption>Good resistance between the pin and the other end, wires of the pack "
       "included, those of the meter not. Coils by copper's coefficient: R is proportional to 234.5 "
@@ -153,8 +152,8 @@ std::string pin_chart(const Profile& p) {
   return out + "</tbody></table></div></section>\n";
 }
 
-std::string switches(const Profile& p) {
-  std::string rows;
+Markup switches(const Profile& p) {
+  Markup rows;
   for (const Part& part : p.parts) {
     if (!part.pressure_switch) continue;
     const auto& s = *part.pressure_switch;
@@ -166,7 +165,7 @@ std::string switches(const Profile& p) {
             "</tr>";
   }
   return rows.empty()
-             ? ""
+             ? rows
              : "<section><h2>Pressure switches</h2>" + open_scroll("Pressure switches") +
                    "<table>" +
                    head({"Switch", "Air at", "At rest", "Under air", "Changes by", "Back by"}) +
@@ -177,8 +176,8 @@ std::string limits_of(const std::optional<Interval>& limit, Unit unit) {
   return limit ? format_si(limit->low, unit, 3) + " to " + format_si(limit->high, unit, 3) : "–";
 }
 
-std::string driving(const Profile& p) {
-  std::string rows;
+Markup driving(const Profile& p) {
+  Markup rows;
   for (const Part& part : p.parts) {
     if (!part.coil) continue;
     const auto& c = *part.coil;
@@ -190,7 +189,7 @@ std::string driving(const Profile& p) {
             "</tr>";
   }
   return rows.empty()
-             ? ""
+             ? rows
              : "<section><h2>When a coil is driven</h2>" + open_scroll("When a coil is driven") +
                    "<table><caption>Never without a current limit.</caption>" +
                    head({"Coil", "At most", "On at most", "Then rest", "Seats within",
@@ -198,8 +197,8 @@ std::string driving(const Profile& p) {
                    "<tbody>" + rows + "</tbody></table></div></section>\n";
 }
 
-char sign(profile::Bit bit) {
-  return bit == profile::Bit::open ? '1' : bit == profile::Bit::closed ? '0' : 'x';
+Literal sign(profile::Bit bit) {
+  return bit == profile::Bit::open ? "1"_html : bit == profile::Bit::closed ? "0"_html : "x"_html;
 }
 
 std::vector<std::string> lever_contacts(const profile::Lever& lever) {
@@ -209,8 +208,8 @@ std::vector<std::string> lever_contacts(const profile::Lever& lever) {
   return out;
 }
 
-std::string lever_table(const Profile& p) {
-  if (!p.lever) return "";
+Markup lever_table(const Profile& p) {
+  if (!p.lever) return {};
   const auto contacts = lever_contacts(*p.lever);
   std::vector<std::string> names{"Lever"};
   for (const std::string& contact : contacts) {
@@ -218,21 +217,21 @@ std::string lever_table(const Profile& p) {
     const auto leads = part ? network::leads_of(p, *part) : std::nullopt;
     names.push_back(contact + (leads ? ", pin " + leads->from : ""));
   }
-  std::string out = "<section><h2>Lever codes</h2>" + open_scroll("Lever codes") +
-                    "<table class=\"lev\"><caption>0 closed, 1 open, x either.</caption>" +
-                    head(names) + "<tbody>";
+  Markup out = "<section><h2>Lever codes</h2>" + open_scroll("Lever codes") +
+               "<table class=\"lev\"><caption>0 closed, 1 open, x either.</caption>" + head(names) +
+               "<tbody>";
   for (std::size_t k = 0; k < p.lever->positions.size(); ++k) {
     out += "<tr><th scope=\"row\">" + plain(p.lever->positions[k].name, 12) + "</th>";
     for (const std::string& contact : contacts) {
       const auto bit = profile::lever_bit(*p.lever, contact, k);
-      out += std::string("<td>") + (bit ? sign(*bit) : 'x') + "</td>";
+      out += "<td>" + (bit ? sign(*bit) : "x"_html) + "</td>";
     }
     out += "</tr>";
   }
   out += "</tbody></table></div>";
   if (!p.lever->variants.empty())
-    out += "<p>" + std::to_string(p.lever->variants.size()) +
-           " other code tables fit the same connector.</p>";
+    out +=
+        "<p>" + digits(p.lever->variants.size()) + " other code tables fit the same connector.</p>";
   return out + "</section>\n";
 }
 
@@ -245,8 +244,8 @@ std::vector<profile::CurvePoint> points_of(const profile::Thermistor& t) {
   return out;
 }
 
-std::string thermistors(const Profile& p) {
-  std::string out;
+Markup thermistors(const Profile& p) {
+  Markup out;
   for (const Part& part : p.parts) {
     if (!part.thermistor) continue;
     out += "<section><h2>" + plain(part.name, 40) + "</h2><ul class=\"plainlist points\">";
@@ -259,25 +258,25 @@ std::string thermistors(const Profile& p) {
   return out;
 }
 
-std::string origin(const Profile& p) {
-  std::string out = "<section><h2>Where the numbers come from</h2><ul>";
+Markup origin(const Profile& p) {
+  Markup out("<section><h2>Where the numbers come from</h2><ul>");
   constexpr std::size_t kMost = 10;
   for (std::size_t k = 0; k < std::min(p.sources.size(), kMost); ++k)
-    out += "<li>" + (p.sources[k].of == "*" ? "All" : plain(p.sources[k].of, 60)) + ": " +
+    out += "<li>" + (p.sources[k].of == "*" ? Markup("All") : plain(p.sources[k].of, 60)) + ": " +
            plain(p.sources[k].text, 200) + "</li>";
   if (p.sources.empty()) out += "<li>The profile names no source.</li>";
   if (p.sources.size() > kMost)
-    out += "<li>And " + std::to_string(p.sources.size() - kMost) + " more in the profile.</li>";
+    out += "<li>And " + digits(p.sources.size() - kMost) + " more in the profile.</li>";
   return out + "</ul><p>Profile <code>" + plain(p.hash) + "</code></p></section>\n";
 }
 
-std::string cautions(const Profile& p) {
-  std::string out = "<section class=\"caution\"><h2>Cautions</h2><ul class=\"two\">";
+Markup cautions(const Profile& p) {
+  Markup out("<section class=\"caution\"><h2>Cautions</h2><ul class=\"two\">");
   for (const std::string& text : inspection::cautions(p)) out += "<li>" + plain(text) + "</li>";
   return out + "</ul></section>\n";
 }
 
-constexpr std::string_view kStyle = R"css(
+constexpr char kStyle[] = R"css(
 main h2{margin:1.2rem 0 .3rem}.face svg{max-width:100%}.duo{display:grid;grid-template-columns:repeat(auto-fit,minmax(min(22rem,100%),1fr));gap:0 2rem}code{overflow-wrap:anywhere}.points{columns:8rem}
 .facts{display:flex;flex-wrap:wrap;gap:.2rem 2rem;margin:.4rem 0;padding:0;list-style:none}
 @media print{:root{font-size:7.6pt}main h2{margin:1.6mm 0 .6mm;font-size:9pt;padding-bottom:.1mm;border-bottom-width:1px}h1{font-size:13pt}table{margin:.3mm 0;font-size:7.3pt}th,td{padding:.22mm .9mm}.face{margin:1mm 0}.face svg{max-height:48mm;margin:0 auto}.duo{grid-template-columns:1fr 1fr;gap:0 5mm}.caution{padding:.2mm 3mm;margin:1mm 0;font-size:7pt;line-height:1.2}.two{columns:2}.points{columns:5}ul,p{margin:.3mm 0}li{margin:.2mm 0}section{break-inside:avoid-page}}
@@ -286,11 +285,11 @@ main h2{margin:1.2rem 0 .3rem}.face svg{max-width:100%}.duo{display:grid;grid-te
 }  // namespace
 
 std::string bench_card_html(const Profile& p) {
-  std::string out = "<main><header><h1>" + shown(p.name, 80) + "</h1><ul class=\"facts\"><li>";
+  Markup out = "<main><header><h1>" + shown(p.name, 80) + "</h1><ul class=\"facts\"><li>";
   out += "Insulation between circuits and to the case: at least <strong>" +
          plain(ohms(p.insulation_ohm)) + "</strong></li><li>Ground: pin <strong>" +
          plain(p.ground_pin) + "</strong></li><li>Coils switched on the " +
-         (p.drive == profile::Drive::low_side ? "ground" : "feed") + " side, " +
+         (p.drive == profile::Drive::low_side ? "ground"_html : "feed"_html) + " side, " +
          plain(format_si(p.supply_V, Unit::volt, 3)) + "</li></ul></header>\n";
   if (!p.connector.face.empty())
     out += "<figure class=\"face\">" + connector_face(p.connector, {}, true) +
@@ -298,8 +297,7 @@ std::string bench_card_html(const Profile& p) {
   out += pin_chart(p) + "<div class=\"duo\">" + switches(p) + driving(p) + lever_table(p) +
          thermistors(p) + "</div>" + cautions(p) + origin(p) + "</main>";
   return document(p.name + ": bench card",
-                  std::string(kStyle) + running_heads(p.name, "profile " + p.hash.substr(0, 12)),
-                  out);
+                  kStyle + running_heads(p.name, "profile " + p.hash.substr(0, 12)), out);
 }
 
 }  // namespace pinproof::report

@@ -9,46 +9,45 @@
 namespace pinproof::report {
 namespace {
 
-std::string figure(const std::string& drawing, const std::string& caption) {
-  if (drawing.empty()) return "";
-  return "<figure>" + drawing + "<figcaption>" + escape(caption) + "</figcaption></figure>\n";
+Markup figure(const Markup& drawing, const std::string& caption) {
+  if (drawing.empty()) return {};
+  return "<figure>" + drawing + "<figcaption>" + plain(caption) + "</figcaption></figure>\n";
 }
 
-std::string findings(const CoilStudy& s) {
-  std::string out;
+Markup findings(const CoilStudy& s) {
+  Markup out;
   for (const auto& f : s.findings) {
-    out += "<div class=\"find\"><p><b>" + escape(f.text) + "</b></p>";
+    out += "<div class=\"find\"><p><b>" + plain(f.text) + "</b></p>";
     for (const auto& rival : f.rivals)
-      out += "<p class=\"s\">Not told apart here from: " + escape(rival) + "</p>";
-    if (!f.advice.empty()) out += "<p>" + escape(f.advice) + "</p>";
+      out += "<p class=\"s\">Not told apart here from: " + plain(rival) + "</p>";
+    if (!f.advice.empty()) out += "<p>" + plain(f.advice) + "</p>";
     out += "</div>";
   }
-  return out.empty() ? "" : "<h2>Findings</h2>" + out;
+  return out.empty() ? out : "<h2>Findings</h2>" + out;
 }
 
-std::string inductances(const waveform::Magnetics& m) {
-  if (m.at_rest.empty() && m.seated.empty()) return "";
-  std::string out =
+Markup inductances(const waveform::Magnetics& m) {
+  if (m.at_rest.empty() && m.seated.empty()) return {};
+  Markup out(
       "<h2>Incremental inductance</h2><div class=\"scroll\"><table><caption>Slope of flux linkage "
       "against magnetising current; U at k = 2.</caption><thead><tr><th scope=\"col\">Plunger</th>"
-      "<th scope=\"col\">Current</th><th scope=\"col\">Inductance</th></tr></thead><tbody>";
-  const auto rows = [&](const auto& list, const char* where) {
+      "<th scope=\"col\">Current</th><th scope=\"col\">Inductance</th></tr></thead><tbody>");
+  const auto rows = [&](const std::vector<waveform::IncrementalInductance>& list, Literal where) {
     for (const auto& l : list)
-      out += std::string("<tr><td>") + where + "</td><td>" +
-             escape(format_si(l.current_A, Unit::ampere, 3)) + "</td><td>" +
-             escape(format_estimate(l.inductance_H, Unit::henry)) + "</td></tr>";
+      out += "<tr><td>" + where + "</td><td>" + plain(format_si(l.current_A, Unit::ampere, 3)) +
+             "</td><td>" + plain(format_estimate(l.inductance_H, Unit::henry)) + "</td></tr>";
   };
   rows(m.at_rest, "at rest");
   rows(m.seated, "seated");
   return out + "</tbody></table></div>\n";
 }
 
-std::string sheet(const CoilStudy& s) {
+Markup sheet(const CoilStudy& s) {
   return "<h2>Figures</h2><pre>" + escape_lines(coil_text(s)) + "</pre>\n";
 }
 
-std::string single_pulse(const CoilStudy& s) {
-  std::string out = findings(s) + "<h2>Rise</h2>";
+Markup single_pulse(const CoilStudy& s) {
+  Markup out = findings(s) + "<h2>Rise</h2>";
   out += figure(rise_plot(s),
                 "Solid: the current. Dashed: the coil with its plunger at rest, as fitted." +
                     std::string(s.known_good.empty() ? "" : " Grey: the known-good captures."));
@@ -65,13 +64,7 @@ std::string single_pulse(const CoilStudy& s) {
 }  // namespace
 
 std::string coil_html(const CoilStudy& s) {
-  std::string out =
-      "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-      "content=\"width=device-width, initial-scale=1\"><meta name=\"color-scheme\" content=\"light "
-      "dark\"><title>Coil " +
-      escape(s.name) + "</title><style>" + std::string(style()) +
-      "pre{font-size:.85rem;overflow-x:auto}</style></head><body>\n<h1>Coil capture " +
-      escape(s.name) + "</h1>\n";
+  Markup out = "<main><h1>Coil capture " + plain(s.name) + "</h1>\n";
   if (s.modulated)
     out += "<h2>Duty sweep</h2>" +
            figure(duty_plot(s.duty),
@@ -82,11 +75,10 @@ std::string coil_html(const CoilStudy& s) {
     out += single_pulse(s);
   out +=
       "<div class=\"caution\"><h2>Cautions</h2><ul><li>Coil heat: a coil left on at battery "
-      "voltage "
-      "can burn skin, insulation and plastic within seconds. Never bypass the supply's current "
-      "limit.</li><li>Follow the maker's service information and the local rules; they go before "
-      "anything said here.</li></ul></div>\n";
-  return out + "</body></html>\n";
+      "voltage can burn skin, insulation and plastic within seconds. Never bypass the supply's "
+      "current limit.</li><li>Follow the maker's service information and the local rules; they go "
+      "before anything said here.</li></ul></div>\n</main>";
+  return document("Coil " + s.name, {}, out);
 }
 
 }  // namespace pinproof::report

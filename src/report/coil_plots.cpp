@@ -23,8 +23,8 @@ struct Range {
   }
 };
 
-std::string event_mark(const waveform::Event& e, const std::string& text, const Axis& ax,
-                       const Axis& ay, double dy) {
+Markup event_mark(const waveform::Event& e, const std::string& text, const Axis& ax, const Axis& ay,
+                  double dy) {
   const double x = ax(1e3 * e.at_s), y = ay(e.current_A);
   const bool right = x > 0.75 * kRight;
   return ring(x, y) + label(right ? x - 8 : x + 8, y + dy,
@@ -46,8 +46,8 @@ double rise_end_ms(const waveform::CoilFigures& f) {
   return std::isfinite(f.time_constant_s.value) ? 5e3 * f.time_constant_s.value : 25;
 }
 
-std::string current_line(const waveform::Capture& c, double onset_s, double end_ms, const Axis& ax,
-                         const Axis& ay, const char* kind) {
+Markup current_line(const waveform::Capture& c, double onset_s, double end_ms, const Axis& ax,
+                    const Axis& ay, std::string_view kind) {
   const double x0 = 1e3 * (c.start_s - onset_s), dx = 1e3 * c.interval_s;
   const double n = std::clamp((end_ms - x0) / dx, 1.0, static_cast<double>(c.current_A.size()));
   const double skip = std::clamp((ax.from - x0) / dx, 0.0, n - 1);
@@ -58,13 +58,13 @@ std::string current_line(const waveform::Capture& c, double onset_s, double end_
 
 }  // namespace
 
-std::string rise_plot(const CoilStudy& s) {
+Markup rise_plot(const CoilStudy& s) {
   const auto& f = s.figures;
   const double end_ms = rise_end_ms(f);
   Range amps;
   for (const double i : s.capture.current_A) amps.take(i);
   const Axis ax{-0.05 * end_ms, end_ms, kLeft, kRight}, ay = amps.axis(kBottom, kTop);
-  std::string out = open_svg(kWidth, kHeight, s.name + ": rise of the current");
+  Markup out = open_svg(kWidth, kHeight, s.name + ": rise of the current");
   out += grid(ax, ay, "A", "ms from switch-on");
   for (std::size_t k = 0; k < s.known_good.size(); ++k)
     out += current_line(s.known_good[k], s.known_good_onset_s[k], end_ms, ax, ay, "o");
@@ -88,8 +88,8 @@ std::string rise_plot(const CoilStudy& s) {
   return out + "</svg>";
 }
 
-std::string loop_plot(const std::vector<waveform::LoopPoint>& loop, const std::string& title) {
-  if (loop.empty()) return "";
+Markup loop_plot(const std::vector<waveform::LoopPoint>& loop, const std::string& title) {
+  if (loop.empty()) return {};
   Range amps, flux;
   for (const auto& p : loop) amps.take(p.current_A), flux.take(1e3 * p.linkage_Vs);
   const Axis ax = amps.axis(kLeft, kRight), ay = flux.axis(kBottom, kTop);
@@ -104,7 +104,7 @@ std::string loop_plot(const std::vector<waveform::LoopPoint>& loop, const std::s
          path(on_x, on_y, ax, ay, "i") + "</svg>";
 }
 
-std::string travel_plot(const waveform::Magnetics& m, const waveform::CoilFigures& f) {
+Markup travel_plot(const waveform::Magnetics& m, const waveform::CoilFigures& f) {
   std::vector<double> x, y;
   const double end_ms = rise_end_ms(f);
   Range share;
@@ -113,9 +113,9 @@ std::string travel_plot(const waveform::Magnetics& m, const waveform::CoilFigure
     x.push_back(1e3 * p.at_s), y.push_back(100 * std::clamp(p.travel_share, -0.2, 1.0));
     share.take(y.back());
   }
-  if (x.empty()) return "";
+  if (x.empty()) return {};
   const Axis ax{0, end_ms, kLeft, kRight}, ay = share.axis(kBottom, kTop);
-  std::string out = open_svg(kWidth, kHeight, "Travel against time");
+  Markup out = open_svg(kWidth, kHeight, "Travel against time");
   out += grid(ax, ay, "%", "ms from switch-on") + path(x, y, ax, ay, "i2");
   const auto mark = [&](const waveform::Event& e, const char* text) {
     const double at = ax(1e3 * e.at_s);
@@ -127,7 +127,7 @@ std::string travel_plot(const waveform::Magnetics& m, const waveform::CoilFigure
   return out + "</svg>";
 }
 
-std::string duty_plot(const waveform::DutySweep& sweep) {
+Markup duty_plot(const waveform::DutySweep& sweep) {
   Range amps;
   std::vector<double> up_x, up_y, down_x, down_y, ripple_x, ripple_y;
   for (const auto& l : sweep.levels) {
@@ -140,7 +140,7 @@ std::string duty_plot(const waveform::DutySweep& sweep) {
   sort_together(down_x, down_y);
   sort_together(ripple_x, ripple_y);
   const Axis ax{0, 100, kLeft, kRight}, ay = amps.axis(kBottom, kTop);
-  std::string out = open_svg(kWidth, kHeight, "Mean current and ripple against duty");
+  Markup out = open_svg(kWidth, kHeight, "Mean current and ripple against duty");
   out += grid(ax, ay, "A", "% duty") + path(up_x, up_y, ax, ay, "i") +
          path(down_x, down_y, ax, ay, "v") + path(ripple_x, ripple_y, ax, ay, "m");
   return out + "</svg>";

@@ -187,8 +187,8 @@ constexpr double kWide = 720, kHigh = 320, kLeft = 50, kRight = kWide - 68;
 // In sigma, so that readings of any size draw alike; far ones at the rim.
 double shown(double z) { return std::clamp(std::isfinite(z) ? z : 0.0, -12.0, 12.0); }
 
-std::string limits(const ChartCase& one, const Axis& ax, const Axis& ay) {
-  std::string out;
+Markup limits(const ChartCase& one, const Axis& ax, const Axis& ay) {
+  Markup out;
   for (const double z : {-3.0, 0.0, 3.0}) {
     out += line(kLeft, ay(z), kRight, ay(z), z == 0 ? "lim" : "mark");
     out += label(kRight + 4, ay(z) + 4,
@@ -209,7 +209,7 @@ std::string limits(const ChartCase& one, const Axis& ax, const Axis& ay) {
   return out + path(x, low, ax, ay, "m") + path(x, high, ax, ay, "m");
 }
 
-std::string run_chart(const ChartCase& one) {
+Markup run_chart(const ChartCase& one) {
   double most = 4;
   std::vector<double> x, z;
   for (std::size_t k = 0; k < one.points.size(); ++k) {
@@ -218,7 +218,7 @@ std::string run_chart(const ChartCase& one) {
   }
   const Axis ax{0, std::max(10.0, double(x.size())), kLeft, kRight},
       ay{-most, most, kHigh - 40, 16};
-  std::string out = open_svg(kWide, kHigh, "Run of the reference readings");
+  Markup out = open_svg(kWide, kHigh, "Run of the reference readings");
   out += grid(ax, ay, "sigma", "reading") + limits(one, ax, ay) + path(x, z, ax, ay, "i");
   for (std::size_t k = 0; k < x.size(); ++k)
     if (one.points[k].any()) out += ring(ax(x[k]), ay(z[k]));
@@ -228,16 +228,14 @@ std::string run_chart(const ChartCase& one) {
 }  // namespace
 
 std::string chart_html(const ChartCase& one) {
-  return "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-         "content=\"width=device-width\"><title>Reference resistor</title><style>" +
-         std::string(style()) + "</style></head><body><main><h1>Reference resistor</h1><p>" +
-         escape(verdict(one)) + "</p><figure>" + run_chart(one) +
-         "<figcaption>Readings in the order of time, as distances from the centre. Rings: a rule "
-         "is "
-         "broken. Dashed: as far as certificate and meter allow, where it is near enough to be "
-         "drawn."
-         "</figcaption></figure><h2>Figures</h2><pre>" +
-         escape_lines(chart_text(one)) + "</pre></main></body></html>\n";
+  return document(
+      "Reference resistor", {},
+      "<main><h1>Reference resistor</h1><p>" + plain(verdict(one)) + "</p><figure>" +
+          run_chart(one) +
+          "<figcaption>Readings in the order of time, as distances from the centre. Rings: a rule "
+          "is broken. Dashed: as far as certificate and meter allow, where it is near enough to be "
+          "drawn.</figcaption></figure><h2>Figures</h2><pre>" +
+          escape_lines(chart_text(one)) + "</pre></main>");
 }
 
 }  // namespace pinproof::report

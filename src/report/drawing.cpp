@@ -7,77 +7,26 @@
 
 namespace pinproof::report {
 
-std::string escape(std::string_view text) {
-  std::string out;
-  for (const char c : text) {
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      case '\'':
-        out += "&#39;";
-        break;
-      default:
-        out += static_cast<unsigned char>(c) < 0x20 ? ' ' : c;
-    }
-  }
-  return out;
-}
-
-std::string escape_lines(std::string_view text) {
-  std::string out;
-  while (!text.empty()) {
-    const auto end = text.find('\n');
-    out += escape(text.substr(0, end));
-    if (end == std::string_view::npos) break;
-    out += '\n';
-    text.remove_prefix(end + 1);
-  }
-  return out;
-}
-
-std::string coordinate(double value) {
-  if (!std::isfinite(value)) return "0";
-  std::array<char, 64> buffer{};
-  const auto end = std::to_chars(buffer.data(), buffer.data() + buffer.size(),
-                                 std::clamp(value, -1e6, 1e6), std::chars_format::fixed, 1)
-                       .ptr;
-  return {buffer.data(), end};
-}
-
-std::string attribute(const char* name, double value) {
-  return std::string(" ") + name + "=\"" + coordinate(value) + "\"";
-}
-
-std::string line(double x1, double y1, double x2, double y2, const char* kind) {
-  return "<line class=\"" + std::string(kind) + "\"" + attribute("x1", x1) + attribute("y1", y1) +
+Markup line(double x1, double y1, double x2, double y2, std::string_view kind) {
+  return "<line" + attribute("class", kind) + attribute("x1", x1) + attribute("y1", y1) +
          attribute("x2", x2) + attribute("y2", y2) + "/>";
 }
 
-std::string label(double x, double y, const std::string& text, const char* anchor,
-                  const char* kind) {
-  return "<text class=\"" + std::string(kind) + "\" text-anchor=\"" + anchor + "\"" +
-         attribute("x", x) + attribute("y", y) + ">" + escape(text) + "</text>";
+Markup label(double x, double y, std::string_view text, std::string_view anchor,
+             std::string_view kind) {
+  return "<text" + attribute("class", kind) + attribute("text-anchor", anchor) + attribute("x", x) +
+         attribute("y", y) + ">" + escape(text) + "</text>";
 }
 
-std::string rectangle(double x, double y, double w, double h, const char* kind) {
-  return "<rect class=\"" + std::string(kind) + "\"" + attribute("x", x) + attribute("y", y) +
+Markup rectangle(double x, double y, double w, double h, std::string_view kind) {
+  return "<rect" + attribute("class", kind) + attribute("x", x) + attribute("y", y) +
          attribute("width", std::max(w, 0.0)) + attribute("height", h) + "/>";
 }
 
-std::string open_svg(double w, double h, const std::string& title) {
-  return "<svg viewBox=\"0 0 " + coordinate(w) + " " + coordinate(h) +
-         "\" role=\"img\" aria-label=\"" + escape(title) + "\"><title>" + escape(title) +
-         "</title>";
+Markup open_svg(double w, double h, std::string_view title, SvgRole role) {
+  return "<svg viewBox=\"0 0 " + coordinate(w) + " " + coordinate(h) + "\"" +
+         attribute("role", role == SvgRole::image ? "img" : "group") +
+         attribute("aria-label", title) + "><title>" + escape(title) + "</title>";
 }
 
 // 1, 2 or 5 times a power of ten: about `wanted` steps over the span.
@@ -101,11 +50,11 @@ std::vector<double> ticks(const Axis& axis, double step) {
 }
 
 // Smallest and largest of each group of samples, so that no spike is lost.
-std::string polyline(const std::vector<double>& y, double x0, double dx, const Axis& ax,
-                     const Axis& ay, const char* kind) {
+Markup polyline(const std::vector<double>& y, double x0, double dx, const Axis& ax, const Axis& ay,
+                std::string_view kind) {
   constexpr std::size_t kGroups = 450;
   const std::size_t group = std::max<std::size_t>(1, y.size() / kGroups);
-  std::string points;
+  Markup points;
   const auto add = [&](std::size_t k) {
     points += coordinate(ax(x0 + static_cast<double>(k) * dx)) + "," + coordinate(ay(y[k])) + " ";
   };
@@ -116,7 +65,7 @@ std::string polyline(const std::vector<double>& y, double x0, double dx, const A
     add(static_cast<std::size_t>(std::min(low, high) - y.begin()));
     if (group > 1 && low != high) add(static_cast<std::size_t>(std::max(low, high) - y.begin()));
   }
-  return "<polyline class=\"" + std::string(kind) + "\" points=\"" + points + "\"/>";
+  return "<polyline" + attribute("class", kind) + " points=\"" + points + "\"/>";
 }
 
 namespace {
@@ -135,9 +84,8 @@ std::string tick_text(double value, double step) {
 
 }  // namespace
 
-std::string grid(const Axis& ax, const Axis& ay, const std::string& y_unit,
-                 const std::string& x_unit) {
-  std::string out;
+Markup grid(const Axis& ax, const Axis& ay, std::string_view y_unit, std::string_view x_unit) {
+  Markup out;
   const double sx = nice_step(ax.to - ax.from, 8);
   for (const double x : ticks(ax, sx)) {
     out += line(ax(x), ay.at_from, ax(x), ay.at_to, "g");
@@ -152,16 +100,16 @@ std::string grid(const Axis& ax, const Axis& ay, const std::string& y_unit,
          label(ax.at_to, ay.at_from + 28, x_unit, "end");
 }
 
-std::string path(const std::vector<double>& x, const std::vector<double>& y, const Axis& ax,
-                 const Axis& ay, const char* kind) {
-  std::string points;
+Markup path(const std::vector<double>& x, const std::vector<double>& y, const Axis& ax,
+            const Axis& ay, std::string_view kind) {
+  Markup points;
   for (std::size_t k = 0; k < x.size(); ++k)
     if (std::isfinite(x[k]) && std::isfinite(y[k]))
       points += coordinate(ax(x[k])) + "," + coordinate(ay(y[k])) + " ";
-  return "<polyline class=\"" + std::string(kind) + "\" points=\"" + points + "\"/>";
+  return "<polyline" + attribute("class", kind) + " points=\"" + points + "\"/>";
 }
 
-std::string ring(double x, double y) {
+Markup ring(double x, double y) {
   return "<circle class=\"ring\"" + attribute("cx", x) + attribute("cy", y) + attribute("r", 4.5) +
          "/>";
 }

@@ -311,8 +311,8 @@ Axis upward(const Curves& all, bool from_zero) {
 }
 
 // Ticks as fine as the quantity wants; parts by their names.
-std::string grid_of(const GaugeCase& one, const Axis& ax, const Axis& ay) {
-  std::string out = label(kLeft, kTop - 8, std::string(head(one.unit, 12)), "end");
+Markup grid_of(const GaugeCase& one, const Axis& ax, const Axis& ay) {
+  Markup out = label(kLeft, kTop - 8, std::string(head(one.unit, 12)), "end");
   const double step = nice_step(ay.to - ay.from, 5);
   const double most = std::max(std::abs(ay.from), std::abs(ay.to));
   const int digits = std::clamp(static_cast<int>(std::log10(most / step)) + 2, 3, 15);
@@ -327,11 +327,11 @@ std::string grid_of(const GaugeCase& one, const Axis& ax, const Axis& ay) {
 }
 
 // Operators by number, since colours are not for everyone.
-std::string plot(const GaugeCase& one, bool ranges, const char* title) {
+Markup plot(const GaugeCase& one, bool ranges, const char* title) {
   static constexpr std::array<const char*, 4> kKinds{"i", "i2", "v", "m"};
   const Curves all = curves(one, ranges);
   const Axis ax{-0.5, double(one.parts) - 0.5, kLeft, kWide - 16}, ay = upward(all, ranges);
-  std::string out = open_svg(kWide, kHigh, title) + grid_of(one, ax, ay);
+  Markup out = open_svg(kWide, kHigh, title) + grid_of(one, ax, ay);
   std::vector<double> x;
   for (std::size_t p = 0; p < one.parts; ++p) x.push_back(double(p));
   for (std::size_t o = 0; o < all.size(); ++o) {
@@ -349,21 +349,20 @@ std::string plot(const GaugeCase& one, bool ranges, const char* title) {
 }  // namespace
 
 std::string gauge_html(const GaugeCase& one) {
-  const auto figure = [&one](bool ranges, const char* title, const char* more) {
-    return "<figure>" + plot(one, ranges, title) + "<figcaption>" + title + more +
+  const auto figure = [&one](bool ranges, const char* title, Literal more) {
+    return "<figure>" + plot(one, ranges, title) + "<figcaption>" + plain(title) + more +
            "</figcaption></figure>";
   };
-  return "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-         "content=\"width=device-width\"><title>Gauge study</title><style>" +
-         std::string(style()) + "</style></head><body><main><h1>Gauge study</h1><p>" +
-         escape(verdict(one)) + "</p>" +
-         figure(false, "Mean of each part by operator",
-                ". Lines that lie on each other: operators agree. Lines that cross: they differ by "
-                "the part.") +
-         figure(true, "Range of the repeats by operator",
-                ". One line well above the others: that operator repeats less well.") +
-         "<h2>Figures</h2><div class=\"scroll\"><pre>" + escape_lines(gauge_text(one)) +
-         "</pre></div></main></body></html>\n";
+  return document(
+      "Gauge study", {},
+      "<main><h1>Gauge study</h1><p>" + plain(verdict(one)) + "</p>" +
+          figure(false, "Mean of each part by operator",
+                 ". Lines that lie on each other: operators agree. Lines that cross: they differ "
+                 "by the part.") +
+          figure(true, "Range of the repeats by operator",
+                 ". One line well above the others: that operator repeats less well.") +
+          "<h2>Figures</h2><div class=\"scroll\"><pre>" + escape_lines(gauge_text(one)) +
+          "</pre></div></main>");
 }
 
 }  // namespace pinproof::report

@@ -18,7 +18,7 @@ namespace {
 using inspection::Result;
 
 // All of it, where page one had to be short.
-void add_findings(const Input& input, std::string& out) {
+void add_findings(const Input& input, Markup& out) {
   const auto& findings = input.judgement->findings;
   if (findings.empty()) return;
   out += "<h2>Every finding</h2>";
@@ -32,17 +32,16 @@ void add_findings(const Input& input, std::string& out) {
   }
 }
 
-void add_list(const std::string& title, const std::vector<std::string>& lines, std::string& out,
-              const char* kind) {
+void add_list(Literal title, const std::vector<std::string>& lines, Markup& out, Literal kind) {
   if (lines.empty()) return;
-  out += "<section class=\"" + std::string(kind) + "\"><h2>" + title + "</h2><ul>";
+  out += "<section class=\"" + Markup(kind) + "\"><h2>" + title + "</h2><ul>";
   for (const std::string& text : lines) out += "<li>" + plain(text) + "</li>";
   out += "</ul></section>\n";
 }
 
-void add_checks(const Input& input, std::string& out) {
+void add_checks(const Input& input, Markup& out) {
   for (const auto* kind : inspection::check_kinds()) {
-    std::string rows;
+    Markup rows;
     for (const Result& r : input.judgement->results) {
       if (r.check != kind->name) continue;
       rows += "<tr><th scope=\"row\">" + plain(r.title) + "</th>" + "<td>" +
@@ -50,8 +49,7 @@ void add_checks(const Input& input, std::string& out) {
               "</td><td class=\"bar\">" + limit_bar(r) + "</td></tr>";
     }
     if (!rows.empty())
-      out += "<h3>" + std::string(kind->heading) + "</h3>" +
-             open_scroll(std::string(kind->heading)) +
+      out += "<h3>" + plain(kind->heading) + "</h3>" + open_scroll(kind->heading) +
              "<table><thead><tr><th scope=\"col\">Check</th><th scope=\"col\">Outcome</th><th "
              "scope=\"col\">Reading (U at k = 2)</th><th scope=\"col\">Against its "
              "limits</th></tr></thead><tbody>" +
@@ -59,7 +57,7 @@ void add_checks(const Input& input, std::string& out) {
   }
 }
 
-void add_lever(const Input& input, std::string& out) {
+void add_lever(const Input& input, Markup& out) {
   const auto& rows = input.judgement->lever;
   if (rows.empty()) return;
   out += "<h3>Lever table as read</h3>" + open_scroll("Lever table as read") +
@@ -74,7 +72,7 @@ void add_lever(const Input& input, std::string& out) {
       const bool same = row.expected[k] == 'x' || row.expected[k] == row.seen[k];
       const std::string text = same ? std::string(1, row.seen[k])
                                     : std::string(1, row.expected[k]) + " → " + row.seen[k];
-      out += std::string("<td") + (same ? "" : " class=\"miss\"") + ">" + text + "</td>";
+      out += "<td" + (same ? Markup() : " class=\"miss\""_html) + ">" + plain(text) + "</td>";
     }
     out += "</tr>";
   }
@@ -82,26 +80,26 @@ void add_lever(const Input& input, std::string& out) {
 }
 
 // Travel and loop, folded away: for those who want to look deeper.
-std::string magnetic_plots(const Input& input, const record::Capture& capture,
-                           const inspection::CoilTrace& trace) {
+Markup magnetic_plots(const Input& input, const record::Capture& capture,
+                      const inspection::CoilTrace& trace) {
   const auto* part = input.profile->find_part(trace.coil);
-  if (!part || !part->coil) return "";
+  if (!part || !part->coil) return {};
   const auto m =
       waveform::magnetics_of(inspection::samples_of(capture),
                              inspection::analysis_options(*part->coil, capture), trace.figures);
-  if (m.loop.empty()) return "";
-  std::string out = "<details><summary>Travel and flux of coil " + plain(trace.coil) +
-                    "</summary><figure>" + travel_plot(m, trace.figures) +
-                    "<figcaption>Travel of the plunger as a share of the gap at rest, from flux "
-                    "and current.</figcaption></figure><figure>" +
-                    loop_plot(m.loop, "Coil " + trace.coil) +
-                    "<figcaption>Flux linkage against magnetising current, on and back.";
+  if (m.loop.empty()) return {};
+  Markup out = "<details><summary>Travel and flux of coil " + plain(trace.coil) +
+               "</summary><figure>" + travel_plot(m, trace.figures) +
+               "<figcaption>Travel of the plunger as a share of the gap at rest, from flux "
+               "and current.</figcaption></figure><figure>" +
+               loop_plot(m.loop, "Coil " + trace.coil) +
+               "<figcaption>Flux linkage against magnetising current, on and back.";
   if (m.stroke_work_J.usable())
     out += " Work of the stroke " + plain(format_estimate(m.stroke_work_J, Unit::joule)) + ".";
   return out + "</figcaption></figure></details>\n";
 }
 
-void add_traces(const Input& input, std::string& out) {
+void add_traces(const Input& input, Markup& out) {
   if (input.judgement->traces.empty()) return;
   out += "<h2>Driven coils</h2>";
   for (const auto& trace : input.judgement->traces) {
@@ -124,11 +122,9 @@ void add_traces(const Input& input, std::string& out) {
   }
 }
 
-std::string joined(const std::vector<std::string>& words) {
-  return plain(inspection::list_of(words));
-}
+Markup joined(const std::vector<std::string>& words) { return plain(inspection::list_of(words)); }
 
-void add_readings(const Input& input, std::string& out) {
+void add_readings(const Input& input, Markup& out) {
   out += "<h2>Readings</h2>" + open_scroll("Readings") +
          "<table><caption>Every reading in the order it was taken; U at k = "
          "2.</caption><thead><tr><th scope=\"col\">For</th><th scope=\"col\">From</th><th "
@@ -149,12 +145,12 @@ void add_readings(const Input& input, std::string& out) {
 
 }  // namespace
 
-std::string to_html(const Input& input) { return to_html(input, "", ""); }
+std::string to_html(const Input& input) { return to_html(input, {}, {}); }
 
-std::string to_html(const Input& input, const std::string& above, const std::string& notice) {
+std::string to_html(const Input& input, const Markup& above, const Markup& notice) {
   const auto& h = input.record->header;
   const std::string verdict(name_of(input.judgement->verdict));
-  std::string out = above + "<main>\n" + summary_page(input, notice) + "<div class=\"details\">";
+  Markup out = above + "<main>\n" + summary_page(input, notice) + "<div class=\"details\">";
   out += "<h2>Names in full</h2>" + identity(input, 0);
   add_findings(input, out);
   out += "<h2>Every check</h2><div class=\"checks\">";
@@ -168,7 +164,7 @@ std::string to_html(const Input& input, const std::string& above, const std::str
   out += "</div></main>";
   return document(
       std::string(shape_of(verdict)) + " " + verdict + " " + h.serial,
-      std::string(summary_style()) +
+      summary_style() +
           running_heads(h.serial.empty() ? "no serial" : "Serial " + h.serial,
                         verdict + ", level " + std::string(name_of(input.judgement->level))),
       out);

@@ -5,10 +5,11 @@
 #include <string>
 
 #include "report/formats.h"
+#include "report/markup.h"
 
 namespace pinproof::report {
 
 /// `above`: the way to other pages. `notice`: stands under the verdict, for a person's decision.
-std::string to_html(const Input& input, const std::string& above, const std::string& notice);
+std::string to_html(const Input& input, const Markup& above, const Markup& notice);
 
 }  // namespace pinproof::report

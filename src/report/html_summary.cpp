@@ -38,40 +38,40 @@ std::string meaning(const inspection::Judgement& j) {
   return "Good as far as it was tested.";
 }
 
-std::string banner(const inspection::Judgement& j) {
+Markup banner(const inspection::Judgement& j) {
   const std::string word(name_of(j.verdict));
-  return "<div class=\"verdict " + word + "\"><b><span aria-hidden=\"true\">" +
-         std::string(shape_of(word)) + "</span> " + upper(word) + "</b><p>level <strong>" +
-         std::string(name_of(j.level)) + "</strong></p><p>" + plain(j.why, kLine) +
-         "</p><p class=\"says\"><strong>" + meaning(j) + "</strong></p></div>\n";
+  return "<div" + attribute("class", "verdict " + word) + "><b><span aria-hidden=\"true\">" +
+         escape(shape_of(word)) + "</span> " + plain(upper(word)) + "</b><p>level <strong>" +
+         plain(name_of(j.level)) + "</strong></p><p>" + plain(j.why, kLine) +
+         "</p><p class=\"says\"><strong>" + plain(meaning(j)) + "</strong></p></div>\n";
 }
 
-std::string one_finding(const inspection::Finding& f, bool brief) {
-  std::string out =
-      "<li class=\"find\"><p><strong>✖ " + plain(f.text, brief ? 90 : kLine) + "</strong>";
+Markup one_finding(const inspection::Finding& f, bool brief) {
+  Markup out = "<li class=\"find\"><p><strong>✖ " + plain(f.text, brief ? 90 : kLine) + "</strong>";
   if (!f.pins.empty())
-    out += " <span class=\"s\">(" + std::string(f.pins.size() == 1 ? "pin " : "pins ") +
+    out += " <span class=\"s\">(" + (f.pins.size() == 1 ? "pin "_html : "pins "_html) +
            plain(inspection::list_of(f.pins), brief ? 24 : 60) + ")</span>";
   out += "</p>";
   if (!brief && !f.next.empty()) out += "<p>Next: " + plain(f.next, kLine) + "</p>";
   return out + "</li>";
 }
 
-std::string findings(const Input& input) {
+Markup findings(const Input& input) {
   const auto& all = input.judgement->findings;
-  std::string out = "<section><h2>Findings</h2><div class=\"cols\"><div>";
+  Markup out("<section><h2>Findings</h2><div class=\"cols\"><div>");
   if (all.empty()) out += "<p>No fault was named.</p>";
   if (!all.empty()) out += "<ol class=\"plainlist\">";
   for (std::size_t k = 0; k < std::min(all.size(), kInFull + kInBrief); ++k)
     out += one_finding(all[k], k >= kInFull);
   if (!all.empty()) out += "</ol>";
   if (all.size() > kInFull + kInBrief)
-    out += "<p><strong>And " + std::to_string(all.size() - kInFull - kInBrief) +
+    out += "<p><strong>And " + digits(all.size() - kInFull - kInBrief) +
            " more: see every finding, below.</strong></p>";
   out += "</div>";
   if (!input.profile->connector.face.empty())
     out += "<figure>" + connector_face(input) + "<figcaption>Looking into the pack's connector." +
-           (all.empty() ? "" : " Crossed squares: pins of a finding; broken shell: the case.") +
+           (all.empty() ? Markup()
+                        : " Crossed squares: pins of a finding; broken shell: the case."_html) +
            "</figcaption></figure>";
   return out + "</div></section>\n";
 }
@@ -107,32 +107,30 @@ std::string next_step(const inspection::Judgement& j) {
 }
 
 // One word a kind of check.
-std::string tested(const Input& input) {
-  std::string out =
-      "<section class=\"tested\"><h2>What was tested</h2><ul class=\"plainlist three\">";
+Markup tested(const Input& input) {
+  Markup out("<section class=\"tested\"><h2>What was tested</h2><ul class=\"plainlist three\">");
   for (const auto* kind : inspection::check_kinds()) {
     std::size_t all = 0, passed = 0, failed = 0;
     for (const Result& r : input.judgement->results)
       if (r.check == kind->name)
         ++all, passed += r.outcome == Outcome::pass, failed += r.outcome == Outcome::fail;
     if (all == 0) continue;
-    const char* word = failed > 0 ? "fail" : passed == all ? "pass" : "undecided";
-    out += "<li>" + std::string(kind->heading) + ": " + std::to_string(passed) + " of " +
-           std::to_string(all) + " <span class=\"" +
-           (failed > 0      ? "fail\">"
-            : passed == all ? "pass\">"
-                            : "other\">") +
-           std::string(shape_of(word)) + "&nbsp;" +
-           (failed > 0      ? "failed"
-            : passed == all ? "passed"
-                            : "open") +
+    const Outcome word = failed > 0      ? Outcome::fail
+                         : passed == all ? Outcome::pass
+                                         : Outcome::undecided;
+    out += "<li>" + plain(kind->heading) + ": " + digits(passed) + " of " + digits(all) + " <span" +
+           attribute("class", word == Outcome::undecided ? "other" : name_of(word)) + ">" +
+           escape(shape_of(name_of(word))) + "&nbsp;" +
+           (failed > 0      ? "failed"_html
+            : passed == all ? "passed"_html
+                            : "open"_html) +
            "</span></li>";
   }
   return out + "</ul></section>\n";
 }
 
 // The first sentence, or the beginning of it.
-std::string gist(const std::string& text) {
+Markup gist(const std::string& text) {
   constexpr std::size_t kLong = 110;
   std::size_t end = text.find(". ");
   if (end == std::string::npos) end = text.size();
@@ -141,28 +139,26 @@ std::string gist(const std::string& text) {
     const auto far = [](std::size_t at) { return at != std::string::npos && at > kLong / 2; };
     end = far(clause) ? clause : far(word) ? word : end;
   }
-  return plain(text.substr(0, end), kLong) + (end < text.size() ? " …" : "");
+  return plain(text.substr(0, end), kLong) + (end < text.size() ? " …"_html : Markup());
 }
 
-std::string list(const char* title, const std::vector<std::string>& lines, const char* kind) {
-  if (lines.empty()) return "";
+Markup list(Literal title, const std::vector<std::string>& lines, Literal kind) {
+  if (lines.empty()) return {};
   constexpr std::size_t kMost = 8;
-  std::string out =
-      "<section class=\"" + std::string(kind) + "\"><h2>" + title + "</h2><ul class=\"two\">";
+  Markup out = "<section class=\"" + Markup(kind) + "\"><h2>" + title + "</h2><ul class=\"two\">";
   for (std::size_t k = 0; k < std::min(lines.size(), kMost); ++k)
     out += "<li>" + gist(lines[k]) + "</li>";
-  if (lines.size() > kMost)
-    out += "<li>And " + std::to_string(lines.size() - kMost) + " more, below.</li>";
+  if (lines.size() > kMost) out += "<li>And " + digits(lines.size() - kMost) + " more, below.</li>";
   return out + "</ul></section>\n";
 }
 
-void row(std::string& out, const char* name, const std::string& value, std::size_t columns) {
+void row(Markup& out, Literal name, const std::string& value, std::size_t columns) {
   if (value.empty()) return;
-  out += std::string("<div><dt>") + name + "</dt><dd>" +
+  out += "<div><dt>" + Markup(name) + "</dt><dd>" +
          (columns > 0 ? shown(value, columns) : shown(value)) + "</dd></div>";
 }
 
-constexpr std::string_view kStyle = R"css(
+constexpr char kStyle[] = R"css(
 .one h2{margin:1.1rem 0 .3rem;font-size:1.05rem}.one .find{margin:.4rem 0}.one .caution{padding:.1rem 1rem .3rem}.one .next{border:2px solid var(--ink);border-radius:.4rem;padding:.3rem 1rem}
 .one .rule{color:var(--soft);font-size:.88rem;margin:.3rem 0}.one .key td{white-space:nowrap}.one .key th{white-space:normal}.one .key th:first-child{min-width:4em}.one .key .st{padding:0 .2em}.one .also{font-size:.88rem}
 @media print{.one{font-size:8pt;line-height:1.25}.one h1{font-size:10.5pt}.one h2{font-size:8.8pt;margin:1.5mm 0 .5mm;border-bottom-width:1px;padding-bottom:.1mm}.one .verdict{margin:1mm 0;padding:.8mm 3mm;gap:0 5mm}.one .verdict b{font-size:16pt}.one dl.head{grid-template-columns:repeat(3,minmax(0,1fr));gap:0 4mm;margin:1mm 0}.one dl.head div{gap:1.5mm}
@@ -172,11 +168,11 @@ constexpr std::string_view kStyle = R"css(
 
 }  // namespace
 
-std::string_view summary_style() { return kStyle; }
+Css summary_style() { return Css(kStyle); }
 
-std::string identity(const Input& input, std::size_t columns) {
+Markup identity(const Input& input, std::size_t columns) {
   const auto& h = input.record->header;
-  std::string out = "<dl class=\"head\">";
+  Markup out("<dl class=\"head\">");
   row(out, "Serial", h.serial.empty() ? "none given" : h.serial, columns);
   row(out, "Lot", h.lot, columns);
   row(out, "Pack", input.profile->name, columns);
@@ -193,10 +189,10 @@ std::string identity(const Input& input, std::size_t columns) {
   return out + "</dl>\n";
 }
 
-std::string summary_page(const Input& input, const std::string& notice) {
+Markup summary_page(const Input& input, const Markup& notice) {
   const auto& j = *input.judgement;
-  std::string out = "<div class=\"one\"><header><h1>Solenoid pack inspection</h1>" + banner(j) +
-                    notice + identity(input, 40) + "</header>\n";
+  Markup out = "<div class=\"one\"><header><h1>Solenoid pack inspection</h1>" + banner(j) + notice +
+               identity(input, 40) + "</header>\n";
   out += findings(input);
   out += "<p class=\"next\"><strong>What to do next:</strong> " + plain(next_step(j), 3 * kLine) +
          "</p>\n";

@@ -5,15 +5,16 @@
 #include <string>
 
 #include "report/formats.h"
+#include "report/markup.h"
 
 namespace pinproof::report {
 
-/// `notice`: HTML that stands under the verdict; may be empty.
-std::string summary_page(const Input& input, const std::string& notice);
+/// `notice`: stands under the verdict; may be empty.
+Markup summary_page(const Input& input, const Markup& notice);
 /// Its own part of the style sheet.
-std::string_view summary_style();
+Css summary_style();
 
 /// The rows of who, what, where and when; cut to so many columns, 0: whole.
-std::string identity(const Input& input, std::size_t columns);
+Markup identity(const Input& input, std::size_t columns);
 
 }  // namespace pinproof::report

@@ -74,22 +74,21 @@ std::string first_clause(const std::string& text) {
   return text.substr(0, end);
 }
 
-std::string cell(const Result* r, const std::string& common) {
-  if (!r) return "<td>–</td>";
+Markup cell(const Result* r, const std::string& common) {
+  if (!r) return "<td>–</td>"_html;
   if (!has_number(*r))
     return "<td>" + plain(first_clause(r->text), 30) + " " + state(name_of(r->outcome)) + "</td>";
-  std::string text = plain(format_estimate(*r->value, r->unit), 30);
+  Markup text = plain(format_estimate(*r->value, r->unit), 30);
   if (r->outcome != Outcome::pass) text += " " + state(name_of(r->outcome));
   if (const std::string own = limits(*r); own != common)
     text += " <small>(" + plain(own) + ")</small>";
   return "<td>" + text + "</td>";
 }
 
-std::string coil_table(const Table& t) {
+Markup coil_table(const Table& t) {
   const std::size_t wide = std::min(t.columns.size(), kColumns);
-  std::string out =
-      "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-label=\"Figures of each "
-      "coil\"><table class=\"key\"><thead><tr><th scope=\"col\">Coil</th>";
+  Markup out = open_scroll("Figures of each coil") +
+               "<table class=\"key\"><thead><tr><th scope=\"col\">Coil</th>";
   std::vector<std::string> common;
   for (std::size_t k = 0; k < wide; ++k) {
     common.push_back(common_limits(t, t.columns[k]));
@@ -125,31 +124,31 @@ const Result* worst_of(const inspection::Judgement& j, std::string_view check) {
   return out;
 }
 
-std::string others(const inspection::Judgement& j) {
+Markup others(const inspection::Judgement& j) {
   constexpr std::array kAlso{"temperature", "wire",       "matched-set",
                              "insulation",  "thermistor", "coil-hot-margin"};
-  std::string out;
+  Markup out;
   for (const char* check : kAlso)
     if (const Result* r = worst_of(j, check)) {
       out += "<li>" + plain(r->title, 48) + ": " + plain(first_clause(r->text), 56);
       if (r->outcome != Outcome::pass) out += " " + state(name_of(r->outcome));
       out += "</li>";
     }
-  return out.empty() ? "" : "<ul class=\"two also\">" + out + "</ul>";
+  return out.empty() ? out : "<ul class=\"two also\">" + out + "</ul>";
 }
 
 }  // namespace
 
-std::string key_figures(const Input& input) {
+Markup key_figures(const Input& input) {
   const Table t = table_of(*input.judgement);
-  std::string out = "<section><h2>Key figures</h2>";
+  Markup out("<section><h2>Key figures</h2>");
   if (!t.coils.empty()) out += coil_table(t);
   std::string more = "U at k = 2. Beneath each heading: the limits.";
   if (t.coils.size() > kCoils)
     more += " " + std::to_string(t.coils.size() - kCoils) + " more coils below.";
   if (t.columns.size() > kColumns)
     more += " " + std::to_string(t.columns.size() - kColumns) + " more figures of each below.";
-  if (!t.coils.empty()) out += "<p class=\"rule\">" + more + "</p>";
+  if (!t.coils.empty()) out += "<p class=\"rule\">" + plain(more) + "</p>";
   return out + others(*input.judgement) + "</section>\n";
 }
 

@@ -2,13 +2,12 @@
 // line for the rest.
 #pragma once
 
-#include <string>
-
 #include "report/formats.h"
+#include "report/markup.h"
 
 namespace pinproof::report {
 
 /// At most nine coils and five figures of each; says how many more there are.
-std::string key_figures(const Input& input);
+Markup key_figures(const Input& input);
 
 }  // namespace pinproof::report

@@ -317,7 +317,7 @@ Json figure_json(const LearnedCase& one, const LearnedFigure& f) {
   return out;
 }
 
-std::string figure_html(const LearnedCase& one, const LearnedFigure& f) {
+Markup figure_html(const LearnedCase& one, const LearnedFigure& f) {
   std::string words = f.limits ? "Learned " + range(*f.limits, f.unit) + "; present " : "Present ";
   words += f.present ? range(*f.present, f.unit) + "." : "none.";
   if (f.learned.limits) words += " For lots to come: " + for_lots_to_come(f) + ".";
@@ -325,8 +325,8 @@ std::string figure_html(const LearnedCase& one, const LearnedFigure& f) {
   if (f.learned.limits)
     for (const std::string& warning : warnings(f, one.how)) words += " " + warning;
   if (f.lots.size() > kLearnedRows) words += " Only the first lots are drawn.";
-  return "<figure><h3>" + escape(f.title) + "</h3>" + learned_plot(one, f) + "<figcaption>" +
-         escape(words) + "</figcaption></figure>";
+  return "<figure><h3>" + plain(f.title) + "</h3>" + learned_plot(one, f) + "<figcaption>" +
+         plain(words) + "</figcaption></figure>";
 }
 
 }  // namespace
@@ -357,19 +357,16 @@ std::string learned_json(const LearnedCase& one) {
 }
 
 std::string learned_html(const LearnedCase& one) {
-  std::string out =
-      "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-      "content=\"width=device-width\"><title>Learned limits</title><style>" +
-      std::string(style()) + "</style></head><body><main><h1>Learned limits</h1><p>" +
-      escape(headline(one)) + "</p><div class=\"caution\"><p><b>" + escape(alarm(one)) + "</b></p>";
-  for (const std::string& caution : cautions(one)) out += "<p>" + escape(caution) + "</p>";
+  Markup out = "<main><h1>Learned limits</h1><p>" + plain(headline(one)) +
+               "</p><div class=\"caution\"><p><b>" + plain(alarm(one)) + "</b></p>";
+  for (const std::string& caution : cautions(one)) out += "<p>" + plain(caution) + "</p>";
   out +=
       "</div><h2>Values by lot</h2><p>One dot a pack. Solid lines: learned limits. Dashed: the "
       "present ones.</p>";
   for (const LearnedFigure& f : one.figures)
     if (f.learned.n > 0) out += figure_html(one, f);
-  return out + "<h2>Figures</h2><pre>" + escape_lines(learned_text(one)) +
-         "</pre></main></body></html>\n";
+  out += "<h2>Figures</h2><pre>" + escape_lines(learned_text(one)) + "</pre></main>";
+  return document("Learned limits", {}, out);
 }
 
 }  // namespace pinproof::report

@@ -10,6 +10,7 @@
 
 #include "metrology/learned.h"
 #include "quantity/quantity.h"
+#include "report/markup.h"
 
 namespace pinproof::report {
 
@@ -65,6 +66,6 @@ std::string learned_json(const LearnedCase& one);
 std::string learned_html(const LearnedCase& one);
 /// One figure's values by lot with its limits, as SVG; so many lots at most.
 inline constexpr std::size_t kLearnedRows = 30;
-std::string learned_plot(const LearnedCase& one, const LearnedFigure& figure);
+Markup learned_plot(const LearnedCase& one, const LearnedFigure& figure);
 
 }  // namespace pinproof::report

@@ -33,10 +33,10 @@ Axis axis_of(const LearnedFigure& f) {
   return {span.low - margin, span.high + margin, kLeft, kRight};
 }
 
-std::string dots(std::vector<double> lot, const Axis& ax, double y) {
+Markup dots(std::vector<double> lot, const Axis& ax, double y) {
   std::sort(lot.begin(), lot.end());
   const std::size_t step = lot.size() / kDots + 1;
-  std::string out;
+  Markup out;
   for (std::size_t k = 0; k < lot.size(); ++k)
     if (k % step == 0 || k + 1 == lot.size())
       out += "<circle class=\"dot\"" + attribute("cx", ax(lot[k])) + attribute("cy", y) +
@@ -46,11 +46,11 @@ std::string dots(std::vector<double> lot, const Axis& ax, double y) {
 
 }  // namespace
 
-std::string learned_plot(const LearnedCase& one, const LearnedFigure& f) {
+Markup learned_plot(const LearnedCase& one, const LearnedFigure& f) {
   const Axis ax = axis_of(f);
   const std::size_t rows = std::min(kLearnedRows, f.lots.size());
   const double bottom = kTop + kRow * double(rows) + 6;
-  std::string out = open_svg(kWide, bottom + 24, f.title + " by lot");
+  Markup out = open_svg(kWide, bottom + 24, f.title + " by lot");
   const double step = nice_step(ax.to - ax.from, 5);
   for (const double x : ticks(ax, step))
     out += line(ax(x), kTop - 8, ax(x), bottom, "g") +

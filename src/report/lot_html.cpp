@@ -36,23 +36,23 @@ Interval span_of(const LotFigure& f) {
   return {out.low - room, out.high + room};
 }
 
-std::string dot(double x, double y) {
+Markup dot(double x, double y) {
   return "<circle class=\"dot\"" + attribute("cx", x) + attribute("cy", y) + " r=\"1.8\"/>";
 }
 
 // A dot that leads to its pack's report, with room for a finger; a diamond where it stands out.
-std::string linked_dot(const LotFigure& f, const metrology::Extreme& e, const LotLinks& links,
-                       bool outlier, double x, double y) {
+Markup linked_dot(const LotFigure& f, const metrology::Extreme& e, const LotLinks& links,
+                  bool outlier, double x, double y) {
   const auto found = links.packs.find(e.part);
   if (found == links.packs.end()) return dot(x, y);
   const std::string serial = found->second.serial.empty() ? "no serial" : found->second.serial;
-  const std::string shape =
+  const Markup shape =
       outlier ? "<path class=\"far\" d=\"M" + coordinate(x) + " " + coordinate(y - 5) +
                     "l5 5l-5 5l-5 -5z\"/>"
               : "<circle class=\"end\"" + attribute("cx", x) + attribute("cy", y) + " r=\"3\"/>";
   return report_link(found->second, "<title>" + plain(serial, 60) + ": " +
                                         plain(format_si(e.value, f.name.unit, 4)) +
-                                        (outlier ? ", stands out" : "") +
+                                        (outlier ? ", stands out"_html : ""_html) +
                                         "</title><rect class=\"touch\"" + attribute("x", x - 12) +
                                         attribute("y", y - 12) + " width=\"24\" height=\"24\"/>" +
                                         shape);
@@ -64,9 +64,9 @@ bool stands_out(const LotStudy& s, std::int64_t number) {
 }
 
 // The ends in any case: they are what one looks for.
-std::string ends_of(const LotStudy& s, const LotFigure& f, const LotLinks* links, const Axis& ax,
-                    double y) {
-  std::string out;
+Markup ends_of(const LotStudy& s, const LotFigure& f, const LotLinks* links, const Axis& ax,
+               double y) {
+  Markup out;
   for (const auto& end : {f.series.lowest(), f.series.highest()})
     for (std::size_t k = 0; k < end.size(); ++k) {
       const bool outlier = links && stands_out(s, end[k].part);
@@ -78,8 +78,8 @@ std::string ends_of(const LotStudy& s, const LotFigure& f, const LotLinks* links
 }
 
 // Limits as strong lines, the lot's own as broken ones.
-std::string limits_across(const LotFigure& f, const Axis& ax, double top, double bottom) {
-  std::string out;
+Markup limits_across(const LotFigure& f, const Axis& ax, double top, double bottom) {
+  Markup out;
   for (const double v : {f.name.limit.low, f.name.limit.high})
     if (std::isfinite(v)) out += line(ax(v), top, ax(v), bottom, "limit");
   for (const double v : {f.dynamic_limits.low, f.dynamic_limits.high})
@@ -88,15 +88,13 @@ std::string limits_across(const LotFigure& f, const Axis& ax, double top, double
 }
 
 // One row a figure, each on its own scale from end to end of its limits.
-std::string strip_plot(const LotStudy& s, const LotLinks* links) {
+Markup strip_plot(const LotStudy& s, const LotLinks* links) {
   std::vector<const LotFigure*> rows;
   for (const LotFigure& f : s.figures)
     if (is_coil(f)) rows.push_back(&f);
   constexpr double kRow = 34, kLeft = 310;
-  std::string out = open_svg(kWide, kRow * double(rows.size()) + 8, "Every pack by coil figure");
-  // What leads somewhere is no mere image.
-  if (const auto role = out.find("role=\"img\""); links && role != std::string::npos)
-    out.replace(role, 10, "role=\"group\"");
+  Markup out = open_svg(kWide, kRow * double(rows.size()) + 8, "Every pack by coil figure",
+                        links ? SvgRole::group : SvgRole::image);
   double y = 4;
   for (const LotFigure* f : rows) {
     const Interval span = span_of(*f);
@@ -117,14 +115,14 @@ std::string strip_plot(const LotStudy& s, const LotLinks* links) {
   return out + "</svg>";
 }
 
-std::string run_chart(const LotFigure& f) {
+Markup run_chart(const LotFigure& f) {
   constexpr double kHigh = 130;
   const auto& blocks = f.series.blocks();
   const Interval span = span_of(f);
   const Axis ax{0, double(std::max<std::size_t>(blocks.size(), 2) - 1), 56, kWide / 2 - 12};
   const Axis ay{span.low, span.high, kHigh - 20, 8};
   std::vector<double> x, mean;
-  std::string out = open_svg(kWide / 2, kHigh, "Run chart of " + f.name.title);
+  Markup out = open_svg(kWide / 2, kHigh, "Run chart of " + f.name.title);
   for (const double v : {f.name.limit.low, f.name.limit.high})
     if (std::isfinite(v)) out += line(56, ay(v), kWide / 2 - 12, ay(v), "limit");
   out += line(56, ay(f.robust.middle), kWide / 2 - 12, ay(f.robust.middle), "own");
@@ -139,7 +137,7 @@ std::string run_chart(const LotFigure& f) {
   return out + label(56, kHigh - 4, "first to last pack", "start", "small") + "</svg>";
 }
 
-std::string histogram(const LotFigure& f) {
+Markup histogram(const LotFigure& f) {
   constexpr double kHigh = 130;
   constexpr std::size_t kBins = 30;
   const Interval span = span_of(f);
@@ -151,7 +149,7 @@ std::string histogram(const LotFigure& f) {
   const double most = double(*std::max_element(bins.begin(), bins.end()));
   const Axis ax{span.low, span.high, 10, kWide / 2 - 12}, ay{0, std::max(most, 1.0), kHigh - 20, 8};
   const double wide = (kWide / 2 - 22) / double(kBins);
-  std::string out = open_svg(kWide / 2, kHigh, "Histogram of " + f.name.title);
+  Markup out = open_svg(kWide / 2, kHigh, "Histogram of " + f.name.title);
   for (std::size_t k = 0; k < kBins; ++k)
     if (bins[k] > 0)
       out += rectangle(10 + wide * double(k), ay(double(bins[k])), wide - 1,
@@ -163,35 +161,37 @@ std::string histogram(const LotFigure& f) {
          "</svg>";
 }
 
-std::string pack_cell(const lot::LotOutlier& o, const LotLinks* links) {
-  const std::string serial = o.attempt.serial.empty() ? "no serial" : shown(o.attempt.serial, 60);
-  std::string out = "<th scope=\"row\">" + (links ? report_link(o.attempt, serial) : serial) +
-                    "<br/><small>" + plain(o.attempt.id) + "</small>";
+Markup pack_cell(const lot::LotOutlier& o, const LotLinks* links) {
+  const Markup serial =
+      o.attempt.serial.empty() ? Markup("no serial") : shown(o.attempt.serial, 60);
+  Markup out = "<th scope=\"row\">" + (links ? report_link(o.attempt, serial) : serial) +
+               "<br/><small>" + plain(o.attempt.id) + "</small>";
   if (links && !links->usual.empty())
-    out += "<br/><a href=\"/compare?first=" + url_text(links->usual) +
-           "&amp;second=" + url_text(o.attempt.id) + "\">compare " + serial + " with " +
-           (links->usual_serial.empty() ? "a usual pack" : shown(links->usual_serial, 60)) + "</a>";
+    out += "<br/><a" +
+           href("/compare?first=" + url_text(links->usual) + "&second=" + url_text(o.attempt.id)) +
+           ">compare " + serial + " with " +
+           (links->usual_serial.empty() ? Markup("a usual pack") : shown(links->usual_serial, 60)) +
+           "</a>";
   return out + "</th>";
 }
 
-std::string outlier_table(const LotStudy& s, const LotLinks* links) {
-  if (s.outliers.empty()) return "<p>No pack stands out.</p>";
-  std::string out =
-      open_scroll("Packs that stand out") +
-      "<table><thead><tr><th scope=\"col\">Pack</th><th scope=\"col\">Verdict</th><th "
-      "scope=\"col\">By what it stands out</th></tr></thead><tbody>";
+Markup outlier_table(const LotStudy& s, const LotLinks* links) {
+  if (s.outliers.empty()) return "<p>No pack stands out.</p>"_html;
+  Markup out = open_scroll("Packs that stand out") +
+               "<table><thead><tr><th scope=\"col\">Pack</th><th scope=\"col\">Verdict</th><th "
+               "scope=\"col\">By what it stands out</th></tr></thead><tbody>";
   for (const auto& o : s.outliers) {
     out += "<tr>" + pack_cell(o, links) + "<td>" + state(lot_verdict(o)) + "</td><td>";
     for (const auto& reason : o.reasons) out += "<p>" + plain(reason) + "</p>";
     out += "</td></tr>";
   }
   if (s.outliers_left_out > 0)
-    out += "<tr><td colspan=\"3\">and more: " + std::to_string(s.outliers_left_out) +
+    out += "<tr><td colspan=\"3\">and more: " + digits(s.outliers_left_out) +
            " reasons not listed</td></tr>";
   return out + "</tbody></table></div>";
 }
 
-constexpr std::string_view kPlotStyle =
+constexpr char kPlotStyle[] =
     "svg .dot{fill:currentColor;opacity:.45}svg .limit{stroke:currentColor;stroke-width:2}svg "
     ".own{stroke:currentColor;stroke-width:1.2;stroke-dasharray:5 4}svg "
     ".frame{fill:none;stroke:currentColor;opacity:.25}svg .bin{fill:currentColor;opacity:.55}svg "
@@ -204,17 +204,17 @@ constexpr std::string_view kPlotStyle =
     "wrap:wrap;gap:8px}.pair svg{flex:1 1 300px}";
 
 std::string page(const LotStudy& s, const LotLinks* links) {
-  std::string out = (links ? navigation("") : "") + "<main><h1>Lot " + shown(s.lot, 120) +
-                    "</h1><p>" + plain(s.profile_name) + "</p><p><strong>" + plain(lot_verdict(s)) +
-                    "</strong></p>";
+  Markup out = (links ? navigation("") : Markup()) + "<main><h1>Lot " + shown(s.lot, 120) +
+               "</h1><p>" + plain(s.profile_name) + "</p><p><strong>" + plain(lot_verdict(s)) +
+               "</strong></p>";
   out += "<h2>Packs that stand out</h2>" + outlier_table(s, links);
   if (std::any_of(s.figures.begin(), s.figures.end(), is_coil)) {
     out += "<h2>Every pack by coil</h2><figure>" + strip_plot(s, links) +
            "<figcaption>A dot is a pack. Strong lines: the profile's limits; broken lines: this "
            "lot's own (part average)." +
-           std::string(links ? " Diamonds: packs that stand out. Larger dots and diamonds lead to "
-                               "the pack's report."
-                             : "") +
+           (links ? " Diamonds: packs that stand out. Larger dots and diamonds lead to the pack's "
+                    "report."_html
+                  : ""_html) +
            "</figcaption></figure><h2>Along the lot, and how it spreads</h2>";
     for (const LotFigure& f : s.figures)
       if (is_coil(f))
@@ -223,8 +223,7 @@ std::string page(const LotStudy& s, const LotLinks* links) {
   }
   out += "<h2>All figures</h2><pre tabindex=\"0\" role=\"group\" aria-label=\"All figures\">" +
          escape_lines(lot_text(s, true)) + "</pre></main>";
-  return document("Lot " + s.lot,
-                  std::string(kPlotStyle) + running_heads("Lot " + s.lot, s.profile_name), out);
+  return document("Lot " + s.lot, kPlotStyle + running_heads("Lot " + s.lot, s.profile_name), out);
 }
 
 }  // namespace

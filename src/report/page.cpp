@@ -11,7 +11,7 @@
 namespace pinproof::report {
 namespace {
 
-constexpr std::string_view kScreen = R"css(
+constexpr char kScreen[] = R"css(
 :root{--ink:#1b1f24;--soft:#4d5661;--paper:#fff;--panel:#f3f4f1;--rule:#c9cdc6;--edge:#767c75;--good:#1c5c36;--bad:#9b1c1c;--wait:#7a4b00;--blue:#1c4e80;--okfill:#d6e6da}
 @media (prefers-color-scheme:dark){:root{--ink:#e9ebe8;--soft:#aeb6bd;--paper:#15181b;--panel:#1f2428;--rule:#444b52;--edge:#8b949c;--good:#7fce9b;--bad:#ff9a94;--wait:#f0b95c;--blue:#8fc1f2;--okfill:#23402f}}
 *{box-sizing:border-box}section,figure{min-width:0}
@@ -48,7 +48,7 @@ input,select,button{font:inherit;color:inherit;background:var(--paper);border:1.
 tr.changed>*{background:var(--panel)}tr.changed>th{border-left:5px solid var(--wait)}
 )css";
 
-constexpr std::string_view kDrawing = R"css(
+constexpr char kDrawing[] = R"css(
 svg{width:100%;height:auto;max-width:45rem;display:block}td svg{max-width:14rem}
 svg text{font:12px system-ui,"DejaVu Sans",sans-serif;fill:var(--soft)}svg .n{font-size:14px;font-weight:600;fill:var(--ink)}svg .sig{font-size:9px;fill:var(--soft)}
 .ok{fill:var(--okfill)}.guard{fill:var(--wait);opacity:.35}.lim{stroke:var(--ink);stroke-width:1.5}.u{stroke:var(--ink);stroke-width:1.5}.dot{fill:var(--ink)}
@@ -58,13 +58,15 @@ svg text{font:12px system-ui,"DejaVu Sans",sans-serif;fill:var(--soft)}svg .n{fo
 @media (max-width:40rem){.cols{grid-template-columns:minmax(0,1fr)}td.bar{width:7rem}body{padding:.6rem}}
 )css";
 
-constexpr std::string_view kPaper = R"css(
+constexpr char kPaper[] = R"css(
 @page{margin:13mm 12mm 14mm}
 @media print{:root{--ink:#000;--soft:#333;--paper:#fff;--panel:#f3f3f3;--rule:#999;--edge:#555;--good:#0d4a26;--bad:#8a1010;--wait:#6b4200;--blue:#133e6b;--okfill:#d6e6da;color-scheme:light;font-size:8.5pt}
 *{print-color-adjust:exact;-webkit-print-color-adjust:exact}body{max-width:none;padding:0;font-size:1rem;line-height:1.35}h2{margin-top:1.2rem}h2,h3,caption{break-after:avoid}thead{display:table-header-group}th,td{padding:.15rem .4rem}.details{break-before:page}.scroll{overflow:visible}nav,form,details{display:none}a{color:inherit;text-decoration:none}pre{white-space:pre-wrap;overflow-wrap:anywhere}p{orphans:3;widows:3}td.bar{width:11rem}td.bar svg{max-height:5mm}figure svg{max-height:95mm}}
 )css";
 
 using Pair = std::pair<std::string_view, std::string_view>;
+
+constexpr char kSmall[] = ";font:8pt \"DejaVu Sans\",sans-serif;color:#333}";
 
 constexpr std::size_t kMarks = 3;  // on one letter; more would grow over the lines above
 
@@ -100,32 +102,12 @@ std::string cut(std::string_view text, std::size_t count) {
   return columns(whole) <= count ? whole : std::string(head(whole, count - 1)) + "…";
 }
 
-// Letters, digits and what cannot end a text or an element; all else by its
-// number (CSS Syntax, 4.3.7).
-std::string css_text(std::string_view text) {
-  std::string out = "\"";
-  for (const char c : cut(text, 60)) {
-    const auto byte = static_cast<unsigned char>(c);
-    const bool safe = byte >= 0x80 || byte == ' ' || byte == '-' || byte == '.' || byte == ',' ||
-                      (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
-    char number[16];
-    std::snprintf(number, sizeof number, "\\%x ", static_cast<unsigned>(byte));
-    out += safe ? std::string(1, c) : std::string(byte < 0x20 ? " " : number);
-  }
-  return out + "\"";
-}
-
 }  // namespace
 
-std::string_view style() {
-  static const std::string all = std::string(kScreen) + std::string(kDrawing) + std::string(kPaper);
-  return all;
-}
-
-std::string plain(std::string_view text) { return escape(visible(text)); }
-std::string plain(std::string_view text, std::size_t columns) { return escape(cut(text, columns)); }
-std::string shown(std::string_view name) { return "<bdi>" + plain(name) + "</bdi>"; }
-std::string shown(std::string_view name, std::size_t columns) {
+Markup plain(std::string_view text) { return escape(visible(text)); }
+Markup plain(std::string_view text, std::size_t columns) { return escape(cut(text, columns)); }
+Markup shown(std::string_view name) { return "<bdi>" + plain(name) + "</bdi>"; }
+Markup shown(std::string_view name, std::size_t columns) {
   return "<bdi>" + plain(name, columns) + "</bdi>";
 }
 
@@ -138,42 +120,45 @@ std::string_view shape_of(std::string_view word) {
   return "▲";
 }
 
-std::string state(std::string_view word) {
-  if (word.empty()) return "–";
+Markup state(std::string_view word) {
+  if (word.empty()) return "–"_html;
   const std::string_view shape = shape_of(word);
   std::string kind = shape == "✔" ? "pass" : shape == "✖" ? "fail" : "other";
   if (word == "skipped" || word == "bench-fault") kind += " " + std::string(word);
-  return "<span class=\"st " + kind + "\">" + std::string(shape) + " " + plain(word) + "</span>";
+  return "<span" + attribute("class", "st " + kind) + ">" + escape(shape) + " " + plain(word) +
+         "</span>";
 }
 
-std::string running_heads(std::string_view left, std::string_view right) {
-  constexpr std::string_view kSmall = ";font:8pt \"DejaVu Sans\",sans-serif;color:#333}";
-  return "@page{@top-left{content:" + css_text(left) + std::string(kSmall) +
-         "@top-right{content:" + css_text(right) + std::string(kSmall) +
-         "@bottom-right{content:\"page \" counter(page) \" of \" counter(pages)" +
-         std::string(kSmall) + "}";
+Css running_heads(std::string_view left, std::string_view right) {
+  constexpr std::size_t kColumns = 60;
+  return "@page{@top-left{content:" + css_string(cut(left, kColumns)) + kSmall +
+         "@top-right{content:" + css_string(cut(right, kColumns)) + kSmall +
+         "@bottom-right{content:\"page \" counter(page) \" of \" counter(pages)" + kSmall + "}";
 }
 
-std::string document(const std::string& title, const std::string& css, const std::string& body) {
-  return "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta "
-         "http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
-         "'unsafe-inline'; form-action 'self'; base-uri 'none'\"><meta name=\"viewport\" "
-         "content=\"width=device-width, initial-scale=1\"><meta name=\"color-scheme\" "
-         "content=\"light dark\"><title>" +
-         plain(title, 120) + "</title><style>" + std::string(style()) + css +
-         "</style></head><body>\n" + body + "</body></html>\n";
+std::string document(std::string_view title, const Css& css, const Markup& body) {
+  const Css style = Css(kScreen) + kDrawing + kPaper + css;
+  const Markup head =
+      "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta "
+      "http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src "
+      "'unsafe-inline'; form-action 'self'; base-uri 'none'\"><meta name=\"viewport\" "
+      "content=\"width=device-width, initial-scale=1\"><meta name=\"color-scheme\" "
+      "content=\"light dark\"><title>" +
+      plain(title, 120) + "</title>";
+  return head.text() + "<style>" + style.text() + "</style></head><body>\n" + body.text() +
+         "</body></html>\n";
 }
 
-std::string navigation(std::string_view here) {
-  const auto link = [&](std::string_view to, const char* name) {
-    return "<li><a href=\"" + std::string(to) + "\"" +
-           (to == here ? " aria-current=\"page\"" : "") + ">" + name + "</a></li>";
+Markup navigation(std::string_view here) {
+  const auto link = [&](const Url& to, Literal name) {
+    return "<li><a" + href(to) + (to.text() == here ? " aria-current=\"page\""_html : ""_html) +
+           ">" + name + "</a></li>";
   };
-  return "<nav aria-label=\"Pages\"><ul>" + link("/", "Bench") + link("/lots", "Lots and records") +
-         "</ul></nav>\n";
+  return "<nav aria-label=\"Pages\"><ul>" + link("/"_html, "Bench") +
+         link("/lots"_html, "Lots and records") + "</ul></nav>\n";
 }
 
-std::string open_scroll(const std::string& name) {
+Markup open_scroll(std::string_view name) {
   return "<div class=\"scroll\" role=\"group\" tabindex=\"0\" aria-label=\"" + plain(name) + "\">";
 }
 

@@ -21,19 +21,21 @@ std::string minute_of(const std::string& started_at) {
   return out;
 }
 
-std::string name_or(const std::string& name, const char* otherwise) {
-  return name.empty() ? "<em>" + std::string(otherwise) + "</em>" : shown(name, kName);
+Markup link(const Url& to, const Markup& text) { return "<a" + href(to) + ">" + text + "</a>"; }
+
+Markup lot_link(const std::string& lot) {
+  return link("/lot?name=" + url_text(lot), shown(lot, kName));
 }
 
 // What counts, and beside it what was measured and what a person decided.
-std::string verdict_cell(const Attempt& a) {
-  if (!a.closed) return a.running ? "running" : "cut off";
+Markup verdict_cell(const Attempt& a) {
+  if (!a.closed) return a.running ? "running"_html : "cut off"_html;
   const auto counts = lot::verdict_in_force(a);
   const bool complete = a.ended == "complete";
   // What broke off accepts nothing; that it rejected, or that somebody held it, counts.
   const bool told = complete || a.overridden || counts == "reject";
-  std::string out = told ? state(counts) + " " + plain(a.level) : "";
-  if (!complete) out += (told ? "<br/>" : "") + plain(a.ended);
+  Markup out = told ? state(counts) + " " + plain(a.level) : Markup();
+  if (!complete) out += (told ? "<br/>"_html : ""_html) + plain(a.ended);
   if (a.overridden)
     out += "<br/><small>measured: " + plain(a.verdict) +
            "; decided: " + plain(a.overridden->verdict) + " by " + shown(a.overridden->by, 30) +
@@ -41,29 +43,29 @@ std::string verdict_cell(const Attempt& a) {
   return out;
 }
 
-std::string radio(const char* name, const Attempt& a) {
+Markup radio(const char* name, const Attempt& a) {
   const std::string serial = a.serial.empty() ? "no serial" : a.serial;
-  return "<td><input type=\"radio\" required name=\"" + std::string(name) + "\" value=\"" +
-         plain(a.id) + "\" aria-label=\"" + name + ": " + plain(serial, kName) + ", " +
+  return "<td><input type=\"radio\" required" + attribute("name", name) + " value=\"" +
+         plain(a.id) + "\" aria-label=\"" + plain(name) + ": " + plain(serial, kName) + ", " +
          plain(minute_of(a.started_at)) + "\"/></td>";
 }
 
-std::string record_rows(const std::vector<Attempt>& attempts) {
-  std::string out;
+Markup record_rows(const std::vector<Attempt>& attempts) {
+  Markup out;
   for (auto a = attempts.rbegin(); a != attempts.rend(); ++a)
-    out += "<tr><th scope=\"row\">" + report_link(*a, name_or(a->serial, "no serial")) +
+    out += "<tr><th scope=\"row\">" +
+           report_link(*a,
+                       a->serial.empty() ? Markup("<em>no serial</em>") : shown(a->serial, kName)) +
            "</th><td>" + plain(minute_of(a->started_at)) + "</td><td>" +
-           (a->lot.empty() ? "–"
-                           : "<a href=\"/lot?name=" + url_text(a->lot) + "\">" +
-                                 shown(a->lot, kName) + "</a>") +
-           "</td><td>" + verdict_cell(*a) + "</td><td>" + shown(a->profile_name, kName) + "</td>" +
-           radio("first", *a) + radio("second", *a) + "</tr>";
+           (a->lot.empty() ? Markup("–") : lot_link(a->lot)) + "</td><td>" + verdict_cell(*a) +
+           "</td><td>" + shown(a->profile_name, kName) + "</td>" + radio("first", *a) +
+           radio("second", *a) + "</tr>";
   return out;
 }
 
 // Newest first; two of them to compare.
-std::string record_table(const std::vector<Attempt>& attempts, const char* caption) {
-  if (attempts.empty()) return "<p>No record fits.</p>";
+Markup record_table(const std::vector<Attempt>& attempts, Literal caption) {
+  if (attempts.empty()) return "<p>No record fits.</p>"_html;
   return "<form action=\"/compare\" method=\"get\">" + open_scroll("Records") + "<table><caption>" +
          caption +
          "</caption><thead><tr><th scope=\"col\">Serial</th><th scope=\"col\">Began (UTC)</th><th "
@@ -74,41 +76,39 @@ std::string record_table(const std::vector<Attempt>& attempts, const char* capti
          "second</button></p></form>";
 }
 
-std::string field(const char* name, const char* title, const std::string& value) {
-  return "<label>" + std::string(title) + "<input type=\"text\" name=\"" + name + "\" value=\"" +
-         escape(value) + "\" autocomplete=\"off\"/></label>";
+Markup field(Literal name, Literal title, const std::string& value) {
+  return "<label>" + Markup(title) + "<input type=\"text\" name=\"" + name + "\"" +
+         attribute("value", value) + " autocomplete=\"off\"/></label>";
 }
 
-std::string search_form(const record::Search& search) {
-  std::string out =
+Markup search_form(const record::Search& search) {
+  Markup out =
       "<form class=\"search\" role=\"search\" aria-label=\"Find records\" action=\"/records\" "
       "method=\"get\">" +
       field("serial", "Serial", search.serial) + field("lot", "Lot", search.lot) +
       "<label>Verdict<select name=\"verdict\"><option value=\"\">any</option>";
   for (const std::string word : {"accept", "reject", "hold"})
-    out += "<option" + std::string(search.verdict == word ? " selected" : "") + ">" + word +
-           "</option>";
+    out += "<option" + (search.verdict == word ? Markup(" selected") : Markup()) + ">" +
+           plain(word) + "</option>";
   return out + "</select></label>" + field("finding", "Finding", search.finding) +
          "<button type=\"submit\">Find</button></form>\n";
 }
 
-std::string lot_rows(const std::vector<LotLine>& lots) {
-  std::string out;
+Markup lot_rows(const std::vector<LotLine>& lots) {
+  Markup out;
   for (const LotLine& lot : lots) {
-    const auto number = [](std::size_t n) { return "<td>" + std::to_string(n) + "</td>"; };
+    const auto number = [](std::size_t n) { return "<td>" + digits(n) + "</td>"; };
     out += "<tr><th scope=\"row\">" +
-           (lot.name.empty() ? "<em>no lot</em>"
-                             : "<a href=\"/lot?name=" + url_text(lot.name) + "\">" +
-                                   shown(lot.name, kName) + "</a>") +
-           "</th><td>" + shown(lot.pack, kName) + "</td>" + number(lot.packs) +
-           number(lot.accepts) + number(lot.rejects) + number(lot.holds) + number(lot.no_verdict) +
-           "<td>" + plain(minute_of(lot.newest)) + "</td></tr>";
+           (lot.name.empty() ? Markup("<em>no lot</em>") : lot_link(lot.name)) + "</th><td>" +
+           shown(lot.pack, kName) + "</td>" + number(lot.packs) + number(lot.accepts) +
+           number(lot.rejects) + number(lot.holds) + number(lot.no_verdict) + "<td>" +
+           plain(minute_of(lot.newest)) + "</td></tr>";
   }
   return out;
 }
 
-std::string lot_table(const std::vector<LotLine>& lots) {
-  if (lots.empty()) return "<p>The ledger holds no record yet.</p>";
+Markup lot_table(const std::vector<LotLine>& lots) {
+  if (lots.empty()) return "<p>The ledger holds no record yet.</p>"_html;
   return open_scroll("Lots") +
          "<table><caption>Packs by their last inspection, under whatever lot. Without driven "
          "coils it lifts no worse verdict of level full; of measurement and decision the worse "
@@ -121,8 +121,8 @@ std::string lot_table(const std::vector<LotLine>& lots) {
          lot_rows(lots) + "</tbody></table></div>\n";
 }
 
-std::string decision(const Attempt& a) {
-  if (!a.overridden) return "";
+Markup decision(const Attempt& a) {
+  if (!a.overridden) return {};
   const auto& o = *a.overridden;
   return "<div class=\"caution\"><p><strong>Decided otherwise: " + plain(o.verdict) +
          "</strong> by " + shown(o.by, kName) + " at " + plain(o.at) + ": " + plain(o.why, 200) +
@@ -155,23 +155,8 @@ void count_pack(const lot::Standing& standing, bool judged, LotLine& lot) {
 
 }  // namespace
 
-std::string url_text(std::string_view text) {
-  constexpr std::string_view kDigits = "0123456789ABCDEF";
-  std::string out;
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    const bool stays = (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
-                       c == '-' || c == '.' || c == '_' || c == '~';
-    if (stays)
-      out += c;
-    else
-      (out += '%') += {kDigits[byte >> 4], kDigits[byte & 15]};
-  }
-  return out;
-}
-
-std::string report_link(const Attempt& a, const std::string& text) {
-  return "<a href=\"/report/" + url_text(a.id) + "\">" + text + "</a>";
+Markup report_link(const Attempt& a, const Markup& text) {
+  return link("/report/" + url_text(a.id), text);
 }
 
 std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
@@ -204,8 +189,8 @@ std::string lots_page(const std::vector<LotLine>& lots, const std::vector<Attemp
 }
 
 std::string records_page(const std::vector<Attempt>& found, const record::Search& search) {
-  const std::string count =
-      std::to_string(found.size()) + (found.size() == 1 ? " record" : " records");
+  const Markup count =
+      digits(found.size()) + (found.size() == 1 ? " record"_html : " records"_html);
   return document("Records found", "",
                   navigation("") + "<main><h1>Records found</h1>" + search_form(search) +
                       "<section><h2>" + count + "</h2>" +

@@ -7,6 +7,7 @@
 
 #include "record/ledger.h"
 #include "report/formats.h"
+#include "report/markup.h"
 
 namespace pinproof::report {
 
@@ -31,9 +32,7 @@ std::string report_page(const Input& input, const record::Attempt& attempt);
 /// "Nothing here": for what was not found or asked for wrongly.
 std::string plain_page(const std::string& title, const std::string& text);
 
-/// For a query or a path (RFC 3986, unreserved characters stay).
-std::string url_text(std::string_view text);
-/// A link to a record's report with `text`, which is escaped already.
-std::string report_link(const record::Attempt& attempt, const std::string& text);
+/// A link to a record's report around `text`.
+Markup report_link(const record::Attempt& attempt, const Markup& text);
 
 }  // namespace pinproof::report

@@ -75,7 +75,7 @@ void add_bars(const SampleCase& one, std::string& out) {
   }
 }
 
-std::string page_plot(const SampleCase& one) {
+Markup page_plot(const SampleCase& one) {
   constexpr double kWide = 640, kHigh = 300;
   const double p10 = metrology::share_at(one.plan, 0.1);
   const double most = std::min(1.0, 1.6 * p10);
@@ -90,7 +90,7 @@ std::string page_plot(const SampleCase& one) {
     lot_x.push_back(100 * double(bad) / double(one.lot));
     lot_y.push_back(100 * metrology::accept_probability(one.plan, one.lot, bad));
   }
-  std::string out = open_svg(kWide, kHigh, "Operating characteristic of the plan");
+  Markup out = open_svg(kWide, kHigh, "Operating characteristic of the plan");
   out += grid(ax, ay, "% pass", "% bad");
   out += path(process_x, process_y, ax, ay, "i");
   if (lot_x.size() >= 60) out += path(lot_x, lot_y, ax, ay, "m");  // rings would run together
@@ -151,22 +151,14 @@ std::string sample_json(const SampleCase& one) {
 }
 
 std::string sample_html(const SampleCase& one) {
-  std::string out =
-      "<!DOCTYPE html><html lang=\"en\"><head><meta charset=\"utf-8\"><meta "
-      "name=\"viewport\" content=\"width=device-width\"><title>Sampling plan</title>"
-      "<style>" +
-      std::string(style()) +
-      "</style></head><body><main><h1>Sampling "
-      "plan</h1><p>" +
-      escape(verdict(one)) + "</p>";
+  Markup out = "<main><h1>Sampling plan</h1><p>" + plain(verdict(one)) + "</p>";
   if (one.state != State::discontinued && !one.whole_lot)
     out += "<figure>" + page_plot(one) +
            "<figcaption>Chance that a lot passes, in percent, against the bad parts in it, in "
            "percent. Line: a process (binomial). Rings or dashes: this one lot "
-           "(hypergeometric)."
-           "</figcaption></figure>";
-  out += "<h2>Plan</h2><pre>" + escape_lines(sample_text(one)) + "</pre></main></body></html>\n";
-  return out;
+           "(hypergeometric).</figcaption></figure>";
+  out += "<h2>Plan</h2><pre>" + escape_lines(sample_text(one)) + "</pre></main>";
+  return document("Sampling plan", {}, out);
 }
 
 }  // namespace pinproof::report

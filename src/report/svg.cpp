@@ -37,8 +37,8 @@ std::string face_title(const std::set<std::string>& marked) {
   return out;
 }
 
-std::string pin_drawn(double x, double y, const std::string& number, bool marked) {
-  std::string out;
+Markup pin_drawn(double x, double y, const std::string& number, bool marked) {
+  Markup out;
   if (marked) {
     out = rectangle(x - 17, y - 17, 34, 34, "bad");
     for (const double dx : {-1.0, 1.0})
@@ -52,8 +52,8 @@ std::string pin_drawn(double x, double y, const std::string& number, bool marked
 }
 
 // In two lines of what fits beneath a pin.
-std::string signal_of(const profile::Connector& connector, const std::string& number, double x,
-                      double y) {
+Markup signal_of(const profile::Connector& connector, const std::string& number, double x,
+                 double y) {
   constexpr std::size_t kFits = 15;
   for (const auto& pin : connector.pins) {
     if (pin.number != number) continue;
@@ -65,19 +65,19 @@ std::string signal_of(const profile::Connector& connector, const std::string& nu
     return label(x, y, pin.signal.substr(0, cut), "middle", "sig") +
            label(x, y + 11, second, "middle", "sig");
   }
-  return "";
+  return {};
 }
 
 }  // namespace
 
-std::string limit_bar(const inspection::Result& r) {
-  if (!r.value || !r.limit || !r.value->usable()) return "";
+Markup limit_bar(const inspection::Result& r) {
+  if (!r.value || !r.limit || !r.value->usable()) return {};
   constexpr double kWide = 220, kHeight = 26, kTop = 7, kTall = 12;
   const Axis ax = bar_axis(r, 2, kWide - 2);
   const double low = std::isfinite(r.limit->low) ? ax(r.limit->low) : ax.at_from;
   const double high = std::isfinite(r.limit->high) ? ax(r.limit->high) : ax.at_to;
   const double band = std::min(ax(ax.from + r.guard_band) - ax.at_from, (high - low) / 2);
-  std::string out = open_svg(kWide, kHeight, r.title + ": " + r.text);
+  Markup out = open_svg(kWide, kHeight, r.title + ": " + r.text);
   out += rectangle(low, kTop, high - low, kTall, "ok");
   if (std::isfinite(r.limit->low))
     out += rectangle(low, kTop, band, kTall, "guard") +
@@ -94,24 +94,24 @@ std::string limit_bar(const inspection::Result& r) {
   return out + "</svg>";
 }
 
-std::string connector_face(const Input& input) {
+Markup connector_face(const Input& input) {
   std::set<std::string> marked;
   for (const auto& finding : input.judgement->findings)
     marked.insert(finding.pins.begin(), finding.pins.end());
   return connector_face(input.profile->connector, marked, false);
 }
 
-std::string connector_face(const profile::Connector& connector, const std::set<std::string>& marked,
-                           bool with_signals) {
+Markup connector_face(const profile::Connector& connector, const std::set<std::string>& marked,
+                      bool with_signals) {
   const auto& face = connector.face;
   const Pitch pitch = with_signals ? Pitch{78, 64} : Pitch{44, 44};
   std::size_t longest = 1;
   for (const auto& row : face) longest = std::max(longest, row.size());
   const double w = static_cast<double>(longest) * pitch.across + 24,
                h = static_cast<double>(face.size()) * pitch.down + 24;
-  std::string out = open_svg(w, h, face_title(marked));
-  out += std::string("<rect class=\"") + (marked.contains("case") ? "shellbad" : "shell") +
-         "\" x=\"2\" y=\"2\" rx=\"16\"" + attribute("width", w - 4) + attribute("height", h - 4) +
+  Markup out = open_svg(w, h, face_title(marked));
+  out += "<rect" + attribute("class", marked.contains("case") ? "shellbad" : "shell") +
+         " x=\"2\" y=\"2\" rx=\"16\"" + attribute("width", w - 4) + attribute("height", h - 4) +
          "/>";
   for (std::size_t r = 0; r < face.size(); ++r) {
     const double shift = static_cast<double>(longest - face[r].size()) * pitch.across / 2;
@@ -126,7 +126,7 @@ std::string connector_face(const profile::Connector& connector, const std::set<s
   return out + "</svg>";
 }
 
-std::string waveform_plot(const record::Capture& capture, const inspection::CoilTrace& trace) {
+Markup waveform_plot(const record::Capture& capture, const inspection::CoilTrace& trace) {
   constexpr double kWide = 720, kLeft = 52, kRight = 706;
   const auto& f = trace.figures;
   const double zero_s = f.status == waveform::Status::ok ? f.onset_s : 0;
@@ -146,8 +146,7 @@ std::string waveform_plot(const record::Capture& capture, const inspection::Coil
   const auto [v_low, v_high] = span(capture.probe_V);
   const Axis ai{std::min(0.0, i_low), 1.1 * std::max(i_high, 1e-3), 230, 24};
   const Axis av{std::min(0.0, 1.05 * v_low), 1.1 * std::max(v_high, 0.1), 390, 290};
-  std::string out =
-      open_svg(kWide, 424, "Coil " + trace.coil + ": current and voltage against time");
+  Markup out = open_svg(kWide, 424, "Coil " + trace.coil + ": current and voltage against time");
   out += grid(ar, ai, "A", "ms from switch-on") + polyline(rise, x0, dx, ar, ai, "i");
   out += grid(ax, av, "V", "ms from switch-on") + polyline(capture.probe_V, x0, dx, ax, av, "v");
   if (f.fit.samples > 0) {

@@ -12,15 +12,15 @@ namespace pinproof::report {
 
 /// Limit interval with hatched guard bands, the value and its expanded
 /// uncertainty. Empty when the result has no number or no limit.
-std::string limit_bar(const inspection::Result& result);
+Markup limit_bar(const inspection::Result& result);
 /// Looking into the pack's connector; pins of findings are squares with a
 /// cross, and the shell is broken and heavy where the case is meant.
-std::string connector_face(const Input& input);
+Markup connector_face(const Input& input);
 /// The same for any pins; `with_signals` writes what runs at each beneath its
 /// number.
-std::string connector_face(const profile::Connector& connector, const std::set<std::string>& marked,
-                           bool with_signals);
+Markup connector_face(const profile::Connector& connector, const std::set<std::string>& marked,
+                      bool with_signals);
 /// Current and voltage of one driven coil with the rest model over its window.
-std::string waveform_plot(const record::Capture& capture, const inspection::CoilTrace& trace);
+Markup waveform_plot(const record::Capture& capture, const inspection::CoilTrace& trace);
 
 }  // namespace pinproof::report

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 
+#include "quantity/characters.h"
 #include "screen/target.h"
 #include "screen/wire.h"
 
@@ -100,13 +101,13 @@ std::string without_key(const Request& request) {
   std::string out;
   for (std::size_t at = 0; at < request.path.size();) {
     const std::size_t end = std::min(request.path.find('/', at + 1), request.path.size());
-    out += '/' + escape(std::string_view(request.path).substr(at + 1, end - at - 1));
+    out += '/' + url_escaped(std::string_view(request.path).substr(at + 1, end - at - 1));
     at = end;
   }
   char mark = '?';
   for (const auto& [name, value] : request.query) {
     if (name == "key") continue;
-    out += mark + escape(name) + '=' + escape(value);
+    out += mark + url_escaped(name) + '=' + url_escaped(value);
     mark = '&';
   }
   return out;

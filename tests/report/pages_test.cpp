@@ -38,17 +38,17 @@ bool has(const std::string& text, const std::string& what) {
 
 // The list of controls: Unicode UAX #9, table of explicit formatting characters.
 TEST_CASE("names are escaped, keep their direction to themselves, and are cut by columns") {
-  CHECK(report::shown("<b>\"&'") == "<bdi>&lt;b&gt;&quot;&amp;&#39;</bdi>");
-  CHECK(report::plain("a\u202Eb") == "a[U+202E]b");
-  CHECK(report::plain("a\u2066b\u061C") == "a[U+2066]b[U+061C]");
-  CHECK(report::plain("\u05D0\u05D1") == "\u05D0\u05D1");
-  CHECK(report::plain("abcdef", 4) == "abc…");
-  CHECK(report::plain("abcd", 4) == "abcd");
-  CHECK_FALSE(has(report::plain("a\x1b[31m\n"), "\x1b"));
+  CHECK(report::shown("<b>\"&'").text() == "<bdi>&lt;b&gt;&quot;&amp;&#39;</bdi>");
+  CHECK(report::plain("a\u202Eb").text() == "a[U+202E]b");
+  CHECK(report::plain("a\u2066b\u061C").text() == "a[U+2066]b[U+061C]");
+  CHECK(report::plain("\u05D0\u05D1").text() == "\u05D0\u05D1");
+  CHECK(report::plain("abcdef", 4).text() == "abc…");
+  CHECK(report::plain("abcd", 4).text() == "abcd");
+  CHECK_FALSE(has(report::plain("a\x1b[31m\n").text(), "\x1b"));
 }
 
 TEST_CASE("a serial cannot leave the style sheet it is printed by") {
-  const std::string css = report::running_heads("\"}</style><script>\\", "");
+  const std::string css = report::running_heads("\"}</style><script>\\", "").text();
   for (const char* sign : {"<", "\"}", "\\\\"}) CHECK_FALSE(has(css, sign + std::string("/style")));
   CHECK_FALSE(has(css, "</"));
   CHECK(has(css, "\\22 "));  // the quote, by its number (CSS Syntax 4.3.7)
@@ -56,8 +56,8 @@ TEST_CASE("a serial cannot leave the style sheet it is printed by") {
 
 // RFC 3986, 2.3: unreserved characters stay.
 TEST_CASE("links carry any name") {
-  CHECK(report::url_text("A-1._~z9") == "A-1._~z9");
-  CHECK(report::url_text("a b&c=d/\u00e9\"") == "a%20b%26c%3Dd%2F%C3%A9%22");
+  CHECK(report::url_text("A-1._~z9").text() == "A-1._~z9");
+  CHECK(report::url_text("a b&c=d/\u00e9\"").text() == "a%20b%26c%3Dd%2F%C3%A9%22");
 }
 
 TEST_CASE("a lot counts packs by their last attempt with a verdict") {

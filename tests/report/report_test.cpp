@@ -97,13 +97,13 @@ TEST_CASE("HTML is balanced, whole, self-contained, and shows every check, findi
   const std::string html = sample().render("html");
   CHECK(first_unbalanced(html) == "");
   for (const auto& r : sample().pack.judgement.results)
-    CHECK(html.find(report::escape(r.title)) != std::string::npos);
+    CHECK(html.find(report::escape(r.title).text()) != std::string::npos);
   for (const auto& f : sample().pack.judgement.findings)
-    CHECK(html.find(report::escape(f.text)) != std::string::npos);
+    CHECK(html.find(report::escape(f.text).text()) != std::string::npos);
   for (const auto& line : sample().pack.judgement.not_tested)
-    CHECK(html.find(report::escape(line)) != std::string::npos);
+    CHECK(html.find(report::escape(line).text()) != std::string::npos);
   for (const auto& line : sample().pack.judgement.cautions)
-    CHECK(html.find(report::escape(line)) != std::string::npos);
+    CHECK(html.find(report::escape(line).text()) != std::string::npos);
   for (const char* outside : {"src=", "href=", "@import", "<script", "url("})
     CHECK(html.find(outside) == std::string::npos);
   for (const char* bad : {"=\"nan", "=\"-nan", "=\"inf", ",nan", " nan", "nan,"})
