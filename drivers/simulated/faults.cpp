@@ -142,11 +142,11 @@ Target read_target(const profile::Profile& profile, const std::string& text,
     return {"pin", name};
   }
   const profile::Part* part = profile.find_part(name);
-  if (!part || name_of(part->kind) != word)
+  if (!part || name_of(part->kind()) != word)
     refuse(whole, "\"" + text +
                       "\" is not \"pack\", \"bench\", \"pin NUMBER\" or a part of the profile as "
                       "\"KIND NAME\"");
-  return {target_kind(part->kind), part->name};
+  return {target_kind(part->kind()), part->name};
 }
 
 // "1!5": one of eight rows, one of the columns of the pins, the case and the reference resistor.
@@ -195,7 +195,7 @@ void read_size(const profile::Profile& profile, PackFault& fault, std::string si
   if (kind.name == "air-leak") {
     const bool known =
         std::any_of(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
-          return part.pressure_switch && part.pressure_switch->element == size;
+          return part.pressure_switch() && part.pressure_switch()->element == size;
         });
     if (!known) refuse(whole, "another element is wanted behind air-leak");
     fault.other = size;
@@ -229,7 +229,7 @@ PackFault parse_fault(const profile::Profile& profile, const std::string& text) 
   std::string known;
   for (const FaultClass& kind : kClasses) {
     const bool of_switch = kind.applies_to == "switch" && target.kind == "contact" &&
-                           profile.find_part(target.name)->pressure_switch;
+                           profile.find_part(target.name)->pressure_switch();
     if (kind.applies_to != target.kind && !of_switch) continue;
     known += (known.empty() ? "" : ", ") + std::string(kind.name);
     if (kind.name == name) fault.kind = &kind;
@@ -239,20 +239,21 @@ PackFault parse_fault(const profile::Profile& profile, const std::string& text) 
                      known);
   read_size(profile, fault, space == std::string::npos ? "" : rest.substr(space + 1), text);
   const profile::Part* part = profile.find_part(fault.target);
-  if (name.starts_with("suppression") && part && part->coil &&
-      part->coil->suppression.kind == profile::Suppression::Kind::none)
+  if (name.starts_with("suppression") && part && part->coil() &&
+      part->coil()->suppression.kind == profile::Suppression::Kind::none)
     refuse(text, "this coil has no suppression in the profile");
   if (name.starts_with("series") && part &&
-      !(part->pressure_switch ? part->pressure_switch->series_ohm : part->contact->series_ohm))
+      !(part->pressure_switch() ? part->pressure_switch()->series_ohm
+                                : part->contact()->series_ohm))
     refuse(text, "this contact has no series resistor in the profile");
   const bool to_case = name == "case-leak" || name == "hot-insulation";
   if (to_case && part && (part->between[0] == profile::kCase || part->between[1] == profile::kCase))
     refuse(
         text,
         "this coil ends at the case: a leak to it lies across the coil and is no fault of its own");
-  if (name == "intermittent" && part && part->pressure_switch)
+  if (name == "intermittent" && part && part->pressure_switch())
     refuse(text, "only a lever contact is intermittent; a pressure switch chatters");
-  if (name == "trip-high" && part && !part->pressure_switch)
+  if (name == "trip-high" && part && !part->pressure_switch())
     refuse(text, "only a pressure switch trips");
   return fault;
 }

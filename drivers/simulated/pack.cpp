@@ -40,20 +40,20 @@ void Pack::draw(std::uint64_t seed) {
   std::uniform_real_distribution<double> spread(-1, 1);
   const double lot = spread(random);  // coils of one pack are wound alike
   for (const Part& part : profile_.parts) {
-    if (part.coil) draw_coil(part, lot, random);
-    if (part.wire) wire_ohm_[part.name] = part.wire->max_ohm * (0.25 + 0.1 * spread(random));
-    if (part.thermistor) thermistor_scale_[part.name] = 1 + 0.01 * spread(random);
-    if (part.pressure_switch || part.contact) {
+    if (part.coil()) draw_coil(part, lot, random);
+    if (part.wire()) wire_ohm_[part.name] = part.wire()->max_ohm * (0.25 + 0.1 * spread(random));
+    if (part.thermistor()) thermistor_scale_[part.name] = 1 + 0.01 * spread(random);
+    if (part.pressure_switch() || part.contact()) {
       const auto& series =
-          part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
+          part.pressure_switch() ? part.pressure_switch()->series_ohm : part.contact()->series_ohm;
       const double most =
-          part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
+          part.pressure_switch() ? part.pressure_switch()->closed_ohm : part.contact()->closed_ohm;
       ContactState state;
       state.closed_ohm = most * (0.08 + 0.05 * spread(random));
       state.series_ohm = series ? inside(*series, kUsed, random) : 0;
-      if (part.pressure_switch) {
-        state.trip_Pa = part.pressure_switch->trip_Pa * (0.92 + 0.05 * spread(random));
-        state.reset_Pa = part.pressure_switch->reset_Pa * (1.1 + 0.05 * spread(random));
+      if (part.pressure_switch()) {
+        state.trip_Pa = part.pressure_switch()->trip_Pa * (0.92 + 0.05 * spread(random));
+        state.reset_Pa = part.pressure_switch()->reset_Pa * (1.1 + 0.05 * spread(random));
       }
       contacts_[part.name] = state;
     }
@@ -64,7 +64,7 @@ void Pack::draw(std::uint64_t seed) {
 // 0.5 mm, eddy 80 ohm, preload 3 N, spring 2 N/mm, mass 6 g, damping 0.6 Ns/m.
 void Pack::draw_coil(const Part& part, double lot, std::mt19937_64& random) {
   std::uniform_real_distribution<double> spread(-1, 1);
-  const auto& coil = *part.coil;
+  const auto& coil = *part.coil();
   TrueCoil out;
   out.part = &part;
   const double half = coil.resistance_ohm.width() / 2;
@@ -189,13 +189,13 @@ void Pack::apply_to_pins(const PackFault& fault) {
 void Pack::press(std::map<std::string, double> pascals) {
   for (auto& [name, state] : contacts_) {
     const Part* part = profile_.find_part(name);
-    if (!part->pressure_switch) continue;
+    if (!part->pressure_switch()) continue;
     const auto pressure_at = [&](const std::string& element) {
       const auto at = pascals.find(element);
       return at == pascals.end() ? 0.0 : at->second;
     };
     const double here =
-        std::max(pressure_at(part->pressure_switch->element), pressure_at(state.leaks_from));
+        std::max(pressure_at(part->pressure_switch()->element), pressure_at(state.leaks_from));
     const bool before = state.wanted;
     if (here >= state.trip_Pa) state.wanted = true;
     if (here <= state.reset_Pa) state.wanted = false;
@@ -208,11 +208,11 @@ bool Pack::closed(const Part& part, ContactState& state) const {
   if (state.stuck_closed) return true;
   if (state.stuck_open) return false;
   // Scattered, so that no rhythm of readings falls in with it.
-  if (state.chatters && (state.pressed || part.contact) &&
+  if (state.chatters && (state.pressed || part.contact()) &&
       (++state.looks * 2654435761U >> 13) % 3 == 0)
     return false;
-  if (part.pressure_switch)
-    return state.pressed == (part.pressure_switch->rest == profile::Rest::open);
+  if (part.pressure_switch())
+    return state.pressed == (part.pressure_switch()->rest == profile::Rest::open);
   if (!profile_.lever) return false;
   return profile::lever_bit(*profile_.lever, part.name, lever_).value_or(profile::Bit::open) ==
          profile::Bit::closed;
@@ -236,12 +236,12 @@ std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) {
       out.push_back({inner(part.between[0]), inner(part.between[1]), 1 / std::max(ohm, 1e-3)});
   };
   for (const Part& part : profile_.parts) {
-    if (part.wire && (plugged_ || !part.mate)) add(part, wire_ohm_.at(part.name));
-    if (part.resistor) add(part, part.resistor->resistance_ohm.middle());
-    if (part.thermistor)
-      add(part, profile::thermistor_ohm(*part.thermistor, fluid_celsius_).value_or(1e4) *
+    if (part.wire() && (plugged_ || !part.mate)) add(part, wire_ohm_.at(part.name));
+    if (part.resistor()) add(part, part.resistor()->resistance_ohm.middle());
+    if (part.thermistor())
+      add(part, profile::thermistor_ohm(*part.thermistor(), fluid_celsius_).value_or(1e4) *
                     thermistor_scale_.at(part.name));
-    if (part.pressure_switch || part.contact) {
+    if (part.pressure_switch() || part.contact()) {
       auto& state = contacts_.at(part.name);
       if (closed(part, state)) add(part, state.closed_ohm + state.series_ohm);
     }

@@ -160,9 +160,9 @@ void World::lever(std::size_t position) {
 std::vector<std::string> World::elements() const {
   std::vector<std::string> out;
   for (const auto& part : pack_.profile().parts)
-    if (part.pressure_switch &&
-        std::find(out.begin(), out.end(), part.pressure_switch->element) == out.end())
-      out.push_back(part.pressure_switch->element);
+    if (part.pressure_switch() &&
+        std::find(out.begin(), out.end(), part.pressure_switch()->element) == out.end())
+      out.push_back(part.pressure_switch()->element);
   return out;
 }
 
@@ -200,7 +200,7 @@ void World::tell_output(bool on, double on_s, const std::map<std::string, double
   for (const TrueCoil& coil : pack_.coils()) {
     const auto it = energy_J.find(coil.part->name);
     if (it == energy_J.end()) continue;
-    const auto& energy = coil.part->coil->energy;
+    const auto& energy = coil.part->coil()->energy;
     event.coils.push_back(
         {it->first, it->second,
          energy.max_current_A * energy.max_current_A * coil.ohm20 * energy.max_pulse_s,
@@ -277,11 +277,11 @@ constexpr double kReversed_S = 1.6;  // a forward diode at about an ampere
 // the shunt; with one its current circles inside the pack, unseen by the shunt.
 bool clamps_itself(const TrueCoil& coil) {
   return coil.diode != Diode::missing &&
-         coil.part->coil->suppression.kind != profile::Suppression::Kind::none;
+         coil.part->coil()->suppression.kind != profile::Suppression::Kind::none;
 }
 
 double clamp_of(const TrueCoil& coil) {
-  const auto& wanted = coil.part->coil->suppression;
+  const auto& wanted = coil.part->coil()->suppression;
   if (!clamps_itself(coil)) return World::kClamp_V;
   return kDiode_V + (wanted.kind == profile::Suppression::Kind::zener ? wanted.zener_V : 0);
 }

@@ -79,10 +79,10 @@ waveform::Capture read_one(const std::string& path) {
 const profile::Coil* find_coil(const std::optional<profile::Profile>& profile) {
   if (!profile) return nullptr;
   const auto* part = profile->find_part(options.part);
-  if (part && part->coil) return &*part->coil;
+  if (part && part->coil()) return part->coil();
   std::string names;
   for (const auto& p : profile->parts)
-    if (p.coil) names += (names.empty() ? "" : ", ") + p.name;
+    if (p.coil()) names += (names.empty() ? "" : ", ") + p.name;
   throw Error(Fault::usage, "profile \"" + profile->name + "\" has no coil \"" + options.part +
                                 "\"; its coils: " + names);
 }

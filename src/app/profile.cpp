@@ -50,7 +50,7 @@ void print_text(const profile::Profile& profile, const std::vector<profile::Rema
   for (const auto& pin : profile.connector.pins)
     std::printf("  %-3s %-32s %s\n", pin.number.c_str(), pin.signal.c_str(), pin.colour.c_str());
   for (const auto& part : profile.parts)
-    std::printf("  %-10s %-18s %s - %s\n", std::string(name_of(part.kind)).c_str(),
+    std::printf("  %-10s %-18s %s - %s\n", std::string(name_of(part.kind())).c_str(),
                 part.name.c_str(), part.between[0].c_str(), part.between[1].c_str());
   for (const auto& r : remarks)
     std::printf("%s: %s: %s\n", r.weight == profile::Remark::Weight::error ? "error" : "warning",

@@ -42,7 +42,7 @@ void Energising::prepare(const std::vector<const profile::Part*>& coils, double 
   double most_A = 0;
   double ready_s = now_s_();
   for (const profile::Part* part : coils) {
-    const profile::Energy& energy = part->coil->energy;
+    const profile::Energy& energy = part->coil()->energy;
     most_A += energy.max_current_A;
     if (!(pulse_s > 0 && pulse_s <= energy.max_pulse_s))
       throw Error(Fault::bench, "coil " + part->name + ": a pulse of " +
@@ -75,7 +75,7 @@ void Energising::prepare_conductor(double pulse_s, double limit_A) {
 
 void Energising::pulsed(const std::vector<const profile::Part*>& coils, double pulse_s) {
   for (const profile::Part* part : coils) {
-    const profile::Energy& energy = part->coil->energy;
+    const profile::Energy& energy = part->coil()->energy;
     const double share = share_of(part->name, now_s_()) + pulse_s / energy.max_pulse_s;
     heat_[part->name] = {share, now_s_(), energy.rest_s / kTimeConstants};
     rested_at_s_[part->name] = now_s_() + energy.rest_s * pulse_s / energy.max_pulse_s;

@@ -45,12 +45,12 @@ bool is_coil(const Code& code) {
 
 // Parts of the profile that a code can be about.
 bool belongs(const Code& code, const profile::Part& part) {
-  if (is_coil(code)) return part.kind == PartKind::coil;
-  if (code.component.starts_with("fluid_pressure_sensor")) return part.kind == PartKind::switch_;
+  if (is_coil(code)) return part.kind() == PartKind::coil;
+  if (code.component.starts_with("fluid_pressure_sensor")) return part.kind() == PartKind::switch_;
   if (is_one_of(code.component, {"range_sensor", "range_correlation", "park_neutral_switch",
                                  "drive_switch", "starter_disable", "reverse_input"}))
-    return part.kind == PartKind::contact;
-  if (code.component == "fluid_temperature_sensor") return part.kind == PartKind::thermistor;
+    return part.kind() == PartKind::contact;
+  if (code.component == "fluid_temperature_sensor") return part.kind() == PartKind::thermistor;
   return false;
 }
 
@@ -86,7 +86,7 @@ Pull pull_of(const profile::Profile& profile, const profile::Part& part, const S
       is_one_of(kind, {"lost-ground", "high-resistance-ground", "ground-film", "heating-ground"});
   if (is_one_of(kind, {"swap", "mis-pinned-row", "contaminated-connector"}))
     return has_pin_of(suspect, part) ? Pull::either : Pull::none;
-  if (part.kind == PartKind::coil) {
+  if (part.kind() == PartKind::coil) {
     const bool feed = suspect.kind.starts_with("wire") && low_side;
     if ((own || feed || (ground && !low_side)) && opens) return low_side ? Pull::low : Pull::high;
     if (own && is_one_of(kind, {"coil-shorted", "shorted-turns"}))

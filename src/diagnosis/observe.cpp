@@ -73,7 +73,7 @@ class Reader {
     }
     for (const std::string& element : written_.condition.applied) {
       const bool known = std::any_of(profile.parts.begin(), profile.parts.end(), [&](auto& p) {
-        return p.pressure_switch && p.pressure_switch->element == element;
+        return p.pressure_switch() && p.pressure_switch()->element == element;
       });
       if (!known) refuse("no pressure switch answers to element \"" + element + "\"");
       out.state.applied.push_back(element);

@@ -16,7 +16,7 @@ struct CoilLeads {
 std::vector<CoilLeads> coils_of(const network::Model& model) {
   std::vector<CoilLeads> out;
   for (const auto& part : model.profile().parts) {
-    if (!part.coil) continue;
+    if (!part.coil()) continue;
     if (const auto leads = network::leads_of(model.profile(), part))
       out.push_back({*model.find(leads->from), *model.find(leads->to)});
   }

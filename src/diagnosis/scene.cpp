@@ -83,7 +83,7 @@ std::vector<network::Situation> usual_situations(const profile::Profile& profile
   }
   std::set<std::string> elements;
   for (const auto& part : profile.parts)
-    if (part.pressure_switch) elements.insert(part.pressure_switch->element);
+    if (part.pressure_switch()) elements.insert(part.pressure_switch()->element);
   network::Situation all = out.front();
   all.state.applied.assign(elements.begin(), elements.end());
   for (const std::string& element : elements) {

@@ -64,7 +64,7 @@ void add_hidden(const profile::Profile& profile, Code& out) {
     Mask hidden = 0;
     for (std::size_t k = 0; k < out.columns.size(); ++k)
       for (const std::size_t other : out.columns[k].same) {
-        const bool shorts = !profile.find_part(out.columns[other].contact)->contact->series_ohm;
+        const bool shorts = !profile.find_part(out.columns[other].contact)->contact()->series_ohm;
         if (shorts && ((word.closed >> other) & 1U) != 0) hidden |= Mask{1} << k;
       }
     out.hidden.push_back(hidden);

@@ -32,7 +32,9 @@ const profile::Gear* gear_named(const Profile& profile, const std::string& name)
   return nullptr;
 }
 
-bool rests_closed(const Part& part) { return part.pressure_switch->rest == profile::Rest::closed; }
+bool rests_closed(const Part& part) {
+  return part.pressure_switch()->rest == profile::Rest::closed;
+}
 
 bool expected_closed(const Profile& profile, const GearSeen& row, const Part& part) {
   const auto* gear = gear_named(profile, row.gear);
@@ -51,7 +53,7 @@ std::string joined(const std::vector<std::string>& words) {
 // leaks into it.
 std::vector<std::string> leaks_from(const Profile& profile, const std::vector<GearSeen>& seen,
                                     const Part& part) {
-  const std::string& own = part.pressure_switch->element;
+  const std::string& own = part.pressure_switch()->element;
   std::optional<std::set<std::string>> suspects;
   std::set<std::string> innocent;
   for (const GearSeen& row : seen) {
@@ -117,18 +119,18 @@ Finding wrong_finding(const Profile& profile, const std::vector<GearSeen>& seen,
   } else if (always_as_rest && !story.wrong.empty()) {
     f.kind = rests_closed(part) ? "switch-stuck-closed" : "switch-stuck-open";
     f.text = "Switch " + part.name + " does not answer to pressure at " +
-             part.pressure_switch->element + ".";
+             part.pressure_switch()->element + ".";
     f.next = "Check that air reaches the element, then the contact and its wire.";
   } else {
     const auto leaks = leaks_from(profile, seen, part);
     f.kind = leaks.empty() ? "gear-table" : "cross-leak";
     f.text = leaks.empty() ? "Switch " + part.name + " does not follow the gear table."
                            : "Switch " + part.name + " changes with air at " + joined(leaks) +
-                                 ", and its own element " + part.pressure_switch->element +
+                                 ", and its own element " + part.pressure_switch()->element +
                                  " has none: a cross leak in the valve body or a gasket, not the "
                                  "switch.";
     f.next = leaks.empty() ? "Is it another variant of the pack? Compare the whole table."
-                           : "Listen for the leak at " + part.pressure_switch->element +
+                           : "Listen for the leak at " + part.pressure_switch()->element +
                                  " while that element alone has air.";
   }
   return f;
@@ -160,13 +162,13 @@ void judge_switch(const Profile& profile, const Part& part, const GearStudy& stu
 
 void judge_trip(const Profile& profile, const TripSeen& trip, std::vector<Finding>& out) {
   const Part* part = profile.find_part(trip.name);
-  if (!part || !part->pressure_switch) return;
+  if (!part || !part->pressure_switch()) return;
   // One that does not follow at all has no trip point worth a word.
   if (std::any_of(out.begin(), out.end(), [&](const Finding& f) {
         return f.part == trip.name && (f.kind.starts_with("switch-") || f.kind == "gear-table");
       }))
     return;
-  const auto& wanted = *part->pressure_switch;
+  const auto& wanted = *part->pressure_switch();
   const auto text = [](double pascal) { return format_si(pascal, Unit::pascal, 3); };
   if (!trip.trip_Pa || *trip.trip_Pa - trip.step_Pa > wanted.trip_Pa)
     out.push_back({"trip-high",
@@ -228,8 +230,8 @@ std::vector<std::string> too_near(const Profile& profile, const std::vector<Trip
   };
   for (const TripSeen& trip : trips) {
     const Part* part = profile.find_part(trip.name);
-    if (!part || !part->pressure_switch) continue;
-    const auto& wanted = *part->pressure_switch;
+    if (!part || !part->pressure_switch()) continue;
+    const auto& wanted = *part->pressure_switch();
     if (trip.trip_Pa && *trip.trip_Pa > wanted.trip_Pa &&
         *trip.trip_Pa - trip.step_Pa <= wanted.trip_Pa)
       add(trip, "trips", *trip.trip_Pa - trip.step_Pa, *trip.trip_Pa, wanted.trip_Pa);
@@ -249,7 +251,7 @@ bool all_seen(const Profile& profile, const std::vector<GearSeen>& seen) {
            return !row.drive_refused && !row.not_loaded &&
                   std::all_of(profile.parts.begin(), profile.parts.end(), [&](const Part& part) {
                     const auto it = row.switches.find(part.name);
-                    return !part.pressure_switch ||
+                    return !part.pressure_switch() ||
                            (it != row.switches.end() && was_read(it->second));
                   });
          });
@@ -309,7 +311,7 @@ GearStudy study_gears(const Profile& profile, std::vector<GearSeen> seen,
   GearStudy out;
   out.seen = std::move(seen), out.trips = std::move(trips);
   for (const Part& part : profile.parts)
-    if (part.pressure_switch) judge_switch(profile, part, out, out.findings);
+    if (part.pressure_switch()) judge_switch(profile, part, out, out.findings);
   for (const TripSeen& trip : out.trips) judge_trip(profile, trip, out.findings);
   for (const GearSeen& row : out.seen) {
     judge_current(row, out.findings);

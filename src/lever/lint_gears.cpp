@@ -18,7 +18,7 @@ std::string pressure(double pascal) { return format_si(pascal, Unit::pascal, 4);
 
 void lint_pressures(const profile::Profile& profile, Remarks& out) {
   const bool any = std::any_of(profile.parts.begin(), profile.parts.end(),
-                               [](const auto& part) { return part.pressure_switch.has_value(); });
+                               [](const auto& part) { return part.pressure_switch(); });
   if (!any) return;
   if (!profile.line_pressure_Pa) {
     out.push_back({Weight::warning, "/line_pressure_kPa",
@@ -28,14 +28,14 @@ void lint_pressures(const profile::Profile& profile, Remarks& out) {
   const Interval& line = *profile.line_pressure_Pa;
   for (std::size_t k = 0; k < profile.parts.size(); ++k) {
     const auto& part = profile.parts[k];
-    if (!part.pressure_switch) continue;
+    if (!part.pressure_switch()) continue;
     const std::string at = "/parts/" + std::to_string(k) + "/trip_kPa";
-    if (part.pressure_switch->trip_Pa >= line.low)
+    if (part.pressure_switch()->trip_Pa >= line.low)
       out.push_back({Weight::error, at,
-                     part.name + " trips at " + pressure(part.pressure_switch->trip_Pa) +
+                     part.name + " trips at " + pressure(part.pressure_switch()->trip_Pa) +
                          ", and the least line pressure is " + pressure(line.low) +
                          ": it may never trip"});
-    const double air = inspection::test_pressure_Pa(profile, {part.pressure_switch->element});
+    const double air = inspection::test_pressure_Pa(profile, {part.pressure_switch()->element});
     if (air > line.high)
       out.push_back({Weight::error, at,
                      "the air test of " + part.name + " would take " + pressure(air) +

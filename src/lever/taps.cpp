@@ -22,7 +22,7 @@ Mask mask_of(const Tap& tap) {
 
 const profile::Contact& contact_of(const profile::Profile& profile, const Code& code,
                                    std::size_t column) {
-  return *profile.find_part(code.columns[column].contact)->contact;
+  return *profile.find_part(code.columns[column].contact)->contact();
 }
 
 Bits shared_bits(const profile::Profile& profile, const Code& code, const Tap& tap, double ohm) {
@@ -113,7 +113,7 @@ std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code) {
   // As the controller sees them: by the pack's ground pin, where there is a wire to it.
   const auto ground =
       std::find_if(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
-        return part.wire &&
+        return part.wire() &&
                (part.between[0] == profile.ground_pin || part.between[1] == profile.ground_pin) &&
                (part.between[0] == profile::kCase || part.between[1] == profile::kCase);
       });
@@ -130,7 +130,7 @@ std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code) {
       out.push_back({pin, leads->from == pin ? leads->to : leads->from, {k}, leads->wires_max_ohm});
     if (out.back().to != profile::kCase || ground == profile.parts.end()) continue;
     out.back().to = profile.ground_pin;
-    out.back().wires_ohm += ground->wire->max_ohm;
+    out.back().wires_ohm += ground->wire()->max_ohm;
   }
   return out;
 }

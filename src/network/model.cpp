@@ -19,7 +19,7 @@ constexpr double kCopper_per_K = 1 / 254.5;  // at 20 °C, IEC 60028
 constexpr double kPin_ohm = 0.005;
 
 bool is_contact(const Part& part) {
-  return part.kind == PartKind::switch_ || part.kind == PartKind::contact;
+  return part.kind() == PartKind::switch_ || part.kind() == PartKind::contact;
 }
 
 double copper(double celsius, double at) { return (234.5 + celsius) / (234.5 + at); }
@@ -47,7 +47,7 @@ Model::Model(const profile::Profile& profile, ModelOptions options)
     elements_.push_back(wire);
   }
   for (const Part& part : profile.parts)
-    part.kind == PartKind::coil ? add_coil(part) : add_part(part);
+    part.kind() == PartKind::coil ? add_coil(part) : add_part(part);
 }
 
 Model Model::with(const std::vector<double>& ohm) const {
@@ -86,7 +86,7 @@ std::vector<std::size_t> Model::elements_of(std::string_view part) const {
 
 Element Model::drawn(const Part& part) const {
   Element out;
-  out.part = part.name, out.kind = part.kind;
+  out.part = part.name, out.kind = part.kind();
   out.a = inside(part.between[0]), out.b = inside(part.between[1]);
   const auto usual = [&](double most) {
     out.ohm += kUsualShare * most, out.sd_ohm = std::hypot(out.sd_ohm, kUsualSpread * most);
@@ -94,15 +94,15 @@ Element Model::drawn(const Part& part) const {
   const auto built_in = [&](const std::optional<Interval>& series) {
     if (series) out.ohm += series->middle(), out.sd_ohm = std::hypot(out.sd_ohm, sd_of(*series));
   };
-  if (part.wire) usual(part.wire->max_ohm);
-  if (part.contact) usual(part.contact->closed_ohm), built_in(part.contact->series_ohm);
-  if (part.pressure_switch)
-    usual(part.pressure_switch->closed_ohm), built_in(part.pressure_switch->series_ohm);
-  if (part.resistor)
-    out.ohm = part.resistor->resistance_ohm.middle(),
-    out.sd_ohm = sd_of(part.resistor->resistance_ohm);
-  if (part.thermistor) {
-    const auto& curve = *part.thermistor;
+  if (part.wire()) usual(part.wire()->max_ohm);
+  if (part.contact()) usual(part.contact()->closed_ohm), built_in(part.contact()->series_ohm);
+  if (part.pressure_switch())
+    usual(part.pressure_switch()->closed_ohm), built_in(part.pressure_switch()->series_ohm);
+  if (part.resistor())
+    out.ohm = part.resistor()->resistance_ohm.middle(),
+    out.sd_ohm = sd_of(part.resistor()->resistance_ohm);
+  if (part.thermistor()) {
+    const auto& curve = *part.thermistor();
     const double here = profile::thermistor_ohm(curve, options_.celsius).value_or(0);
     const double warmer = profile::thermistor_ohm(curve, options_.celsius + 1).value_or(here);
     out.ohm = here;
@@ -113,16 +113,16 @@ Element Model::drawn(const Part& part) const {
 }
 
 void Model::add_part(const Part& part) {
-  if (part.kind == PartKind::diode) return;  // not a resistor: see the driven checks
+  if (part.kind() == PartKind::diode) return;  // not a resistor: see the driven checks
   Element element = drawn(part);
   if (options_.tolerance) element.sd_ohm = *options_.tolerance * element.ohm, element.lot = 0;
   elements_.push_back(element);
 }
 
 void Model::add_coil(const Part& part) {
-  const auto& coil = *part.coil;
+  const auto& coil = *part.coil();
   Element half;
-  half.part = part.name, half.kind = part.kind;
+  half.part = part.name, half.kind = part.kind();
   half.ohm = coil.resistance_ohm.middle() * copper(options_.celsius, coil.resistance_celsius) / 2;
   const double relative = sd_of(coil.resistance_ohm) / coil.resistance_ohm.middle();
   half.lot = relative * std::sqrt(kLotShare);

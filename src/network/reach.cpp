@@ -28,7 +28,7 @@ std::optional<Walk> nearest_terminal(const Profile& profile, const std::string& 
   for (std::size_t i = 0; i < frontier.size(); ++i) {
     if (is_terminal(profile, frontier[i].terminal)) return frontier[i];
     for (const Part& part : profile.parts) {
-      if (part.kind != PartKind::wire) continue;
+      if (part.kind() != PartKind::wire) continue;
       for (const std::size_t end : {std::size_t{0}, std::size_t{1}}) {
         if (part.between[end] != frontier[i].terminal) continue;
         const std::string& next = part.between[1 - end];
@@ -48,15 +48,15 @@ bool pressed(const State& state, const std::string& element) {
 }
 
 bool is_contact_like(const Part& part) {
-  return part.kind == PartKind::switch_ || part.kind == PartKind::contact;
+  return part.kind() == PartKind::switch_ || part.kind() == PartKind::contact;
 }
 
 double closed_ohm(const Part& part) {
-  return part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
+  return part.pressure_switch() ? part.pressure_switch()->closed_ohm : part.contact()->closed_ohm;
 }
 
 std::optional<Interval> series_ohm(const Part& part) {
-  return part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
+  return part.pressure_switch() ? part.pressure_switch()->series_ohm : part.contact()->series_ohm;
 }
 
 // Union-find over node names.
@@ -84,16 +84,16 @@ std::optional<Leads> leads_of(const Profile& profile, const Part& part) {
   if (!a || !b) return std::nullopt;
   Leads out{a->terminal, b->terminal, a->wires, 0};
   out.wires.insert(out.wires.end(), b->wires.begin(), b->wires.end());
-  for (const Part* wire : out.wires) out.wires_max_ohm += wire->wire->max_ohm;
+  for (const Part* wire : out.wires) out.wires_max_ohm += wire->wire()->max_ohm;
   return out;
 }
 
 std::optional<bool> is_closed(const Profile& profile, const Part& part, const State& state) {
-  if (part.kind == PartKind::switch_) {
-    const auto& sw = *part.pressure_switch;
+  if (part.kind() == PartKind::switch_) {
+    const auto& sw = *part.pressure_switch();
     return pressed(state, sw.element) == (sw.rest == profile::Rest::open);
   }
-  if (part.kind != PartKind::contact || !profile.lever || !state.lever) return std::nullopt;
+  if (part.kind() != PartKind::contact || !profile.lever || !state.lever) return std::nullopt;
   const auto bit = profile::lever_bit(*profile.lever, part.name, *state.lever);
   if (!bit) return std::nullopt;
   return *bit == profile::Bit::closed;

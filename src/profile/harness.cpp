@@ -29,10 +29,9 @@ HarnessWire wire_in(Place place, const Profile& pack, const Harness& so_far) {
 
 Part wire(std::string name, const std::string& a, const std::string& b, double max_ohm, bool mate) {
   Part out;
-  out.kind = PartKind::wire;
   out.name = std::move(name);
   out.between[0] = a, out.between[1] = b;
-  out.wire = Wire{max_ohm};
+  out.limits = Wire{max_ohm};
   out.mate = mate;
   return out;
 }

@@ -76,11 +76,11 @@ std::vector<LimitPlace> limit_places(const Profile& profile) {
     const auto add = [&](const char* key, const std::optional<Interval>& present) {
       out.push_back({"/parts/" + std::to_string(k) + "/" + key, k, key, present});
     };
-    if (part.resistor) add("resistance_ohm", part.resistor->resistance_ohm);
-    if (!part.coil) continue;
-    add("resistance_ohm", part.coil->resistance_ohm);
+    if (part.resistor()) add("resistance_ohm", part.resistor()->resistance_ohm);
+    if (!part.coil()) continue;
+    add("resistance_ohm", part.coil()->resistance_ohm);
     for (const Switching& figure : kDriven)
-      if (has_place(*part.coil, figure)) add(figure.key, (*part.coil).*figure.limit);
+      if (has_place(*part.coil(), figure)) add(figure.key, (*part.coil()).*figure.limit);
   }
   return out;
 }
@@ -88,8 +88,8 @@ std::vector<LimitPlace> limit_places(const Profile& profile) {
 Profile with_all_limits(Profile profile) {
   for (Part& part : profile.parts)
     for (const Switching& figure : kDriven)
-      if (part.coil && has_place(*part.coil, figure) && !((*part.coil).*figure.limit))
-        (*part.coil).*figure.limit = figure.widest;
+      if (part.coil() && has_place(*part.coil(), figure) && !((*part.coil()).*figure.limit))
+        (*part.coil()).*figure.limit = figure.widest;
   return profile;
 }
 

@@ -53,13 +53,13 @@ void lint_coil(const Coil& coil, double supply_V, const std::string& at, Remarks
 void lint_parts(const Profile& profile, Remarks& out) {
   for (std::size_t i = 0; i < profile.parts.size(); ++i) {
     const Part& part = profile.parts[i];
-    if (part.coil) lint_coil(*part.coil, profile.supply_V, part_pointer(i), out);
-    const double closed = part.pressure_switch ? part.pressure_switch->closed_ohm
-                          : part.contact       ? part.contact->closed_ohm
-                                               : 0;
-    const auto series = part.pressure_switch ? part.pressure_switch->series_ohm
-                        : part.contact       ? part.contact->series_ohm
-                                             : std::nullopt;
+    if (part.coil()) lint_coil(*part.coil(), profile.supply_V, part_pointer(i), out);
+    const double closed = part.pressure_switch() ? part.pressure_switch()->closed_ohm
+                          : part.contact()       ? part.contact()->closed_ohm
+                                                 : 0;
+    const auto series = part.pressure_switch() ? part.pressure_switch()->series_ohm
+                        : part.contact()       ? part.contact()->series_ohm
+                                               : std::nullopt;
     if (closed + (series ? series->high : 0) >= profile.open_ohm)
       out.push_back({Weight::error, part_pointer(i),
                      "closed resistance reaches open_ohm: open and closed cannot be told apart"});
@@ -111,12 +111,12 @@ void lint_gear(const Profile& profile, std::size_t index, Remarks& out) {
   const Gear& gear = profile.gears[index];
   const std::string at = "/gears/" + std::to_string(index);
   for (const Part& part : profile.parts) {
-    if (!part.pressure_switch) continue;
+    if (!part.pressure_switch()) continue;
     const bool pressed = std::find(gear.applied.begin(), gear.applied.end(),
-                                   part.pressure_switch->element) != gear.applied.end();
+                                   part.pressure_switch()->element) != gear.applied.end();
     const bool listed = std::find(gear.closed_switches.begin(), gear.closed_switches.end(),
                                   part.name) != gear.closed_switches.end();
-    const bool closes = pressed == (part.pressure_switch->rest == Rest::open);
+    const bool closes = pressed == (part.pressure_switch()->rest == Rest::open);
     if (closes != listed)
       out.push_back({Weight::error, at + "/closed_switches",
                      part.name + " would be " + (closes ? "closed" : "open") +

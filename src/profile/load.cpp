@@ -111,7 +111,7 @@ void load_tables(Place& root, Profile& profile) {
     check_lever(*lever, profile);
   }
   for (const Part& part : profile.parts) {
-    if (part.kind != PartKind::contact) continue;
+    if (part.kind() != PartKind::contact) continue;
     const auto& lever = profile.lever;
     const bool moved = lever && (std::find(lever->lines.begin(), lever->lines.end(), part.name) !=
                                      lever->lines.end() ||

@@ -57,22 +57,22 @@ bool has(const std::vector<std::string>& names, const std::string& name) {
 
 void expect_contact(const Place& place, const Profile& profile, const std::string& name) {
   const Part* part = profile.find_part(name);
-  if (!part || part->kind != PartKind::contact)
+  if (!part || part->kind() != PartKind::contact)
     place.refuse("\"" + name + "\" is not a part of kind contact");
 }
 
 void expect_part(const Place& place, const Profile& profile, const std::string& name,
                  PartKind kind) {
   const Part* part = profile.find_part(name);
-  if (!part || part->kind != kind)
+  if (!part || part->kind() != kind)
     place.refuse("\"" + name + "\" is not a part of kind " + std::string(name_of(kind)));
 }
 
 std::vector<std::string> elements_of(const Profile& profile) {
   std::vector<std::string> out;
   for (const Part& part : profile.parts)
-    if (part.pressure_switch && !has(out, part.pressure_switch->element))
-      out.push_back(part.pressure_switch->element);
+    if (part.pressure_switch() && !has(out, part.pressure_switch()->element))
+      out.push_back(part.pressure_switch()->element);
   return out;
 }
 

@@ -110,30 +110,24 @@ Thermistor load_thermistor(Place& place) {
   return out;
 }
 
-void load_kind(Place& place, Part& part) {
-  switch (part.kind) {
+PartLimits load_limits(Place& place, PartKind kind) {
+  switch (kind) {
     case PartKind::coil:
-      part.coil = load_coil(place);
-      break;
+      return load_coil(place);
     case PartKind::switch_:
-      part.pressure_switch = load_switch(place);
-      break;
+      return load_switch(place);
     case PartKind::contact:
-      part.contact = load_contact(place);
-      break;
+      return load_contact(place);
     case PartKind::thermistor:
-      part.thermistor = load_thermistor(place);
-      break;
+      return load_thermistor(place);
     case PartKind::diode:
-      part.diode = Diode{place.interval("forward_V", {0.05, 5})};
-      break;
+      return Diode{place.interval("forward_V", {0.05, 5})};
     case PartKind::resistor:
-      part.resistor = Resistor{place.interval("resistance_ohm", kOhm)};
-      break;
+      return Resistor{place.interval("resistance_ohm", kOhm)};
     case PartKind::wire:
-      part.wire = Wire{place.number("max_ohm", {1e-3, 10})};
       break;
   }
+  return Wire{place.number("max_ohm", {1e-3, 10})};
 }
 
 }  // namespace
@@ -143,7 +137,6 @@ Part load_part(Place place) {
   const std::size_t kind =
       place.word("kind", {"coil", "switch", "contact", "thermistor", "diode", "resistor", "wire"});
   Part part;
-  part.kind = static_cast<PartKind>(kind);
   part.name = place.text("name");
   const auto ends = place.at("between").items();
   if (ends.size() != 2)
@@ -151,7 +144,7 @@ Part load_part(Place place) {
   part.between[0] = ends[0].text();
   part.between[1] = ends[1].text();
   part.required = place.optional_boolean("required", true);
-  load_kind(place, part);
+  part.limits = load_limits(place, static_cast<PartKind>(kind));
   place.done();
   return part;
 }

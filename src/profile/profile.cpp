@@ -94,7 +94,7 @@ std::vector<std::string> terminals_of(const Profile& profile, std::string_view n
   std::vector<std::string> reached{std::string(node)};
   for (std::size_t i = 0; i < reached.size(); ++i) {
     for (const Part& part : profile.parts) {
-      if (part.kind != PartKind::wire) continue;
+      if (part.kind() != PartKind::wire) continue;
       for (const int end : {0, 1}) {
         if (part.between[end] != reached[i]) continue;
         const std::string& other = part.between[1 - end];

@@ -7,6 +7,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <variant>
 #include <vector>
 
 #include "quantity/quantity.h"
@@ -112,21 +113,32 @@ struct Wire {
   double max_ohm = 0;
 };
 
+/// What a part is, with the limits of its kind. In the order of PartKind.
+using PartLimits = std::variant<Coil, Switch, Contact, Thermistor, Diode, Resistor, Wire>;
+
 struct Part {
-  PartKind kind = PartKind::wire;
   std::string name;
   std::string between[2];  ///< pin number, "case" or an internal node
   bool mate = false;       ///< a contact that is there while a harness is plugged in; see harness.h
   bool required = true;    ///< a part that is not required may be skipped without a hold
+  PartLimits limits = Wire{};
 
-  // Exactly the one that belongs to `kind` holds a value.
-  std::optional<Coil> coil;
-  std::optional<Switch> pressure_switch;
-  std::optional<Contact> contact;
-  std::optional<Thermistor> thermistor;
-  std::optional<Resistor> resistor;
-  std::optional<Diode> diode;
-  std::optional<Wire> wire;
+  PartKind kind() const { return static_cast<PartKind>(limits.index()); }
+
+  /// Null where the part is of another kind.
+  const Coil* coil() const { return std::get_if<Coil>(&limits); }
+  const Switch* pressure_switch() const { return std::get_if<Switch>(&limits); }
+  const Contact* contact() const { return std::get_if<Contact>(&limits); }
+  const Thermistor* thermistor() const { return std::get_if<Thermistor>(&limits); }
+  const Diode* diode() const { return std::get_if<Diode>(&limits); }
+  const Resistor* resistor() const { return std::get_if<Resistor>(&limits); }
+  const Wire* wire() const { return std::get_if<Wire>(&limits); }
+  Coil* coil() { return std::get_if<Coil>(&limits); }
+  Switch* pressure_switch() { return std::get_if<Switch>(&limits); }
+  Contact* contact() { return std::get_if<Contact>(&limits); }
+  Thermistor* thermistor() { return std::get_if<Thermistor>(&limits); }
+  Resistor* resistor() { return std::get_if<Resistor>(&limits); }
+  Wire* wire() { return std::get_if<Wire>(&limits); }
 };
 
 enum class Bit { open, closed, any };

@@ -42,8 +42,8 @@ Markup across(const std::string& text) { return "<td colspan=\"3\">" + plain(tex
 Markup coil_cells(const Part& part, double wires_ohm) {
   Markup out;
   for (const double celsius : kCelsius) {
-    const double ratio = metrology::copper_ratio(celsius, part.coil->resistance_celsius);
-    const Interval& R = part.coil->resistance_ohm;
+    const double ratio = metrology::copper_ratio(celsius, part.coil()->resistance_celsius);
+    const Interval& R = part.coil()->resistance_ohm;
     out += "<td>" + plain(range(R.low * ratio, R.high * ratio + wires_ohm)) + "</td>";
   }
   return out;
@@ -52,7 +52,7 @@ Markup coil_cells(const Part& part, double wires_ohm) {
 Markup thermistor_cells(const Part& part) {
   Markup out;
   for (const double celsius : kCelsius) {
-    const auto ohm = profile::thermistor_ohm(*part.thermistor, celsius);
+    const auto ohm = profile::thermistor_ohm(*part.thermistor(), celsius);
     out += "<td>" + (ohm ? "about " + plain(ohms(*ohm)) : Markup("–")) + "</td>";
   }
   return out;
@@ -60,24 +60,24 @@ Markup thermistor_cells(const Part& part) {
 
 // Three cells: what is good between the part's two terminals.
 Markup good_cells(const Profile& p, const Part& part, double wires_ohm) {
-  if (part.coil) return coil_cells(part, wires_ohm);
-  if (part.thermistor) return thermistor_cells(part);
-  if (part.resistor)
-    return across(
-        range(part.resistor->resistance_ohm.low, part.resistor->resistance_ohm.high + wires_ohm));
-  if (part.wire) return across("at most " + ohms(part.wire->max_ohm));
-  if (part.diode)
-    return across("forward " + format_si(part.diode->forward_V.low, Unit::volt, 3) + " to " +
-                  format_si(part.diode->forward_V.high, Unit::volt, 3));
-  if (part.pressure_switch)
-    return across(
-        (part.pressure_switch->rest == profile::Rest::open
-             ? at_least(p.open_ohm)
-             : closed_text(part.pressure_switch->closed_ohm, part.pressure_switch->series_ohm)) +
-        " at rest");
-  if (part.contact)
+  if (part.coil()) return coil_cells(part, wires_ohm);
+  if (part.thermistor()) return thermistor_cells(part);
+  if (part.resistor())
+    return across(range(part.resistor()->resistance_ohm.low,
+                        part.resistor()->resistance_ohm.high + wires_ohm));
+  if (part.wire()) return across("at most " + ohms(part.wire()->max_ohm));
+  if (part.diode())
+    return across("forward " + format_si(part.diode()->forward_V.low, Unit::volt, 3) + " to " +
+                  format_si(part.diode()->forward_V.high, Unit::volt, 3));
+  if (part.pressure_switch())
+    return across((part.pressure_switch()->rest == profile::Rest::open
+                       ? at_least(p.open_ohm)
+                       : closed_text(part.pressure_switch()->closed_ohm,
+                                     part.pressure_switch()->series_ohm)) +
+                  " at rest");
+  if (part.contact())
     return across("by the lever; closed " +
-                  closed_text(part.contact->closed_ohm, part.contact->series_ohm));
+                  closed_text(part.contact()->closed_ohm, part.contact()->series_ohm));
   return across("–");
 }
 
@@ -99,10 +99,10 @@ std::vector<AtPin> parts_at(const Profile& p, const std::string& pin) {
 }
 
 std::string part_name(const Part& part) {
-  return (part.coil              ? "coil "
-          : part.pressure_switch ? "switch "
-          : part.contact         ? "contact "
-                                 : "") +
+  return (part.coil()              ? "coil "
+          : part.pressure_switch() ? "switch "
+          : part.contact()         ? "contact "
+                                   : "") +
          part.name;
 }
 
@@ -155,8 +155,8 @@ Markup pin_chart(const Profile& p) {
 Markup switches(const Profile& p) {
   Markup rows;
   for (const Part& part : p.parts) {
-    if (!part.pressure_switch) continue;
-    const auto& s = *part.pressure_switch;
+    if (!part.pressure_switch()) continue;
+    const auto& s = *part.pressure_switch();
     const std::string closed = closed_text(s.closed_ohm, s.series_ohm), open = at_least(p.open_ohm);
     const bool rests_open = s.rest == profile::Rest::open;
     rows += "<tr><th scope=\"row\">" + plain(part.name, 24) + "</th>" +
@@ -179,8 +179,8 @@ std::string limits_of(const std::optional<Interval>& limit, Unit unit) {
 Markup driving(const Profile& p) {
   Markup rows;
   for (const Part& part : p.parts) {
-    if (!part.coil) continue;
-    const auto& c = *part.coil;
+    if (!part.coil()) continue;
+    const auto& c = *part.coil();
     rows += "<tr><th scope=\"row\">" + plain(part.name, 16) + "</th>" +
             cells({format_si(c.energy.max_current_A, Unit::ampere, 3),
                    format_si(c.energy.max_pulse_s, Unit::second, 3),
@@ -247,12 +247,12 @@ std::vector<profile::CurvePoint> points_of(const profile::Thermistor& t) {
 Markup thermistors(const Profile& p) {
   Markup out;
   for (const Part& part : p.parts) {
-    if (!part.thermistor) continue;
+    if (!part.thermistor()) continue;
     out += "<section><h2>" + plain(part.name, 40) + "</h2><ul class=\"plainlist points\">";
-    for (const auto& point : points_of(*part.thermistor))
+    for (const auto& point : points_of(*part.thermistor()))
       out += "<li>" + plain(format_si(point.celsius, Unit::celsius, 3) + ": " + ohms(point.ohm)) +
              "</li>";
-    out += "</ul><p>Within " + plain(format_si(part.thermistor->tolerance_K, Unit::none, 2)) +
+    out += "</ul><p>Within " + plain(format_si(part.thermistor()->tolerance_K, Unit::none, 2)) +
            " K of the thermometer beside the pack.</p></section>\n";
   }
   return out;

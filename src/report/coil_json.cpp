@@ -11,8 +11,9 @@ using Json = nlohmann::ordered_json;
 
 Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
 Json estimate(const Estimate& e) { return {{"value", number(e.value)}, {"u", number(e.u)}}; }
-Json event(const waveform::Event& e) {
-  return {{"at_s", number(e.at_s)}, {"current_A", number(e.current_A)}, {"u_s", number(e.u_s)}};
+Json event(const std::optional<waveform::Event>& e) {
+  if (!e) return nullptr;
+  return {{"at_s", number(e->at_s)}, {"current_A", number(e->current_A)}, {"u_s", number(e->u_s)}};
 }
 
 Json findings_json(const std::vector<waveform::CoilFinding>& findings) {
@@ -115,10 +116,10 @@ Json figures_json(const waveform::CoilFigures& f) {
   out["flux_linkage_Vs"] = estimate(f.flux_linkage_Vs);
   out["rise_time_s"] = estimate(f.rise_time_s);
   out["onset_s"] = estimate({f.onset_s, f.onset_u_s});
-  out["travel_begin"] = f.has_travel_begin ? event(f.travel_begin) : Json(nullptr);
-  out["current_peak"] = f.has_peak ? event(f.current_peak) : Json(nullptr);
-  out["pull_in"] = f.has_pull_in ? event(f.pull_in) : Json(nullptr);
-  out["travel_end"] = f.has_travel_end ? event(f.travel_end) : Json(nullptr);
+  out["travel_begin"] = event(f.travel_begin);
+  out["current_peak"] = event(f.current_peak);
+  out["pull_in"] = event(f.pull_in);
+  out["travel_end"] = event(f.travel_end);
   out["bounces"] = f.bounces;
   out["stroke_share"] = estimate(f.stroke_share);
   out["inductance_growth"] = estimate(f.inductance_growth);

@@ -41,8 +41,8 @@ void sort_together(std::vector<double>& x, std::vector<double>& y) {
 }
 
 double rise_end_ms(const waveform::CoilFigures& f) {
-  if (f.has_pull_in) return 3e3 * f.pull_in.at_s;
-  if (f.has_travel_end) return 2e3 * f.travel_end.at_s;
+  if (f.pull_in) return 3e3 * f.pull_in->at_s;
+  if (f.travel_end) return 2e3 * f.travel_end->at_s;
   return std::isfinite(f.time_constant_s.value) ? 5e3 * f.time_constant_s.value : 25;
 }
 
@@ -77,14 +77,14 @@ Markup rise_plot(const CoilStudy& s) {
     }
     out += path(x, y, ax, ay, "m");
   }
-  if (f.has_travel_begin) {
-    const double x = ax(1e3 * f.travel_begin.at_s);
+  if (f.travel_begin) {
+    const double x = ax(1e3 * f.travel_begin->at_s);
     out += line(x, kTop, x, kBottom, "mark") +
            label(x - 5, kTop + 12,
-                 "travel begins " + format_si(f.travel_begin.at_s, Unit::second, 3), "end");
+                 "travel begins " + format_si(f.travel_begin->at_s, Unit::second, 3), "end");
   }
-  if (f.has_peak) out += event_mark(f.current_peak, "peak", ax, ay, -8);
-  if (f.has_pull_in) out += event_mark(f.pull_in, "seated", ax, ay, 18);
+  if (f.current_peak) out += event_mark(*f.current_peak, "peak", ax, ay, -8);
+  if (f.pull_in) out += event_mark(*f.pull_in, "seated", ax, ay, 18);
   return out + "</svg>";
 }
 
@@ -121,9 +121,9 @@ Markup travel_plot(const waveform::Magnetics& m, const waveform::CoilFigures& f)
     const double at = ax(1e3 * e.at_s);
     out += line(at, kTop, at, kBottom, "mark") + label(at + 5, kTop + 12, text, "start");
   };
-  if (f.has_travel_begin) mark(f.travel_begin, "begins");
-  if (f.has_pull_in) mark(f.pull_in, "seated");
-  if (f.has_travel_end) mark(f.travel_end, "95 %");
+  if (f.travel_begin) mark(*f.travel_begin, "begins");
+  if (f.pull_in) mark(*f.pull_in, "seated");
+  if (f.travel_end) mark(*f.travel_end, "95 %");
   return out + "</svg>";
 }
 

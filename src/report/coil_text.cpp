@@ -22,10 +22,10 @@ class Sheet {
   void optional_row(const std::string& name, const Estimate& value, Unit unit) {
     if (value.usable()) row(name, value, unit);
   }
-  void event(const std::string& name, bool seen, const waveform::Event& e) {
-    if (seen)
-      row(name, format_si(e.current_A, Unit::ampere, 4) + " at " +
-                    format_estimate({e.at_s, e.u_s}, Unit::second));
+  void event(const std::string& name, const std::optional<waveform::Event>& e) {
+    if (e)
+      row(name, format_si(e->current_A, Unit::ampere, 4) + " at " +
+                    format_estimate({e->at_s, e->u_s}, Unit::second));
   }
   void line(const std::string& text) { wrap(out_, "", text); }
   void table_line(const std::string& text) { out_ += text + "\n"; }
@@ -47,11 +47,11 @@ void add_figures(const CoilStudy& s, Sheet& sheet) {
   sheet.row("Final current", f.final_current_A, Unit::ampere);
   sheet.row("Flux linkage", f.flux_linkage_Vs, Unit::weber);
   sheet.row("Rise time 10-90 %", f.rise_time_s, Unit::second);
-  sheet.event("Travel begins", f.has_travel_begin, f.travel_begin);
+  sheet.event("Travel begins", f.travel_begin);
   sheet.optional_row("Freed by", f.needed_current_A, Unit::ampere);
-  sheet.event("Peak before the dip", f.has_peak, f.current_peak);
-  sheet.event("Seated", f.has_pull_in, f.pull_in);
-  sheet.event("Travel at 95 %", f.has_travel_end, f.travel_end);
+  sheet.event("Peak before the dip", f.current_peak);
+  sheet.event("Seated", f.pull_in);
+  sheet.event("Travel at 95 %", f.travel_end);
   if (f.stroke_share.usable())
     sheet.row("Stroke of the gap", {100 * f.stroke_share.value, 100 * f.stroke_share.u},
               Unit::percent);

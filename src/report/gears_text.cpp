@@ -11,7 +11,7 @@ namespace {
 std::vector<const profile::Part*> switches_of(const profile::Profile& profile) {
   std::vector<const profile::Part*> out;
   for (const auto& part : profile.parts)
-    if (part.pressure_switch) out.push_back(&part);
+    if (part.pressure_switch()) out.push_back(&part);
   return out;
 }
 
@@ -19,7 +19,7 @@ bool wanted_closed(const profile::Profile& profile, const std::string& gear,
                    const profile::Part& part) {
   for (const auto& one : profile.gears)
     if (one.name == gear) return lever::closes_in(one, part.name);
-  return part.pressure_switch->rest == profile::Rest::closed;
+  return part.pressure_switch()->rest == profile::Rest::closed;
 }
 
 void add_rows(const profile::Profile& profile, const lever::GearStudy& study, std::string& out) {
@@ -55,7 +55,7 @@ void add_trips(const profile::Profile& profile, const lever::GearStudy& study, s
     return pascal ? format_si(*pascal, Unit::pascal, 3) : std::string("not seen");
   };
   for (const auto& trip : study.trips) {
-    const auto& wanted = *profile.find_part(trip.name)->pressure_switch;
+    const auto& wanted = *profile.find_part(trip.name)->pressure_switch();
     wrap(out, "  " + padded(harmless(trip.name), 6),
          text(trip.trip_Pa) + " rising (at most " + text(wanted.trip_Pa) + "), " +
              text(trip.reset_Pa) + " falling (at least " + text(wanted.reset_Pa) + ")");

@@ -83,10 +83,10 @@ void add_lever(const Input& input, Markup& out) {
 Markup magnetic_plots(const Input& input, const record::Capture& capture,
                       const inspection::CoilTrace& trace) {
   const auto* part = input.profile->find_part(trace.coil);
-  if (!part || !part->coil) return {};
+  if (!part || !part->coil()) return {};
   const auto m =
       waveform::magnetics_of(inspection::samples_of(capture),
-                             inspection::analysis_options(*part->coil, capture), trace.figures);
+                             inspection::analysis_options(*part->coil(), capture), trace.figures);
   if (m.loop.empty()) return {};
   Markup out = "<details><summary>Travel and flux of coil " + plain(trace.coil) +
                "</summary><figure>" + travel_plot(m, trace.figures) +

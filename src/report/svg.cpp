@@ -134,7 +134,7 @@ Markup waveform_plot(const record::Capture& capture, const inspection::CoilTrace
   const Axis ax{x0, x0 + dx * static_cast<double>(capture.current_A.size()), kLeft, kRight};
   // Above, the rise with its dip, drawn large; below, the whole pulse.
   const double rise_ms =
-      f.has_pull_in ? std::min(4e3 * f.pull_in.at_s, ax.to) : std::min(0.35 * ax.to, 25.0);
+      f.pull_in ? std::min(4e3 * f.pull_in->at_s, ax.to) : std::min(0.35 * ax.to, 25.0);
   const Axis ar{x0, rise_ms, kLeft, kRight};
   const auto shown = static_cast<std::ptrdiff_t>(
       std::clamp((rise_ms - x0) / dx, 1.0, static_cast<double>(capture.current_A.size())));
@@ -166,8 +166,8 @@ Markup waveform_plot(const record::Capture& capture, const inspection::CoilTrace
            attribute("r", 4.5) + "/>" +
            label(x + 8, y + dy, text + " " + format_si(e.at_s, Unit::second, 3), "start");
   };
-  if (f.has_peak) mark(f.current_peak, "peak", -8);
-  if (f.has_pull_in) mark(f.pull_in, "seated", 16);
+  if (f.current_peak) mark(*f.current_peak, "peak", -8);
+  if (f.pull_in) mark(*f.pull_in, "seated", 16);
   return out + "</svg>";
 }
 

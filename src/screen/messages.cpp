@@ -169,18 +169,18 @@ std::string finding_json(const inspection::Finding& finding) {
 std::string marks_json(const inspection::CoilTrace& trace) {
   const auto& f = trace.figures;
   Json marks = Json::array();
-  const auto mark = [&](bool there, const char* name, const waveform::Event& point) {
-    if (there)
+  const auto mark = [&](const char* name, const std::optional<waveform::Event>& point) {
+    if (point)
       marks.push_back({{"name", name},
-                       {"at_ms", 1e3 * (point.at_s + f.onset_s)},
-                       {"current_A", point.current_A}});
+                       {"at_ms", 1e3 * (point->at_s + f.onset_s)},
+                       {"current_A", point->current_A}});
   };
-  mark(f.has_peak, "plunger moves", f.current_peak);
-  mark(f.has_pull_in, "seated", f.pull_in);
+  mark("plunger moves", f.current_peak);
+  mark("seated", f.pull_in);
   std::string text = "R " + format_estimate(f.resistance_ohm, Unit::ohm) + ", L " +
                      format_estimate(f.inductance_H, Unit::henry);
-  if (f.has_pull_in)
-    text += ", pull-in " + format_estimate({f.pull_in.at_s, f.pull_in.u_s}, Unit::second);
+  if (f.pull_in)
+    text += ", pull-in " + format_estimate({f.pull_in->at_s, f.pull_in->u_s}, Unit::second);
   if (f.release_s.usable()) text += ", release " + format_estimate(f.release_s, Unit::second);
   if (f.status != waveform::Status::ok) text = std::string(text_of(f.status));
   return line({{"coil", trace.coil}, {"marks", std::move(marks)}, {"text", text}});
@@ -270,7 +270,7 @@ std::string profile_json(const profile::Profile& profile) {
   for (const auto& pin : profile.connector.pins)
     pins.push_back({{"number", pin.number}, {"signal", pin.signal}, {"colour", pin.colour}});
   for (const auto& part : profile.parts)
-    if (part.coil) coils.push_back(part.name);
+    if (part.coil()) coils.push_back(part.name);
   Json out{{"name", profile.name},
            {"pins", std::move(pins)},
            {"face", profile.connector.face},

@@ -42,7 +42,7 @@ GearWalk::GearWalk(const inspection::RunOptions& options, record::Record& record
       handling_(options),
       can_(inspection::capabilities_of(*options.bench, *options.instruments)) {
   for (auto& pair : network::contact_pairs(*options.profile)) {
-    std::erase_if(pair.parts, [](const auto* part) { return !part->pressure_switch; });
+    std::erase_if(pair.parts, [](const auto* part) { return !part->pressure_switch(); });
     if (pair.parts.empty()) continue;
     const auto leads = network::leads_of(*options.profile, *pair.parts.front());
     pairs_.push_back({std::move(pair), leads ? leads->wires_max_ohm : 0});
@@ -62,7 +62,7 @@ GearWalk::States GearWalk::scan(const record::Condition& condition, const std::s
     std::vector<lever::ContactOhms> contacts;
     double most_ohm = 1;
     for (const auto* part : pair.at.parts) {
-      const auto& one = *part->pressure_switch;
+      const auto& one = *part->pressure_switch();
       contacts.push_back({one.closed_ohm, one.series_ohm});
       most_ohm = std::max(most_ohm, one.closed_ohm + (one.series_ohm ? one.series_ohm->high : 0));
     }
@@ -141,10 +141,10 @@ std::optional<double> GearWalk::coil_ohm(const profile::Part& coil) {
   if (!at) return out;
   inspection::OhmStep step;
   step.between = *at;
-  step.expected_ohm = coil.coil->resistance_ohm.high;
+  step.expected_ohm = coil.coil()->resistance_ohm.high;
   const auto reading = handling_.measure().ohms({kCheck, coil.name, "coil"}, step, {});
   add(reading);
-  const Interval& limit = coil.coil->resistance_ohm;
+  const Interval& limit = coil.coil()->resistance_ohm;
   if (!reading.overload && reading.value > 0.7 * limit.low && reading.value < 1.5 * limit.high)
     out = reading.value;
   return out;
@@ -159,7 +159,7 @@ void GearWalk::add_coil(const profile::Part& coil, const bench::Connection& at, 
   if (!holds(step.drive.low, at.low.front())) step.drive.low.push_back(at.low.front());
   const bool first = step.coils.empty();
   step.voltage_V = first ? limits.voltage_V : std::min(step.voltage_V, limits.voltage_V);
-  step.pulse_s = std::min(first ? kPulse_s : step.pulse_s, 0.9 * coil.coil->energy.max_pulse_s);
+  step.pulse_s = std::min(first ? kPulse_s : step.pulse_s, 0.9 * coil.coil()->energy.max_pulse_s);
   step.limit_A += limits.limit_A;
   step.coils.push_back(coil.name);
   load.siemens += 1 / ohm;
@@ -170,7 +170,7 @@ std::optional<GearWalk::Load> GearWalk::load_of(const profile::Gear& gear, lever
   Load out;
   for (const std::string& name : gear.energised) {
     const profile::Part& coil = *options_.profile->find_part(name);
-    if (coil.coil->coil_class != profile::CoilClass::on_off) continue;
+    if (coil.coil()->coil_class != profile::CoilClass::on_off) continue;
     const auto at = inspection::drive_terminals(*options_.profile, coil);
     const auto ohm = coil_ohm(coil);
     if (!at || !ohm) {
@@ -214,9 +214,9 @@ void GearWalk::drive(const profile::Gear& gear, lever::GearSeen& seen) {
 char GearWalk::state_at(const profile::Part& part, double pascal, double& measured_Pa) {
   auto& actuator = *options_.instruments->actuator;
   const bench::Patience patience(Duration{30}, options_.stop);
-  actuator.air({part.pressure_switch->element}, Pressure{pascal}, patience);
+  actuator.air({part.pressure_switch()->element}, Pressure{pascal}, patience);
   record::Condition condition;
-  condition.applied = {part.pressure_switch->element};
+  condition.applied = {part.pressure_switch()->element};
   condition.pressure_Pa = pascal;
   const States states = scan(condition, "ramp", false);
   measured_Pa = actuator.measured(patience).value_or(Pressure{pascal}).si();
@@ -225,7 +225,7 @@ char GearWalk::state_at(const profile::Part& part, double pascal, double& measur
 
 // Up in small steps until it changes, and down again until it changes back.
 lever::TripSeen GearWalk::ramp(const profile::Part& part) {
-  const auto& wanted = *part.pressure_switch;
+  const auto& wanted = *part.pressure_switch();
   lever::TripSeen out{part.name, std::nullopt, std::nullopt, kRampStep * wanted.trip_Pa};
   const char rest = wanted.rest == profile::Rest::closed ? 'c' : 'o';
   double pascal = kRampFrom * wanted.reset_Pa, measured = 0;
@@ -247,7 +247,7 @@ network::State GearWalk::state_in(const profile::Gear& gear, network::State rest
   for (const std::string& element : gear.applied)
     if (std::any_of(pairs_.begin(), pairs_.end(), [&](const Pair& pair) {
           return std::any_of(pair.at.parts.begin(), pair.at.parts.end(), [&](const auto* part) {
-            return part->pressure_switch->element == element;
+            return part->pressure_switch()->element == element;
           });
         }))
       rest.applied.push_back(element);
@@ -269,7 +269,7 @@ lever::GearStudy GearWalk::through_all() {
   const bench::Patience patience(Duration{30}, options_.stop);
   if (can_.tie && options_.instruments->actuator->measured(patience))
     for (const auto& part : profile.parts)
-      if (part.pressure_switch) trips.push_back(ramp(part));
+      if (part.pressure_switch()) trips.push_back(ramp(part));
   return lever::study_gears(profile, std::move(seen), std::move(trips));
 }
 

@@ -33,12 +33,12 @@ Gathered gathered(const profile::Profile& profile, const profile::LimitPlace& pl
                                    [&](const Kind& k) { return k.key == place.key; });
   Gathered out{place, std::string(kind.check), part.name, "", kind.unit, 0, {}, {}, {}, 0};
   out.title = "Coil " + part.name + ": " + std::string(kind.title);
-  if (!part.coil)
-    out.check = "other-part", out.title = std::string(name_of(part.kind)) + " " + part.name;
+  if (!part.coil())
+    out.check = "other-part", out.title = std::string(name_of(part.kind())) + " " + part.name;
   if (const auto leads = network::leads_of(profile, part); leads && kind.unit == Unit::ohm)
     out.wires_max_ohm = leads->wires_max_ohm;
-  if (part.coil && kind.unit == Unit::ohm)
-    out.title += format_si(part.coil->resistance_celsius, Unit::celsius, 2);
+  if (part.coil() && kind.unit == Unit::ohm)
+    out.title += format_si(part.coil()->resistance_celsius, Unit::celsius, 2);
   out.lots.resize(lots);
   return out;
 }

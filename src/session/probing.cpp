@@ -59,7 +59,7 @@ double swing_of(const record::Capture& capture, double mean_A) {
 const profile::Part* coil_between(const profile::Profile& profile, const std::string& high,
                                   const std::string& low) {
   for (const profile::Part& part : profile.parts) {
-    if (!part.coil) continue;
+    if (!part.coil()) continue;
     const auto leads = network::leads_of(profile, part);
     const bool returns_by_ground =
         leads && leads->to == profile::kCase && low == profile.ground_pin;
@@ -158,7 +158,7 @@ inspection::DriveStep Probing::step_for(const Probe& probe, const profile::Part*
     const auto limits = inspection::drive_limits(scene_.model().profile(), *coil, can);
     step.coils = {coil->name};
     step.voltage_V = limits.voltage_V, step.limit_A = limits.limit_A;
-    step.pulse_s = std::min(kPulse_s, 0.9 * coil->coil->energy.max_pulse_s);
+    step.pulse_s = std::min(kPulse_s, 0.9 * coil->coil()->energy.max_pulse_s);
   }
   return step;
 }

@@ -178,16 +178,15 @@ void Analysis::take_dip() {
   if (!dip_) return;
   const auto& dip = dip_;
   const auto u = [&](double own) { return std::hypot(own, p_.on_u_s); };
-  out_.has_peak = out_.has_pull_in = true;
-  out_.current_peak = {p_.seconds(dip->peak, p_.on_index), dip->peak_A, u(dip->peak_u_s)};
-  out_.pull_in = {p_.seconds(dip->valley, p_.on_index), dip->valley_A, u(dip->valley_u_s)};
+  out_.current_peak = Event{p_.seconds(dip->peak, p_.on_index), dip->peak_A, u(dip->peak_u_s)};
+  out_.pull_in = Event{p_.seconds(dip->valley, p_.on_index), dip->valley_A, u(dip->valley_u_s)};
 }
 
 // A dip needs no settled current: bounds of R and I are enough to see one.
 void Analysis::take_unsettled_dip() {
   if (p_.status != Status::ok || !(settled_.current_A > 0)) return;
   take_dip();
-  if (options_.coil_class == CoilClass::on_off && out_.has_pull_in) {
+  if (options_.coil_class == CoilClass::on_off && out_.pull_in) {
     const auto judged = judge_plunger(out_, options_.coil_class);
     out_.plunger = judged.plunger;
     out_.plunger_reason = judged.reason;
@@ -221,9 +220,10 @@ CoilFigures Analysis::only_dip() {
 
 void Analysis::take_rest() {
   double before = static_cast<double>(settled_.from);
-  if (out_.has_peak) before = p_.on_index + kFitBeforePeak * out_.current_peak.at_s / p_.interval_s;
+  if (out_.current_peak)
+    before = p_.on_index + kFitBeforePeak * out_.current_peak->at_s / p_.interval_s;
   RestFit rest = fit_rest(p_, settled_, options_, before);
-  if (!out_.has_peak) take_whole(rest);
+  if (!out_.current_peak) take_whole(rest);
   if (rest.found() && !shorted()) {
     take_travel(rest);
     refit_before_travel(rest);
@@ -267,8 +267,9 @@ void Analysis::take_whole(RestFit& rest) {
 // The first stretch ends where its residuals tell the motion, which is later than
 // it began: once that is known, the fit keeps off it.
 void Analysis::refit_before_travel(RestFit& rest) {
-  const double until_s = out_.travel_begin.at_s - 2 * out_.travel_begin.u_s;
-  if (!out_.has_travel_begin || rest.to_s < until_s) return;
+  if (!out_.travel_begin) return;
+  const double until_s = out_.travel_begin->at_s - 2 * out_.travel_begin->u_s;
+  if (rest.to_s < until_s) return;
   const RestFit shorter = fit_rest(p_, settled_, options_, p_.on_index + until_s / p_.interval_s);
   if (!shorter.found() || shorter.inductance_H.u > 3 * rest.inductance_H.u) return;
   rest = shorter;
@@ -288,17 +289,15 @@ void Analysis::take_travel(const RestFit& rest) {
   const Estimate growth = inductance_growth(p_, settled_, rest);
   const TravelTrace trace = trace_travel(p_, settled_, rest);
   const Travel travel = find_travel(p_, rest, trace, dip_, growth);
-  out_.has_travel_begin = travel.begin.has_value();
+  out_.travel_begin = travel.begin;
   if (travel.begin) {
-    out_.travel_begin = *travel.begin;
     const double begin_A = travel.begin->current_A;
     out_.begin_current_A = {begin_A,
                             std::hypot(travel.begin_u_A, options_.current_gain_u * begin_A)};
     out_.needed_current_A = {travel.need_A,
                              std::hypot(travel.need_u_A, options_.current_gain_u * travel.need_A)};
   }
-  out_.has_travel_end = travel.end.has_value();
-  if (travel.end) out_.travel_end = *travel.end;
+  out_.travel_end = travel.end;
   out_.stroke_share = travel.stroke_share;
   if (dip_) return_ = find_return(p_, rest, trace, out_.stroke_share);
   out_.bounces = travel.bounces;

@@ -12,6 +12,7 @@
 
 #include <cstddef>
 #include <limits>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -123,18 +124,14 @@ struct CoilFigures {
   double onset_s = 0;          ///< in the capture's time
   double onset_u_s = 0;
   double off_s = 0;  ///< in the capture's time; NaN when the capture ends before it
-  bool has_peak = false;
-  Event current_peak;  ///< before the dip
-  bool has_travel_begin = false;
-  Event travel_begin;  ///< 2 % of the travel; its current is the magnetising one
-  bool has_travel_end = false;
-  Event travel_end;           ///< of a plunger that makes no dip: 95 % of its travel
-  Estimate stroke_share;      ///< travel over the gap at rest; NaN where not seen
-  Estimate begin_current_A;   ///< magnetising, at the begin of travel
-  Estimate needed_current_A;  ///< what frees the plunger from rest; NaN where not seen
-  int bounces = 0;            ///< further dips after seating
-  bool has_pull_in = false;
-  Event pull_in;               ///< the seating valley
+  std::optional<Event> current_peak;  ///< before the dip
+  std::optional<Event> travel_begin;  ///< 2 % of the travel; its current is the magnetising one
+  std::optional<Event> travel_end;    ///< of a plunger that makes no dip: 95 % of its travel
+  Estimate stroke_share;              ///< travel over the gap at rest; NaN where not seen
+  Estimate begin_current_A;           ///< magnetising, at the begin of travel
+  Estimate needed_current_A;          ///< what frees the plunger from rest; NaN where not seen
+  int bounces = 0;                    ///< further dips after seating
+  std::optional<Event> pull_in;       ///< the seating valley
   Estimate release_s;          ///< from switch-off to the plunger's return; NaN where not seen
   std::string release_reason;  ///< how it was seen, or why not
   Estimate clamp_V;  ///< magnitude across the coil while its current decays; NaN where not seen

@@ -128,9 +128,9 @@ std::vector<IncrementalInductance> Loop::slopes(std::size_t from, std::size_t to
 }
 
 void Loop::fill_slopes(Magnetics& out) const {
-  const std::size_t begin = f_.has_travel_begin ? at(f_.travel_begin.at_s) : at(f_.fit.to_s);
+  const std::size_t begin = f_.travel_begin ? at(f_.travel_begin->at_s) : at(f_.fit.to_s);
   out.at_rest = slopes(at(f_.fit.from_s), begin);
-  if (f_.has_pull_in) out.seated = slopes(at(f_.pull_in.at_s) + 2 * half_ + 1, on_samples());
+  if (f_.pull_in) out.seated = slopes(at(f_.pull_in->at_s) + 2 * half_ + 1, on_samples());
 }
 
 Estimate Loop::area(std::size_t from, std::size_t to) const {
@@ -150,15 +150,15 @@ void Loop::fill_energies(Magnetics& out) const {
     out.field_energy_J = whole;
     return;
   }
-  if (!f_.has_pull_in) return;
-  const std::size_t seat = at(f_.pull_in.at_s);
+  if (!f_.pull_in) return;
+  const std::size_t seat = at(f_.pull_in->at_s);
   const Estimate into = area(0, seat + 1);
   const double left = amps_[seat] * trace_.linkage_Vs[seat] / 2;
   const double left_u = amps_[seat] * trace_.linkage_u_Vs[seat] / 2 +
                         p_.current_noise_A * trace_.linkage_Vs[seat] / 2 /
                             std::sqrt(static_cast<double>(2 * half_ + 1));
   // Seating is known to a few samples: what the field takes up meanwhile.
-  const double rate = p_.on_voltage()[seat] * amps_[seat] * f_.pull_in.u_s / 4;
+  const double rate = p_.on_voltage()[seat] * amps_[seat] * f_.pull_in->u_s / 4;
   const double work = into.value - left;
   out.stroke_work_J = {work, std::hypot(std::hypot(into.u / 2, left_u, rate), kLeakage * work)};
   out.field_energy_J = {whole.value - out.stroke_work_J.value,

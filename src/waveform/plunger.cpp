@@ -109,7 +109,7 @@ Estimate inductance_growth(const Prepared& p, const Settled& settled, const Rest
 PlungerJudgement judge_plunger(const CoilFigures& f, CoilClass coil_class) {
   if (coil_class == CoilClass::variable)
     return {Plunger::not_judged, "a variable-force plunger can move without a mark in the current"};
-  if (f.has_pull_in) return {Plunger::moved, "the current dips and recovers as the plunger seats"};
+  if (f.pull_in) return {Plunger::moved, "the current dips and recovers as the plunger seats"};
   if (f.current_limited)
     return {Plunger::not_judged,
             "the supply's current limit was reached and no dip came before it"};

@@ -27,10 +27,9 @@ Estimate eddy_conductance(const CoilFigures& f) {
 }
 
 Estimate travel_time(const CoilFigures& f) {
-  if (!f.has_travel_begin || !(f.has_pull_in || f.has_travel_end))
-    return {std::nan(""), std::nan("")};
-  const Event& end = f.has_pull_in ? f.pull_in : f.travel_end;
-  return {end.at_s - f.travel_begin.at_s, std::hypot(end.u_s, f.travel_begin.u_s)};
+  if (!f.travel_begin || !(f.pull_in || f.travel_end)) return {std::nan(""), std::nan("")};
+  const Event& end = f.pull_in ? *f.pull_in : *f.travel_end;
+  return {end.at_s - f.travel_begin->at_s, std::hypot(end.u_s, f.travel_begin->u_s)};
 }
 
 }  // namespace

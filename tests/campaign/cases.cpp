@@ -1,4 +1,3 @@
-#include "paths.h"
 #include "campaign/cases.h"
 
 #include <algorithm>
@@ -9,6 +8,7 @@
 #include <set>
 
 #include "bench/description.h"
+#include "paths.h"
 #include "quantity/text.h"
 #include "simulated/faults.h"
 #include "simulated/server.h"
@@ -75,7 +75,7 @@ bool wants_drive(const FaultClass& kind) {
 std::set<std::string> touched(const profile::Profile& profile, const Detection& one, Means means) {
   std::set<std::string> out{one.part};
   for (const auto& part : profile.parts)
-    if (means == Means::hand && part.coil && one.part == "coil " + part.name)
+    if (means == Means::hand && part.coil() && one.part == "coil " + part.name)
       for (const std::string& node : part.between) out.insert("pin " + node);
   if (one.part.starts_with("pin ") && !one.other.empty()) out.insert("pin " + one.other);
   if (one.part == "pack")
@@ -83,14 +83,14 @@ std::set<std::string> touched(const profile::Profile& profile, const Detection& 
   if (!one.part.starts_with("coil ")) return out;
   std::vector<const profile::Part*> coils;
   for (const auto& part : profile.parts)
-    if (part.coil) coils.push_back(&part);
+    if (part.coil()) coils.push_back(&part);
   for (std::size_t k = 0; k < coils.size(); ++k) {
     if ("coil " + coils[k]->name != one.part) continue;
     if (one.fault == "cross-leak") out.insert("coil " + coils[(k + 1) % coils.size()]->name);
     // Two equal coils that are both off in the same way still match.
     std::vector<const profile::Part*> set;
     for (const auto* other : coils)
-      if (other->coil->resistance_ohm.low == coils[k]->coil->resistance_ohm.low)
+      if (other->coil()->resistance_ohm.low == coils[k]->coil()->resistance_ohm.low)
         set.push_back(other);
     if (set.size() == 2)
       for (const auto* other : set) out.insert("coil " + other->name);

@@ -74,8 +74,8 @@ class Hands final : public bench::Console {
   bench::KeyPress air(const std::string& what) {
     std::vector<std::string> elements;
     for (const profile::Part& part : profile_.parts) {
-      if (!part.pressure_switch) continue;
-      const std::string& element = part.pressure_switch->element;
+      if (!part.pressure_switch()) continue;
+      const std::string& element = part.pressure_switch()->element;
       const auto to = what.find(" to " + element + " and hold");
       if (to != std::string::npos &&
           std::find(elements.begin(), elements.end(), element) == elements.end())

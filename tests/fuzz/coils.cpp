@@ -20,9 +20,9 @@ void expect_figures(const waveform::Capture& capture, const waveform::CoilFigure
   expect(f.fit.samples <= capture.current_A.size(), "no more samples than there are");
   expect(f.noise_A >= 0 || std::isnan(f.noise_A), "noise has no sign");
   // Of a dip that is one sample deep either can come first, by less than is known of them.
-  if (f.has_pull_in && f.has_peak)
-    expect(f.pull_in.at_s >=
-               f.current_peak.at_s - capture.interval_s - 3 * (f.pull_in.u_s + f.current_peak.u_s),
+  if (f.pull_in && f.current_peak)
+    expect(f.pull_in->at_s >= f.current_peak->at_s - capture.interval_s -
+                                  3 * (f.pull_in->u_s + f.current_peak->u_s),
            "the valley follows the peak");
 }
 

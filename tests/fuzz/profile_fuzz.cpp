@@ -29,10 +29,10 @@ void expect_references(const profile::Profile& p) {
   }
   for (const profile::Gear& gear : p.gears)
     for (const std::string& coil : gear.energised)
-      expect(p.find_part(coil) && p.find_part(coil)->coil, "a gear energises coils", coil);
+      expect(p.find_part(coil) && p.find_part(coil)->coil(), "a gear energises coils", coil);
   if (!p.lever) return;
   for (const std::string& line : p.lever->lines)
-    expect(p.find_part(line) && p.find_part(line)->contact, "a lever's lines are contacts", line);
+    expect(p.find_part(line) && p.find_part(line)->contact(), "a lever's lines are contacts", line);
   for (const auto& position : p.lever->positions)
     expect(position.code.size() == p.lever->lines.size(), "a code has a bit a line", position.name);
 }

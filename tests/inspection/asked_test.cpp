@@ -99,7 +99,7 @@ TEST_CASE("a reading between other pins answers nothing") {
 
 TEST_CASE("a switch that closed under more pressure than is asked for has not been tested") {
   const auto less = judged_by(good_six(By::relays_static), [](profile::Profile& profile) {
-    part_of(profile, "PS1").pressure_switch->trip_Pa *= 0.4;
+    part_of(profile, "PS1").pressure_switch()->trip_Pa *= 0.4;
   });
   CHECK(less.verdict == Verdict::hold);
   CHECK(says(less, "kPa, this profile asks for"));

@@ -124,7 +124,7 @@ TEST_CASE("thermistor: from one end of its tolerance beyond the other") {
   const auto all = limits("four");
   // 2 x 3 K + 2 x 0.5831 K colder than 15 °C, by the profile's own curve.
   const auto profile = load("four-speed-13-pin");
-  const auto& curve = *profile.find_part("fluid thermistor")->thermistor;
+  const auto& curve = *profile.find_part("fluid thermistor")->thermistor();
   const double shift = 6 + 2 * std::hypot(0.3, 0.5);
   CHECK(size_of(all, "thermistor fluid thermistor", "drift") ==
         Approx(100 * (*thermistor_ohm(curve, 15 - shift) / *thermistor_ohm(curve, 15) - 1)));

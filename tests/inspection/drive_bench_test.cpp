@@ -135,8 +135,8 @@ TEST_CASE("a zener is not proven where the digitiser's range ends") {
   const auto judged = [&](double zener_V, double clip_V, double clamp_V = 0) {
     for (profile::Part& part : profile.parts)
       if (part.name == "C") {
-        part.coil->suppression.kind = profile::Suppression::Kind::zener;
-        part.coil->suppression.zener_V = zener_V;
+        part.coil()->suppression.kind = profile::Suppression::Kind::zener;
+        part.coil()->suppression.zener_V = zener_V;
       }
     record::Record record = run.record;
     record.header.bench_clamp_V = clamp_V;

@@ -27,23 +27,23 @@ const profile::Part* part_for(const profile::Profile& profile, const std::string
   const profile::Part* found = nullptr;
   for (const auto& part : profile.parts) {
     const bool kind = applies_to == "coil"
-                          ? part.coil && (part.coil->coil_class == profile::CoilClass::on_off)
-                      : applies_to == "wire"       ? part.wire.has_value()
-                      : applies_to == "thermistor" ? part.thermistor.has_value()
-                                                   : part.pressure_switch || part.contact;
+                          ? part.coil() && (part.coil()->coil_class == profile::CoilClass::on_off)
+                      : applies_to == "wire"       ? part.wire()
+                      : applies_to == "thermistor" ? part.thermistor()
+                                                   : part.pressure_switch() || part.contact();
     if (!kind) continue;
     if (fault_class.starts_with("suppression") &&
-        part.coil->suppression.kind == profile::Suppression::Kind::none)
+        part.coil()->suppression.kind == profile::Suppression::Kind::none)
       continue;
     if (fault_class.starts_with("series") &&
-        !(part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm))
+        !(part.pressure_switch() ? part.pressure_switch()->series_ohm : part.contact()->series_ohm))
       continue;
     if ((fault_class == "case-leak" || fault_class == "hot-insulation") &&
         part.between[1] == profile::kCase)
       continue;
-    if (fault_class == "trip-high" && !part.pressure_switch) continue;
+    if (fault_class == "trip-high" && !part.pressure_switch()) continue;
     found = &part;
-    if (part.pressure_switch || part.coil) break;
+    if (part.pressure_switch() || part.coil()) break;
   }
   return found;
 }
@@ -64,7 +64,7 @@ std::string one_text(const profile::Profile& profile, const simulated::FaultClas
   }
   const profile::Part* part = part_for(profile, name, kind.applies_to);
   if (!part) return "";
-  return std::string(name_of(part->kind)) + " " + part->name + ": " + name;
+  return std::string(name_of(part->kind())) + " " + part->name + ": " + name;
 }
 
 std::vector<std::string> fault_texts(const profile::Profile& profile,
@@ -77,7 +77,7 @@ std::vector<std::string> fault_texts(const profile::Profile& profile,
   std::vector<std::string> out;
   if (kind.applies_to == "wire") {
     for (const auto& part : profile.parts)
-      if (part.wire) out.push_back("wire " + part.name + ": " + std::string(kind.name));
+      if (part.wire()) out.push_back("wire " + part.name + ": " + std::string(kind.name));
   } else if (std::string text = one_text(profile, kind); !text.empty()) {
     out.push_back(std::move(text));
   }

@@ -133,15 +133,13 @@ TEST_CASE("a required part that nothing judges holds the verdict") {
   part.between[0] = "12";
   part.between[1] = std::string(profile::kCase);
   SUBCASE("a diode") {
-    part.kind = profile::PartKind::diode;
-    part.diode = profile::Diode{{0.4, 0.9}};
+    part.limits = profile::Diode{{0.4, 0.9}};
     CHECK(tests::inspect(with(part), 2, {}).judgement.verdict != Verdict::accept);
     part.required = false;
     CHECK(tests::inspect(with(part), 2, {}).judgement.verdict == Verdict::accept);
   }
   SUBCASE("a switch behind an internal node") {
-    part.kind = profile::PartKind::switch_;
-    part.pressure_switch = profile::Switch{
+    part.limits = profile::Switch{
         .trip_Pa = 5e5, .reset_Pa = 3e5, .closed_ohm = 5, .series_ohm = {}, .element = "E1"};
     part.between[0] = "nowhere";
     CHECK(tests::inspect(with(part), 2, {}).judgement.verdict != Verdict::accept);
@@ -151,7 +149,7 @@ TEST_CASE("a required part that nothing judges holds the verdict") {
 TEST_CASE("a release limit on a coil whose release cannot be seen holds") {
   auto profile = tests::load("six-speed-20-pin");
   for (auto& part : profile.parts)
-    if (part.name == "A") part.coil->release_s = Interval{0.004, 0.02};
+    if (part.name == "A") part.coil()->release_s = Interval{0.004, 0.02};
   const auto pack = tests::inspect(profile, 2, {});
   CHECK(pack.judgement.verdict == Verdict::hold);
 }

@@ -49,9 +49,9 @@ void add_least(std::vector<Limit>& out, const std::string& name, Get get) {
 }
 
 inline bool are_alike(const profile::Part& x, const profile::Part& y) {
-  return x.coil && y.coil && x.coil->coil_class == y.coil->coil_class &&
-         x.coil->resistance_ohm.low == y.coil->resistance_ohm.low &&
-         x.coil->resistance_ohm.high == y.coil->resistance_ohm.high;
+  return x.coil() && y.coil() && x.coil()->coil_class == y.coil()->coil_class &&
+         x.coil()->resistance_ohm.low == y.coil()->resistance_ohm.low &&
+         x.coil()->resistance_ohm.high == y.coil()->resistance_ohm.high;
 }
 
 inline bool is_first_alike(const profile::Profile& profile, std::size_t part) {
@@ -70,26 +70,26 @@ inline void add_set_band(std::vector<Limit>& out, const profile::Profile& profil
                    [=](profile::Profile& p, double by) {
                      const profile::Part first = p.parts[part];
                      for (auto& other : p.parts)
-                       if (are_alike(first, other)) move(other.coil->resistance_ohm, edge, by);
+                       if (are_alike(first, other)) move(other.coil()->resistance_ohm, edge, by);
                    }});
-  if (!profile.parts[part].coil->matched_within_percent) return;
+  if (!profile.parts[part].coil()->matched_within_percent) return;
   out.push_back(
       {profile.parts[part].name + " and its sisters: matched", [=](profile::Profile& p, double by) {
          const profile::Part first = p.parts[part];
          for (auto& other : p.parts)
-           if (are_alike(first, other) && other.coil->matched_within_percent)
-             *other.coil->matched_within_percent *= 1 + by;
+           if (are_alike(first, other) && other.coil()->matched_within_percent)
+             *other.coil()->matched_within_percent *= 1 + by;
        }});
 }
 
 inline void add_coil(std::vector<Limit>& out, const profile::Profile& profile, std::size_t k) {
   const std::string name = profile.parts[k].name + ": ";
-  const profile::Coil& coil = *profile.parts[k].coil;
+  const profile::Coil& coil = *profile.parts[k].coil();
   add_set_band(out, profile, k);
   const auto band = [&](const char* what, std::optional<Interval> profile::Coil::*member) {
     if (coil.*member)
       add_band(out, name + what,
-               [k, member](profile::Profile& p) { return &*((*p.parts[k].coil).*member); });
+               [k, member](profile::Profile& p) { return &*((*p.parts[k].coil()).*member); });
   };
   band("inductance", &profile::Coil::inductance_H);
   band("pull-in", &profile::Coil::pull_in_s);
@@ -97,34 +97,34 @@ inline void add_coil(std::vector<Limit>& out, const profile::Profile& profile, s
   band("pull-in current", &profile::Coil::pull_in_current_A);
   if (!coil.hot_supply_V) return;
   add_most(out, name + "hot supply",
-           [k](profile::Profile& p) { return &*p.parts[k].coil->hot_supply_V; });
+           [k](profile::Profile& p) { return &*p.parts[k].coil()->hot_supply_V; });
   add_least(out, name + "hot temperature",
-            [k](profile::Profile& p) { return &*p.parts[k].coil->hot_celsius; });
+            [k](profile::Profile& p) { return &*p.parts[k].coil()->hot_celsius; });
 }
 
-template <class Member>  // of a switch or a contact
-void add_contact(std::vector<Limit>& out, const profile::Part& part, std::size_t k, Member member) {
+template <class Kind>  // a switch or a contact
+void add_contact(std::vector<Limit>& out, const profile::Part& part, std::size_t k) {
   add_most(out, part.name + ": closed_ohm",
-           [=](profile::Profile& p) { return &(p.parts[k].*member)->closed_ohm; });
-  if ((part.*member)->series_ohm)
+           [=](profile::Profile& p) { return &std::get<Kind>(p.parts[k].limits).closed_ohm; });
+  if (std::get<Kind>(part.limits).series_ohm)
     add_band(out, part.name + ": series_ohm",
-             [=](profile::Profile& p) { return &*(p.parts[k].*member)->series_ohm; });
+             [=](profile::Profile& p) { return &*std::get<Kind>(p.parts[k].limits).series_ohm; });
 }
 
 inline void add_part(std::vector<Limit>& out, const profile::Profile& profile, std::size_t k) {
   const profile::Part& part = profile.parts[k];
-  if (part.coil) add_coil(out, profile, k);
-  if (part.pressure_switch) add_contact(out, part, k, &profile::Part::pressure_switch);
-  if (part.contact) add_contact(out, part, k, &profile::Part::contact);
-  if (part.thermistor)
+  if (part.coil()) add_coil(out, profile, k);
+  if (part.pressure_switch()) add_contact<profile::Switch>(out, part, k);
+  if (part.contact()) add_contact<profile::Contact>(out, part, k);
+  if (part.thermistor())
     add_most(out, part.name + ": tolerance",
-             [k](profile::Profile& p) { return &p.parts[k].thermistor->tolerance_K; });
-  if (part.resistor)
+             [k](profile::Profile& p) { return &p.parts[k].thermistor()->tolerance_K; });
+  if (part.resistor())
     add_band(out, part.name + ": resistance",
-             [k](profile::Profile& p) { return &p.parts[k].resistor->resistance_ohm; });
-  if (part.wire)
+             [k](profile::Profile& p) { return &p.parts[k].resistor()->resistance_ohm; });
+  if (part.wire())
     add_most(out, part.name + ": max_ohm",
-             [k](profile::Profile& p) { return &p.parts[k].wire->max_ohm; });
+             [k](profile::Profile& p) { return &p.parts[k].wire()->max_ohm; });
 }
 
 }  // namespace detail

@@ -132,7 +132,7 @@ TEST_CASE("a tighter band of one coil leaves it among its sisters") {
       tests::inspected_pack("six-speed-20-pin", 7, By::relays_static, "coil B: shorted-turns 5%");
   profile::Profile alone = pack.profile;
   for (auto& part : alone.parts)
-    if (part.name == "B") part.coil->resistance_ohm.high -= 1e-6;
+    if (part.name == "B") part.coil()->resistance_ohm.high -= 1e-6;
   CHECK(pack.inspected.judgement.verdict == Verdict::reject);
   CHECK(inspection::judge(alone, pack.record()).verdict == Verdict::reject);
 }

@@ -5,10 +5,10 @@
 #include <cmath>
 #include <functional>
 
-#include "paths.h"
 #include "lever/contact_states.h"
 #include "lever/gears.h"
 #include "lever/study.h"
+#include "paths.h"
 #include "profile/load.h"
 #include "quantity/text.h"
 
@@ -174,8 +174,8 @@ TEST_CASE("part of a table: hold, and where a fault may be two, the position tha
 TEST_CASE("through a harness the contacts are read at the controller's end") {
   const auto profile = load("six-speed-20-pin");
   const Code code = code_of(profile);
-  const auto harness =
-      profile::load_harness(pinproof::tests::source_dir() + "/examples/harness-20-pin.json", profile);
+  const auto harness = profile::load_harness(
+      pinproof::tests::source_dir() + "/examples/harness-20-pin.json", profile);
   const auto taps = taps_of(profile, code, harness);
   CHECK(taps.size() == 6);
   const Tap& tap = tap_at(taps, "C13");
@@ -211,9 +211,9 @@ std::vector<GearSeen> gears_seen(
     GearSeen row;
     row.gear = gear ? gear->name : "";
     for (const auto& part : profile.parts) {
-      if (!part.pressure_switch) continue;
-      const bool closed =
-          gear ? closes_in(*gear, part.name) : part.pressure_switch->rest == profile::Rest::closed;
+      if (!part.pressure_switch()) continue;
+      const bool closed = gear ? closes_in(*gear, part.name)
+                               : part.pressure_switch()->rest == profile::Rest::closed;
       row.switches[part.name].state = closed ? 'c' : 'o';
     }
     fault(gear, row);
@@ -276,8 +276,8 @@ TEST_CASE("trip and reset pressures, and the current of a gear's coils") {
   CHECK(near.findings.empty());
   CHECK(near.verdict == Verdict::hold);
   CHECK(near.left_out.back().find("too near to tell") != std::string::npos);
-  const double limit = profile.find_part("PS1")->pressure_switch->trip_Pa;
-  const double reset = profile.find_part("PS1")->pressure_switch->reset_Pa;
+  const double limit = profile.find_part("PS1")->pressure_switch()->trip_Pa;
+  const double reset = profile.find_part("PS1")->pressure_switch()->reset_Pa;
   CHECK(trips({"PS1", limit, reset, 13e3}).verdict == Verdict::accept);
   CHECK(trips({"PS1", limit, reset - 1, 13e3}).verdict == Verdict::hold);
   CHECK(trips({"PS1", limit, reset - 14e3, 13e3}).verdict == Verdict::reject);
@@ -326,7 +326,7 @@ TEST_CASE("coils of a gear that a person would not have driven hold the gears") 
 
 TEST_CASE("a gear table of which nothing was seen is held") {
   auto profile = load("six-speed-20-pin");
-  std::erase_if(profile.parts, [](const profile::Part& part) { return part.pressure_switch; });
+  std::erase_if(profile.parts, [](const profile::Part& part) { return part.pressure_switch(); });
   const auto seen = [&](const std::function<void(const profile::Gear*, GearSeen&)>& change) {
     return study_gears(profile, gears_seen(profile, change), {});
   };

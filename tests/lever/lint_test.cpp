@@ -5,9 +5,9 @@
 #include <set>
 #include <stdexcept>
 
-#include "paths.h"
 #include "lever/lint_code.h"
 #include "lever/taps.h"
+#include "paths.h"
 #include "profile/load.h"
 
 namespace pinproof::lever {
@@ -31,7 +31,7 @@ constexpr auto kWarning = profile::Remark::Weight::warning;
 
 profile::Part& switch_named(profile::Profile& profile, const std::string& name) {
   for (auto& part : profile.parts)
-    if (part.name == name && part.pressure_switch) return part;
+    if (part.name == name && part.pressure_switch()) return part;
   throw std::runtime_error("no switch " + name);
 }
 
@@ -55,12 +55,12 @@ TEST_CASE("trade fact: a switch trips below 165 psi, an air test stays below 225
   CHECK(profile.line_pressure_Pa->high == doctest::Approx(225 * kPascalPerPsi).epsilon(0.001));
   CHECK(lint_gears(profile).empty());
   auto& one = switch_named(profile, "PS2");
-  one.pressure_switch->trip_Pa = 164 * kPascalPerPsi;
+  one.pressure_switch()->trip_Pa = 164 * kPascalPerPsi;
   CHECK(lint_gears(profile).empty());
-  one.pressure_switch->trip_Pa = 166 * kPascalPerPsi;
+  one.pressure_switch()->trip_Pa = 166 * kPascalPerPsi;
   CHECK(says(lint_gears(profile), "it may never trip", kError));
   CHECK(!says(lint_gears(profile), "the air test", kError));
-  one.pressure_switch->trip_Pa = 190 * kPascalPerPsi;  // tested with a fifth more
+  one.pressure_switch()->trip_Pa = 190 * kPascalPerPsi;  // tested with a fifth more
   CHECK(says(lint_gears(profile), "the air test of PS2", kError));
 }
 

@@ -52,9 +52,9 @@ TEST_CASE("places for limits: all of an on-off coil, no plunger figures of a var
 
 TEST_CASE("wide limits are added where there are none, and those that are there stay") {
   const auto all = profile::with_all_limits(profile::parse_profile(four_speed(), "p.json"));
-  CHECK(all.parts[1].coil->release_s->high == 10);
-  CHECK(all.parts[1].coil->pull_in_s->high == 0.0051);
-  CHECK(!all.parts[4].coil->release_s);
+  CHECK(all.parts[1].coil()->release_s->high == 10);
+  CHECK(all.parts[1].coil()->pull_in_s->high == 0.0051);
+  CHECK(!all.parts[4].coil()->release_s);
 }
 
 TEST_CASE("a limit is replaced with its source; keys keep their order and all else its value") {

@@ -1,8 +1,8 @@
-#include "paths.h"
 #include "profile/load.h"
 
 #include <doctest/doctest.h>
 
+#include "paths.h"
 #include "profile/edit.h"
 #include "quantity/error.h"
 
@@ -47,10 +47,10 @@ TEST_CASE("both profiles of the project load whole") {
   CHECK(six.drive == profile::Drive::low_side);
   int coils = 0, variable = 0, switches = 0, with_series = 0;
   for (const auto& p : six.parts) {
-    coils += p.coil.has_value();
-    variable += p.coil && p.coil->coil_class == profile::CoilClass::variable;
-    switches += p.pressure_switch.has_value();
-    with_series += p.pressure_switch && p.pressure_switch->series_ohm;
+    coils += p.coil();
+    variable += p.coil() && p.coil()->coil_class == profile::CoilClass::variable;
+    switches += p.pressure_switch();
+    with_series += p.pressure_switch() && p.pressure_switch()->series_ohm;
   }
   CHECK(coils == 7);
   CHECK(variable == 1);
@@ -60,7 +60,7 @@ TEST_CASE("both profiles of the project load whole") {
   CHECK(six.lever->lines.size() == 5);
   CHECK(six.lever->start_permit == "start permit");
   CHECK(six.lever->reverse == "reverse");
-  CHECK(six.find_part("PS1")->pressure_switch->trip_Pa == 520e3);
+  CHECK(six.find_part("PS1")->pressure_switch()->trip_Pa == 520e3);
   CHECK(six.hash.size() == 64);
 
   const auto four =

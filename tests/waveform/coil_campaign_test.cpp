@@ -91,14 +91,14 @@ struct Errors {
 void take(const CoilFigures& f, const SpiceRun& run, Errors& e) {
   const bool moves = run.begin_s > 0;
   e.expected_begins += moves;
-  if (moves && f.has_travel_begin) {
+  if (moves && f.travel_begin) {
     ++e.begins;
-    e.begin = std::max(e.begin, std::abs(f.travel_begin.at_s - run.begin_s));
+    e.begin = std::max(e.begin, std::abs(f.travel_begin->at_s - run.begin_s));
   }
   e.expected_seats += run.seat_s > 0;
-  if (f.has_pull_in && run.seat_s > 0) {
+  if (f.pull_in && run.seat_s > 0) {
     ++e.seats;
-    e.seat = std::max(e.seat, std::abs(f.pull_in.at_s - run.seat_s));
+    e.seat = std::max(e.seat, std::abs(f.pull_in->at_s - run.seat_s));
   }
 }
 

@@ -254,7 +254,7 @@ TEST_CASE("a disturbed capture has a status, a reason and no figures") {
   CHECK(f.status == Status::disturbed);
   CHECK_FALSE(f.disturbance.empty());
   CHECK_FALSE(f.resistance_ohm.usable());
-  CHECK_FALSE(f.has_pull_in);
+  CHECK_FALSE(f.pull_in);
   REQUIRE(f.findings.size() == 1);
   CHECK(f.findings[0].kind == "capture-disturbed");
 }

@@ -104,7 +104,7 @@ TEST_CASE("swapped columns are refused") {
       const auto f = analyse(c, {});
       CHECK(f.status == Status::swapped);
       CHECK(std::isnan(f.resistance_ohm.value));
-      CHECK_FALSE(f.has_pull_in);
+      CHECK_FALSE(f.pull_in);
     }
   }
 }
@@ -131,5 +131,5 @@ TEST_CASE("ten million samples give the figures of ten thousand") {
   CHECK(f.resistance_ohm.value == doctest::Approx(13).epsilon(0.002));
   CHECK(f.inductance_H.value == doctest::Approx(BenchCoil{}.inductance_at(0)).epsilon(0.01));
   CHECK(f.plunger == Plunger::moved);
-  CHECK(f.has_travel_begin);
+  CHECK(f.travel_begin);
 }

@@ -68,7 +68,7 @@ TEST_CASE("an exact step response gives back the circuit it came from") {
   CHECK(f.rise_time_s.value ==
         doctest::Approx(truth.tau() * std::log(truth.a() / 0.1)).epsilon(0.01));
   CHECK(f.plunger == Plunger::no_motion_seen);
-  CHECK_FALSE(f.has_pull_in);
+  CHECK_FALSE(f.pull_in);
   CHECK(std::isnan(f.release_s.value));
   CHECK(f.clamp_V.value == doctest::Approx(0.7));
   CHECK(f.suppression == Suppression::diode);

@@ -62,8 +62,8 @@ TEST_CASE("begin of travel, freeing current and work of the stroke are the simul
       const Capture c = seed == 0 ? ideal : digitise(ideal, 0.005, 12, seed);
       const auto f = analyse(c, {});
       const auto m = magnetics_of(c, {}, f);
-      REQUIRE(f.has_travel_begin);
-      CHECK(std::abs(f.travel_begin.at_s * 1e3 - t.begin_ms) < (seed == 0 ? 0.03 : 0.12));
+      REQUIRE(f.travel_begin);
+      CHECK(std::abs(f.travel_begin->at_s * 1e3 - t.begin_ms) < (seed == 0 ? 0.03 : 0.12));
       CHECK(f.needed_current_A.value ==
             doctest::Approx(kFreeing_A).epsilon(seed == 0 ? 0.02 : 0.06));
       CHECK(std::abs(f.needed_current_A.value - kFreeing_A) < 3 * f.needed_current_A.u);

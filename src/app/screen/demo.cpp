@@ -94,12 +94,12 @@ class Hands final : public Helper {
     std::vector<std::string> elements;
     double pascal = 0;
     for (const profile::Part& part : profile_.parts) {
-      if (!part.pressure_switch) continue;
-      const std::string& element = part.pressure_switch->element;
+      if (!part.pressure_switch()) continue;
+      const std::string& element = part.pressure_switch()->element;
       const bool named = what.find(" " + element + " ") != std::string::npos;
       if (!named || what.find("Apply") == std::string::npos) continue;
       elements.push_back(element);
-      pascal = std::max(pascal, 1.2 * part.pressure_switch->trip_Pa);
+      pascal = std::max(pascal, 1.2 * part.pressure_switch()->trip_Pa);
     }
     bench_.air(elements, pascal);
   }

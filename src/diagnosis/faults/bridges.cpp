@@ -16,7 +16,7 @@ Between between(const network::Model& model, const std::string& a, const std::st
     const auto ends = nodes_of(model, part);
     if (ends.size() != 2 || !((ends[0] == a && ends[1] == b) || (ends[0] == b && ends[1] == a)))
       continue;
-    if (!part.contact && !part.pressure_switch) return Between::part;
+    if (!part.contact() && !part.pressure_switch()) return Between::part;
     out = Between::contact;
   }
   return out;
@@ -38,7 +38,7 @@ bool neighbours(const profile::Profile& profile, const std::string& a, const std
 // The pin that a wire alone joins to another terminal: bridges to either are one.
 bool is_wired_to(const network::Model& model, const std::string& node, std::string& other) {
   for (const profile::Part& part : model.profile().parts) {
-    if (!part.wire || part.mate) continue;
+    if (!part.wire() || part.mate) continue;
     for (const std::size_t end : {std::size_t{0}, std::size_t{1}})
       if (part.between[end] == node && model.profile().is_pin(node) &&
           (part.between[1 - end] == profile::kCase ||

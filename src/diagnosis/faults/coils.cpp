@@ -30,7 +30,7 @@ void add_resistances(const std::string& name, std::size_t half, const Suspect& b
 
 void add(const network::Model& model, std::vector<Suspect>& out) {
   for (const profile::Part& part : model.profile().parts) {
-    if (!part.coil) continue;
+    if (!part.coil()) continue;
     const auto halves = model.elements_of(part.name);
     const auto& first = model.elements()[halves[0]];
     const auto& second = model.elements()[halves[1]];

@@ -8,9 +8,10 @@ using network::Edit;
 
 void add(const network::Model& model, std::vector<Suspect>& out) {
   for (const profile::Part& part : model.profile().parts) {
-    if (!part.contact && !part.pressure_switch) continue;
-    const std::string what = (part.contact ? "contact " : "switch ") + part.name;
-    const auto& series = part.contact ? part.contact->series_ohm : part.pressure_switch->series_ohm;
+    if (!part.contact() && !part.pressure_switch()) continue;
+    const std::string what = (part.contact() ? "contact " : "switch ") + part.name;
+    const auto& series =
+        part.contact() ? part.contact()->series_ohm : part.pressure_switch()->series_ohm;
     const std::size_t element = model.elements_of(part.name).front();
     Suspect base;
     base.part = part.name, base.nodes = nodes_of(model, part);
@@ -19,7 +20,8 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     closed.text = what + " does not open";
     if (!series) closed.text += ", or " + pins_text(base.nodes) + " are bridged";
     closed.edits = {network::on(Edit::Kind::shut, element)};
-    const double most = part.contact ? part.contact->closed_ohm : part.pressure_switch->closed_ohm;
+    const double most =
+        part.contact() ? part.contact()->closed_ohm : part.pressure_switch()->closed_ohm;
     closed.size = series ? Interval{series->low, series->high + most} : Interval{0.01, kLeak_ohm};
     closed.stated = {model.elements()[element].ohm};
     closed.rate = 2;

@@ -61,11 +61,11 @@ bool is_equal_part_swap(const network::Model& model, const Suspect& suspect) {
   return std::all_of(suspect.moved.begin(), suspect.moved.end(), [&](const auto& move) {
     const auto one = parts_at(model.profile(), model.name(move.first));
     const auto other = parts_at(model.profile(), model.name(move.second));
-    if (one.size() != 1 || other.size() != 1 || !one[0]->coil || !other[0]->coil) return false;
+    if (one.size() != 1 || other.size() != 1 || !one[0]->coil() || !other[0]->coil()) return false;
     const auto far = [&](const profile::Part& part, const std::string& near) {
       return part.between[part.between[0] == near ? 1 : 0];
     };
-    const Interval &a = one[0]->coil->resistance_ohm, &b = other[0]->coil->resistance_ohm;
+    const Interval &a = one[0]->coil()->resistance_ohm, &b = other[0]->coil()->resistance_ohm;
     return far(*one[0], model.name(move.first)) == far(*other[0], model.name(move.second)) &&
            std::abs(a.middle() - b.middle()) <= (a.width() + b.width()) / 2;
   });

@@ -7,7 +7,7 @@ using network::Edit;
 
 void add(const network::Model& model, std::vector<Suspect>& out) {
   for (const profile::Part& part : model.profile().parts) {
-    if (!part.thermistor) continue;
+    if (!part.thermistor()) continue;
     const std::size_t element = model.elements_of(part.name).front();
     Suspect base;
     base.part = part.name, base.nodes = nodes_of(model, part);

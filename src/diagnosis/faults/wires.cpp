@@ -9,7 +9,7 @@ using network::When;
 
 void add(const network::Model& model, std::vector<Suspect>& out) {
   for (const profile::Part& part : model.profile().parts) {
-    if (!part.wire) continue;
+    if (!part.wire()) continue;
     const std::size_t element = model.elements_of(part.name).front();
     const bool ground = part.between[0] == model.profile().ground_pin ||
                         part.between[1] == model.profile().ground_pin;

@@ -37,7 +37,7 @@ double pulse_for(const profile::Coil& coil) {
 
 void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
   for (const Part& part : profile.parts) {
-    if (!part.coil) continue;
+    if (!part.coil()) continue;
     const auto terminals = drive_terminals(profile, part);
     if (!can.drive || !terminals) {
       plan.skip(key(part), can.drive ? "no terminal reaches it by wires alone"
@@ -47,8 +47,8 @@ void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& 
     const DriveLimits limits = drive_limits(profile, part, can);
     DriveStep step{{part.name},    *terminals,
                    *terminals,     limits.voltage_V,
-                   limits.limit_A, pulse_for(*part.coil),
-                   kAfter_s,       probe_range(part.coil->suppression)};
+                   limits.limit_A, pulse_for(*part.coil()),
+                   kAfter_s,       probe_range(part.coil()->suppression)};
     plan.add({.key = key(part),
               .phase = Phase::drive,
               .state = rest_state(profile),
@@ -60,7 +60,7 @@ void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& 
 }
 
 CoilFigures figures_of(const Part& part, const record::Capture& capture) {
-  return waveform::analyse(samples_of(capture), analysis_options(*part.coil, capture));
+  return waveform::analyse(samples_of(capture), analysis_options(*part.coil(), capture));
 }
 
 // What a wrong shunt would make fail in a good coil.
@@ -127,7 +127,7 @@ void judge_load(const Judging& j) {
 }
 
 void judge_inductance(const Judging& j) {
-  if (!j.part.coil->inductance_H) return;
+  if (!j.part.coil()->inductance_H) return;
   Result result = j.start("inductance, plunger at rest");
   if (!j.figures.inductance_H.usable()) {
     result.outcome = Outcome::undecided;
@@ -137,9 +137,9 @@ void judge_inductance(const Judging& j) {
                           : j.figures.fit.reason);
   } else {
     judge_number(j.evidence, widened(j.figures.inductance_H, kModel), Unit::henry,
-                 *j.part.coil->inductance_H, result);
+                 *j.part.coil()->inductance_H, result);
   }
-  const bool low = result.value && result.value->value < j.part.coil->inductance_H->middle();
+  const bool low = result.value && result.value->value < j.part.coil()->inductance_H->middle();
   j.add(std::move(result), low ? "inductance-low" : "inductance-high",
         low ? "Coil " + j.part.name +
                   " has too little inductance: shorted turns, a weak magnetic circuit or a wrong "
@@ -151,7 +151,7 @@ void judge_inductance(const Judging& j) {
 }
 
 void judge_plunger(const Judging& j) {
-  if (j.part.coil->coil_class == profile::CoilClass::variable) return;
+  if (j.part.coil()->coil_class == profile::CoilClass::variable) return;
   Result result = j.start("plunger moves");
   result.outcome = j.figures.plunger == waveform::Plunger::moved            ? Outcome::pass
                    : j.figures.plunger == waveform::Plunger::no_motion_seen ? Outcome::fail
@@ -163,11 +163,11 @@ void judge_plunger(const Judging& j) {
 }
 
 void judge_timing(const Judging& j) {
-  const auto& coil = *j.part.coil;
+  const auto& coil = *j.part.coil();
   if (coil.pull_in_s) {
     Result result = j.start("time to seating");
-    if (j.figures.has_pull_in) {
-      judge_number(j.evidence, widened({j.figures.pull_in.at_s, j.figures.pull_in.u_s}, kTiming),
+    if (j.figures.pull_in) {
+      judge_number(j.evidence, widened({j.figures.pull_in->at_s, j.figures.pull_in->u_s}, kTiming),
                    Unit::second, *coil.pull_in_s, result);
     } else {
       result.outcome = Outcome::undecided;
@@ -182,11 +182,11 @@ void judge_timing(const Judging& j) {
   }
   if (coil.pull_in_current_A) {
     Result result = j.start("current at which the plunger starts");
-    if (j.figures.has_peak) {
+    if (j.figures.current_peak) {
       judge_number(
           j.evidence,
-          {j.figures.current_peak.current_A,
-           std::hypot(j.figures.final_current_A.u, 0.003 * j.figures.current_peak.current_A)},
+          {j.figures.current_peak->current_A,
+           std::hypot(j.figures.final_current_A.u, 0.003 * j.figures.current_peak->current_A)},
           Unit::ampere, *coil.pull_in_current_A, result);
     } else {
       result.outcome = Outcome::undecided;
@@ -216,7 +216,7 @@ void judge_timing(const Judging& j) {
 
 void judge_suppression(const Judging& j, const record::Capture& capture) {
   Result result = j.start("suppression at switch-off");
-  const auto seen = suppression_seen(j.part.coil->suppression, capture, j.figures.off_s,
+  const auto seen = suppression_seen(j.part.coil()->suppression, capture, j.figures.off_s,
                                      j.evidence.record().header.bench_clamp_V);
   result.outcome = seen.outcome, result.text = seen.text;
   j.add(std::move(result), seen.diode ? "suppression-unexpected" : "suppression-missing",
@@ -290,8 +290,8 @@ Sisters sisters_of(const Evidence& evidence, const Judgement& judgement, const P
   }
   if (ohm.size() >= 3) return {median_of(ohm), median_of(henry)};
   const double warm = metrology::copper_ratio(evidence.celsius().value_or(Estimate{23, 5}).value,
-                                              part.coil->resistance_celsius);
-  return {part.coil->resistance_ohm.middle() * warm, part.coil->inductance_H->middle()};
+                                              part.coil()->resistance_celsius);
+  return {part.coil()->resistance_ohm.middle() * warm, part.coil()->inductance_H->middle()};
 }
 
 // Turns shorted in the share p lower R by p and L by 1 - (1 - p)^2 (circuit
@@ -308,7 +308,7 @@ std::optional<Shortfall> shortfall_of(const Evidence& evidence, const Part& part
   const auto* trace = trace_of(judgement, part.name);
   const bool failed = std::any_of(judgement.findings.begin(), judgement.findings.end(),
                                   [&](const Finding& f) { return f.part == part.name; });
-  if (!trace || !failed || !part.coil->inductance_H || !trace->figures.inductance_H.usable())
+  if (!trace || !failed || !part.coil()->inductance_H || !trace->figures.inductance_H.usable())
     return std::nullopt;
   const Sisters sisters = sisters_of(evidence, judgement, part);
   const Shortfall out{&part, 1 - trace->figures.resistance_ohm.value / sisters.ohm,
@@ -321,7 +321,7 @@ std::optional<Shortfall> shortfall_of(const Evidence& evidence, const Part& part
 void explain_low_coils(const Evidence& evidence, Judgement& out) {
   std::vector<Shortfall> low;
   for (const Part& part : evidence.profile().parts)
-    if (part.coil)
+    if (part.coil())
       if (const auto shortfall = shortfall_of(evidence, part, out)) low.push_back(*shortfall);
   if (low.empty()) return;
   std::vector<std::string> names, pins, evidence_text;
@@ -357,10 +357,10 @@ void explain_low_coils(const Evidence& evidence, Judgement& out) {
 
 void judge_drive(const Evidence& evidence, Judgement& out) {
   for (const Part& part : evidence.profile().parts)
-    if (part.coil) take_trace(evidence, part, out);
+    if (part.coil()) take_trace(evidence, part, out);
   const bool wrong_scale = current_scale(evidence, out.traces).wrong;
   for (const Part& part : evidence.profile().parts)
-    if (part.coil) judge_coil(evidence, part, wrong_scale, out);
+    if (part.coil()) judge_coil(evidence, part, wrong_scale, out);
   explain_low_coils(evidence, out);
 }
 

@@ -45,8 +45,8 @@ waveform::Expected expected_of(const profile::Coil& coil) {
 
 bool are_equal(const profile::Part& a, const profile::Part& b) {
   constexpr double kAlike = 0.05;
-  if (!a.coil || !b.coil || a.coil->coil_class != b.coil->coil_class) return false;
-  const double one = a.coil->resistance_ohm.middle(), other = b.coil->resistance_ohm.middle();
+  if (!a.coil() || !b.coil() || a.coil()->coil_class != b.coil()->coil_class) return false;
+  const double one = a.coil()->resistance_ohm.middle(), other = b.coil()->resistance_ohm.middle();
   return std::abs(one - other) <= kAlike * std::max(one, other);
 }
 

@@ -16,7 +16,7 @@ record::Key key(const Part& coil) { return {std::string(kName), coil.name, ""}; 
 
 void plan_coils(const profile::Profile& profile, const Capabilities&, Plan& plan) {
   for (const Part& part : profile.parts) {
-    if (!part.coil) continue;
+    if (!part.coil()) continue;
     const auto leads = network::leads_of(profile, part);
     if (!leads) {
       plan.skip(key(part), "no terminal reaches it by wires alone");
@@ -27,14 +27,14 @@ void plan_coils(const profile::Profile& profile, const Capabilities&, Plan& plan
          .phase = Phase::rest,
          .state = rest_state(profile),
          .action =
-             OhmStep{{{leads->from}, {leads->to}}, part.coil->resistance_ohm.middle(), kRepeats},
+             OhmStep{{{leads->from}, {leads->to}}, part.coil()->resistance_ohm.middle(), kRepeats},
          .skip_if = {}});
   }
 }
 
 Finding finding_for(const Evidence& evidence, const Part& coil, const Result& result,
                     const record::Reading& reading) {
-  const Interval& limit = coil.coil->resistance_ohm;
+  const Interval& limit = coil.coil()->resistance_ohm;
   Finding f{"", coil.name, "", result.pins, {result.title + ": " + result.text}, ""};
   const auto unproven = evidence.unproven(result.pins);
   if (reading.overload) {
@@ -65,7 +65,7 @@ Finding finding_for(const Evidence& evidence, const Part& coil, const Result& re
 }
 
 void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
-  const double reference = part.coil->resistance_celsius;
+  const double reference = part.coil()->resistance_celsius;
   Result result =
       missing(evidence, key(part),
               "Coil " + part.name + ": resistance at " + format_si(reference, Unit::celsius, 2));
@@ -75,8 +75,8 @@ void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
   const auto leads = network::leads_of(evidence.profile(), part);
   if (reading && leads) {
     result.pins = {leads->from, leads->to};
-    const Interval limit{part.coil->resistance_ohm.low,
-                         part.coil->resistance_ohm.high + leads->wires_max_ohm};
+    const Interval limit{part.coil()->resistance_ohm.low,
+                         part.coil()->resistance_ohm.high + leads->wires_max_ohm};
     if (reading->overload) {
       judge_closed(evidence, *reading, limit, result);
     } else if (!celsius) {
@@ -95,7 +95,7 @@ void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
 
 void judge_coils(const Evidence& evidence, Judgement& out) {
   for (const Part& part : evidence.profile().parts)
-    if (part.coil) judge_coil(evidence, part, out);
+    if (part.coil()) judge_coil(evidence, part, out);
 }
 
 }  // namespace

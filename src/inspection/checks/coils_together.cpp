@@ -27,7 +27,7 @@ struct Group {
   std::vector<std::string> far;
   double expected_ohm() const {
     double siemens = 0;
-    for (const Part* coil : coils) siemens += 1 / coil->coil->resistance_ohm.middle();
+    for (const Part* coil : coils) siemens += 1 / coil->coil()->resistance_ohm.middle();
     return 1 / siemens;
   }
   std::string subject() const { return shared; }
@@ -38,8 +38,8 @@ record::Key key(const Group& group) { return {std::string(kName), group.subject(
 const Part* wire_between(const profile::Profile& profile, const std::string& a,
                          const std::string& b) {
   for (const Part& part : profile.parts)
-    if (part.kind == profile::PartKind::wire && ((part.between[0] == a && part.between[1] == b) ||
-                                                 (part.between[0] == b && part.between[1] == a)))
+    if (part.kind() == profile::PartKind::wire && ((part.between[0] == a && part.between[1] == b) ||
+                                                   (part.between[0] == b && part.between[1] == a)))
       return &part;
   return nullptr;
 }
@@ -59,7 +59,7 @@ void join(std::vector<Group>& groups, const profile::Profile& profile, const Par
 std::vector<Group> groups_of(const profile::Profile& profile) {
   std::vector<Group> out;
   for (const Part& part : profile.parts) {
-    const auto leads = part.coil ? network::leads_of(profile, part) : std::nullopt;
+    const auto leads = part.coil() ? network::leads_of(profile, part) : std::nullopt;
     if (!leads) continue;
     join(out, profile, part, leads->from, part.between[0], leads->to);
     join(out, profile, part, leads->to, part.between[1], leads->from);

@@ -25,7 +25,7 @@ std::vector<const Part*> coils_of(const profile::Profile& profile, const profile
   std::vector<const Part*> out;
   for (const std::string& name : gear.energised) {
     const Part* part = profile.find_part(name);
-    if (part->coil->coil_class == profile::CoilClass::on_off) out.push_back(part);
+    if (part->coil()->coil_class == profile::CoilClass::on_off) out.push_back(part);
   }
   return out;
 }
@@ -44,7 +44,7 @@ std::vector<Probe> probes_of(const profile::Profile& profile, const std::vector<
   const auto first = network::leads_of(profile, *on.front());
   if (!first || first->wires.empty()) return out;
   for (const Part& idle : profile.parts) {
-    if (!idle.coil || std::find(on.begin(), on.end(), &idle) != on.end()) continue;
+    if (!idle.coil() || std::find(on.begin(), on.end(), &idle) != on.end()) continue;
     const auto leads = network::leads_of(profile, idle);
     if (!leads || leads->from != first->from || leads->to == first->from) continue;
     out.push_back({"feed drop", {{first->from}, {leads->to}}, profile.load->feed_drop_V});
@@ -160,7 +160,7 @@ void doubt_load(const Evidence& evidence, const record::Capture& capture, const 
   double wanted_A = 0;
   for (const std::string& name : capture.coils) {
     const Part* part = evidence.profile().find_part(name);
-    if (part && part->coil) wanted_A += capture.set_V / part->coil->resistance_ohm.high;
+    if (part && part->coil()) wanted_A += capture.set_V / part->coil()->resistance_ohm.high;
   }
   const bool set = capture.set_V > 0.5 * evidence.profile().supply_V;
   if (!(s.supply_V >= (1 - kSag) * capture.set_V) || !set) {

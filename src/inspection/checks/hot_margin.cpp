@@ -25,7 +25,7 @@ waveform::Margin margin_of(const Evidence& evidence, const profile::Coil& coil,
 
 void judge_coil(const Evidence& evidence, const profile::Part& part, const CoilTrace& trace,
                 Judgement& out) {
-  const profile::Coil& coil = *part.coil;
+  const profile::Coil& coil = *part.coil();
   const auto margin = margin_of(evidence, coil, trace.figures);
   const std::string at = format_si(*coil.hot_celsius, Unit::celsius, 3) + " and " +
                          format_si(*coil.hot_supply_V, Unit::volt, 3);
@@ -56,8 +56,8 @@ void judge_coil(const Evidence& evidence, const profile::Part& part, const CoilT
 
 void judge(const Evidence& evidence, Judgement& out) {
   for (const profile::Part& part : evidence.profile().parts) {
-    const bool wanted = part.coil && part.coil->hot_celsius && part.coil->hot_supply_V &&
-                        part.coil->coil_class == profile::CoilClass::on_off;
+    const bool wanted = part.coil() && part.coil()->hot_celsius && part.coil()->hot_supply_V &&
+                        part.coil()->coil_class == profile::CoilClass::on_off;
     const auto* trace = wanted ? trace_of(out, part.name) : nullptr;
     if (trace && trace->figures.status == waveform::Status::ok)
       judge_coil(evidence, part, *trace, out);

@@ -20,7 +20,7 @@ std::vector<network::ContactPair> lever_pairs(const profile::Profile& profile) {
   auto pairs = network::contact_pairs(profile);
   std::erase_if(pairs, [](const auto& pair) {
     return std::none_of(pair.parts.begin(), pair.parts.end(),
-                        [](const Part* p) { return p->contact.has_value(); });
+                        [](const Part* p) { return p->contact(); });
   });
   return pairs;
 }

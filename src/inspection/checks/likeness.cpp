@@ -20,7 +20,7 @@ void plan_nothing(const profile::Profile&, const Capabilities&, Plan&) {}
 
 bool are_sisters(const profile::Part& a, const profile::Part& b) {
   return a.name != b.name && are_equal(a, b) &&
-         a.coil->suppression.kind == b.coil->suppression.kind;
+         a.coil()->suppression.kind == b.coil()->suppression.kind;
 }
 
 // A sister that is out of order itself is none to compare with.
@@ -74,7 +74,7 @@ void judge_coil(const Evidence& evidence, const profile::Part& part, const CoilT
 
 void judge(const Evidence& evidence, Judgement& out) {
   for (const profile::Part& part : evidence.profile().parts) {
-    const auto* trace = part.coil ? trace_of(out, part.name) : nullptr;
+    const auto* trace = part.coil() ? trace_of(out, part.name) : nullptr;
     if (trace && trace->figures.status == waveform::Status::ok)
       judge_coil(evidence, part, *trace, out);
   }

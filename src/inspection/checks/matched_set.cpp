@@ -20,7 +20,7 @@ constexpr std::string_view kName = "matched-set";
 std::vector<std::vector<const Part*>> sets_of(const profile::Profile& profile) {
   std::vector<std::vector<const Part*>> out;
   for (const Part& part : profile.parts) {
-    if (!part.coil || !part.coil->matched_within_percent) continue;
+    if (!part.coil() || !part.coil()->matched_within_percent) continue;
     const auto same = std::find_if(out.begin(), out.end(),
                                    [&](const auto& set) { return are_equal(*set.front(), part); });
     if (same == out.end())
@@ -65,7 +65,7 @@ void judge_set(const Evidence& evidence, const std::vector<const Part*>& set, Ju
   const Estimate spread{100 * (most->value - least->value) / mean,
                         100 * std::hypot(least->u, most->u) / mean};
   double limit = INFINITY;
-  for (const Part* part : set) limit = std::min(limit, *part->coil->matched_within_percent);
+  for (const Part* part : set) limit = std::min(limit, *part->coil()->matched_within_percent);
   judge_number(evidence, spread, Unit::percent, {-INFINITY, limit}, result);
   result.text += "; lowest " + least->key.subject + " " + text_of(*least) + ", highest " +
                  most->key.subject + " " + text_of(*most);

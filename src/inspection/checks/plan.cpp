@@ -57,10 +57,10 @@ network::State rest_state(const profile::Profile& profile) {
 double test_pressure_Pa(const profile::Profile& profile, const std::vector<std::string>& elements) {
   double trip = 0;
   for (const profile::Part& part : profile.parts) {
-    if (!part.pressure_switch) continue;
+    if (!part.pressure_switch()) continue;
     const bool applied = std::find(elements.begin(), elements.end(),
-                                   part.pressure_switch->element) != elements.end();
-    if (applied) trip = std::max(trip, part.pressure_switch->trip_Pa);
+                                   part.pressure_switch()->element) != elements.end();
+    if (applied) trip = std::max(trip, part.pressure_switch()->trip_Pa);
   }
   return kTestPressureOverTrip * trip;
 }

@@ -30,9 +30,9 @@ std::vector<Visit> visits(const profile::Profile& profile) {
   const network::State rest = rest_state(profile);
   for (const network::ContactPair& pair : network::contact_pairs(profile)) {
     for (const Part* part : pair.parts) {
-      if (!part->pressure_switch) continue;
+      if (!part->pressure_switch()) continue;
       network::State pressed = rest;
-      pressed.applied = {part->pressure_switch->element};
+      pressed.applied = {part->pressure_switch()->element};
       out.push_back({part, pair, "rest", Phase::rest, rest});
       out.push_back({part, pair, "pressed", Phase::air, pressed});
       out.push_back({part, pair, "vented", Phase::vented, rest});
@@ -61,13 +61,13 @@ void plan_switches(const profile::Profile& profile, const Capabilities& can, Pla
 std::string title_of(const Visit& visit) {
   const std::string& name = visit.part->name;
   if (visit.role == "pressed")
-    return "Switch " + name + ": under air at " + visit.part->pressure_switch->element;
+    return "Switch " + name + ": under air at " + visit.part->pressure_switch()->element;
   return "Switch " + name + (visit.role == "rest" ? ": at rest" : ": after venting");
 }
 
 Finding finding_for(const Visit& visit, const Result& result, char seen, bool expect_closed) {
   const std::string& name = visit.part->name;
-  const bool series = visit.part->pressure_switch->series_ohm.has_value();
+  const bool series = visit.part->pressure_switch()->series_ohm.has_value();
   Finding f{"", name, "", result.pins, {result.title + ": " + result.text}, ""};
   if (!expect_closed) {
     f.kind = "switch-stuck-closed";

@@ -13,13 +13,13 @@ record::Key key(const Part& part) { return {std::string(kName), part.name, ""}; 
 
 void plan_thermistors(const profile::Profile& profile, const Capabilities&, Plan& plan) {
   for (const Part& part : profile.parts) {
-    if (!part.thermistor) continue;
+    if (!part.thermistor()) continue;
     const auto leads = network::leads_of(profile, part);
     if (!leads) {
       plan.skip(key(part), "no terminal reaches it by wires alone");
       continue;
     }
-    const double expected = profile::thermistor_ohm(*part.thermistor, 23).value_or(1e4);
+    const double expected = profile::thermistor_ohm(*part.thermistor(), 23).value_or(1e4);
     plan.add({.key = key(part),
               .phase = Phase::rest,
               .state = rest_state(profile),
@@ -41,7 +41,7 @@ void judge_reading(const Evidence& evidence, const Part& part, const record::Rea
                    Result& result) {
   const auto air = evidence.celsius();
   const bool usable = !reading.overload && Estimate{reading.value, reading.u}.usable();
-  const auto own = !usable ? std::nullopt : celsius_of(*part.thermistor, reading);
+  const auto own = !usable ? std::nullopt : celsius_of(*part.thermistor(), reading);
   if (!own) {
     result.outcome = Outcome::fail;
     result.text = text_of(reading) + ": no temperature of its curve";
@@ -50,7 +50,7 @@ void judge_reading(const Evidence& evidence, const Part& part, const record::Rea
     result.text = text_of(reading) + " means " + format_estimate(*own, Unit::celsius) +
                   "; this bench has no thermometer to compare";
   } else {
-    const double tolerance = part.thermistor->tolerance_K;
+    const double tolerance = part.thermistor()->tolerance_K;
     judge_number(evidence, {own->value - air->value, std::hypot(own->u, air->u)}, Unit::none,
                  {-tolerance, tolerance}, result);
     result.text = text_of(reading) + " means " + format_estimate(*own, Unit::celsius) +
@@ -61,7 +61,7 @@ void judge_reading(const Evidence& evidence, const Part& part, const record::Rea
 
 void judge_thermistors(const Evidence& evidence, Judgement& out) {
   for (const Part& part : evidence.profile().parts) {
-    if (!part.thermistor) continue;
+    if (!part.thermistor()) continue;
     Result result = missing(evidence, key(part), part.name + ": temperature by its curve");
     result.required = part.required;
     if (const auto* reading = evidence.reading(key(part))) {

@@ -38,7 +38,7 @@ std::optional<Star> star_of(const profile::Profile& profile, const Part& wire) {
     if (!is_terminal(profile, wire.between[end]) || is_terminal(profile, splice)) continue;
     Star star{wire.between[end], {}, {}};
     for (const Part& part : profile.parts) {
-      if (part.kind != PartKind::coil && part.kind != PartKind::resistor) continue;
+      if (part.kind() != PartKind::coil && part.kind() != PartKind::resistor) continue;
       for (const std::size_t e : {std::size_t{0}, std::size_t{1}})
         if (part.between[e] == splice && is_terminal(profile, part.between[1 - e]) &&
             star.arms.size() < 2) {
@@ -52,7 +52,8 @@ std::optional<Star> star_of(const profile::Profile& profile, const Part& wire) {
 }
 
 double middle_ohm(const Part& part) {
-  return part.coil ? part.coil->resistance_ohm.middle() : part.resistor->resistance_ohm.middle();
+  return part.coil() ? part.coil()->resistance_ohm.middle()
+                     : part.resistor()->resistance_ohm.middle();
 }
 
 void add(const profile::Profile& profile, Plan& plan, const Part& wire, const std::string& role,
@@ -66,9 +67,9 @@ void add(const profile::Profile& profile, Plan& plan, const Part& wire, const st
 
 void plan_wires(const profile::Profile& profile, const Capabilities&, Plan& plan) {
   for (const Part& wire : profile.parts) {
-    if (wire.kind != PartKind::wire) continue;
+    if (wire.kind() != PartKind::wire) continue;
     if (is_terminal(profile, wire.between[0]) && is_terminal(profile, wire.between[1])) {
-      add(profile, plan, wire, "direct", wire.between[0], wire.between[1], wire.wire->max_ohm);
+      add(profile, plan, wire, "direct", wire.between[0], wire.between[1], wire.wire()->max_ohm);
     } else if (const auto star = star_of(profile, wire)) {
       const double a = middle_ohm(*star->arms[0]);
       const double b = middle_ohm(*star->arms[1]);
@@ -106,7 +107,7 @@ void find_ground(const Evidence& evidence, const Part& wire, const Result& resul
 void judge_direct(const Evidence& evidence, const Part& wire, Judgement& out) {
   Result result = missing(evidence, key(wire, "direct"), wire.name + ": resistance");
   if (const auto* reading = evidence.reading(key(wire, "direct")))
-    judge_closed(evidence, *reading, {-INFINITY, wire.wire->max_ohm}, result);
+    judge_closed(evidence, *reading, {-INFINITY, wire.wire()->max_ohm}, result);
   result.required = wire.required;
   find_ground(evidence, wire, result, out);
   out.results.push_back(std::move(result));
@@ -129,7 +130,7 @@ void judge_star(const Evidence& evidence, const Part& wire, const Star& star, Ju
       result.text = "a coil behind the splice is open, so this wire cannot be told from it";
     } else {
       const Estimate r = *wire_ohm(evidence, wire);
-      judge_number(evidence, r, Unit::ohm, {-INFINITY, wire.wire->max_ohm}, result);
+      judge_number(evidence, r, Unit::ohm, {-INFINITY, wire.wire()->max_ohm}, result);
       refuse_negative(r, result);
     }
   }
@@ -148,7 +149,7 @@ void judge_star(const Evidence& evidence, const Part& wire, const Star& star, Ju
 
 void judge_wires(const Evidence& evidence, Judgement& out) {
   for (const Part& wire : evidence.profile().parts) {
-    if (wire.kind != PartKind::wire) continue;
+    if (wire.kind() != PartKind::wire) continue;
     const auto star = star_of(evidence.profile(), wire);
     if (star)
       judge_star(evidence, wire, *star, out);

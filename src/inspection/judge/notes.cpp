@@ -48,12 +48,12 @@ std::vector<std::string> not_tested(const Evidence& evidence) {
       "Everything was measured at workshop temperature: joints and windings that open when hot are "
       "not seen.");
   if (any_part(profile, [](const auto& p) {
-        return p.coil && p.coil->coil_class == profile::CoilClass::variable;
+        return p.coil() && p.coil()->coil_class == profile::CoilClass::variable;
       }))
     out.push_back(
         "Variable-force coils: resistance, inductance and insulation only; pressure against "
         "current was not measured.");
-  if (any_part(profile, [](const auto& p) { return p.pressure_switch.has_value(); }))
+  if (any_part(profile, [](const auto& p) { return p.pressure_switch(); }))
     out.push_back(
         "Pressure switches: closed under test air, open without; the trip and reset pressures were "
         "not measured.");
@@ -68,12 +68,12 @@ std::vector<std::string> cautions(const profile::Profile& profile) {
       "Follow the maker's service information and the local rules for this work; they go before "
       "anything said here. "
       "Work on high-voltage or running vehicles is for qualified people only."};
-  if (any_part(profile, [](const auto& p) { return p.coil.has_value(); }))
+  if (any_part(profile, [](const auto& p) { return p.coil(); }))
     out.push_back(
         "Coil heat: a coil left on at battery voltage can burn skin, insulation and plastic within "
         "seconds. "
         "Never bridge or bypass the supply's current limit.");
-  if (any_part(profile, [](const auto& p) { return p.pressure_switch.has_value(); }))
+  if (any_part(profile, [](const auto& p) { return p.pressure_switch(); }))
     out.push_back(
         "Compressed air: wear eye protection, regulate the pressure, never point a jet at skin, "
         "and vent before "

@@ -65,13 +65,13 @@ double Scene::leak_ohm() const {
 std::vector<Visit> visits_of(const Scene& scene, const network::ContactPair& pair) {
   std::vector<network::State> states;
   const bool on_lever =
-      std::any_of(pair.parts.begin(), pair.parts.end(), [](const auto* p) { return p->contact; });
+      std::any_of(pair.parts.begin(), pair.parts.end(), [](const auto* p) { return p->contact(); });
   for (std::size_t p = 0; p < (on_lever ? positions_of(scene) : 1); ++p)
     states.push_back(at(scene, p));
   for (const profile::Part* part : pair.parts) {
-    if (!part->pressure_switch || !scene.can.lever) continue;
+    if (!part->pressure_switch() || !scene.can.lever) continue;
     states.push_back(at(scene, 0));
-    states.back().applied = {part->pressure_switch->element};
+    states.back().applied = {part->pressure_switch()->element};
   }
   std::vector<Visit> out;
   for (const network::State& state : states)

@@ -29,7 +29,7 @@ struct Winding {
 };
 
 Winding winding_of(const Scene& scene, const Part& part, const network::Leads& leads) {
-  const auto& coil = *part.coil;
+  const auto& coil = *part.coil();
   const double t = coil.resistance_celsius;
   Winding out{part,
               coil.resistance_ohm.low,
@@ -42,9 +42,9 @@ Winding winding_of(const Scene& scene, const Part& part, const network::Leads& l
   double least = *coil.matched_within_percent;
   out.set = 0;
   for (const Part& other : scene.profile.parts) {
-    if (!are_equal(part, other) || !other.coil->matched_within_percent) continue;
+    if (!are_equal(part, other) || !other.coil()->matched_within_percent) continue;
     ++out.set;
-    least = std::min(least, *other.coil->matched_within_percent);
+    least = std::min(least, *other.coil()->matched_within_percent);
   }
   if (out.set < 2) return out;
   out.match = least / 100;
@@ -173,7 +173,7 @@ void add_coils(Scene& scene) {
   const Insulation insulation(scene);
   std::vector<Winding> windings;
   for (const Part& part : scene.profile.parts) {
-    if (!part.coil) continue;
+    if (!part.coil()) continue;
     const auto leads = network::leads_of(scene.profile, part);
     if (leads)
       windings.push_back(winding_of(scene, part, *leads));

@@ -21,9 +21,9 @@ struct Contact {
 
 Contact contact_of(const Part& part) {
   const auto& series =
-      part.pressure_switch ? part.pressure_switch->series_ohm : part.contact->series_ohm;
+      part.pressure_switch() ? part.pressure_switch()->series_ohm : part.contact()->series_ohm;
   const double most =
-      part.pressure_switch ? part.pressure_switch->closed_ohm : part.contact->closed_ohm;
+      part.pressure_switch() ? part.pressure_switch()->closed_ohm : part.contact()->closed_ohm;
   return {part, {series ? series->low : 0, (series ? series->high : 0) + most}, series, most};
 }
 
@@ -73,7 +73,7 @@ void add_series(Scene& scene, const Contact& c, const Visit& visit, const std::s
 }
 
 void add_switch(Scene& scene, const Part& part) {
-  const auto& s = *part.pressure_switch;
+  const auto& s = *part.pressure_switch();
   const std::string name = target_of(part), by = "pressure switches";
   if (!scene.can.lever) return;
   // The earliest that a good one may trip is where it is to be back at rest.
@@ -100,7 +100,7 @@ void add_contact(Scene& scene, const network::ContactPair& pair, const Part& par
   const auto visits = visits_of(scene, pair);
   const Contact c = contact_of(part);
   const std::string name = target_of(part);
-  const std::string by = part.pressure_switch ? "pressure switches" : "lever table";
+  const std::string by = part.pressure_switch() ? "pressure switches" : "lever table";
   const char* unmoved = "this bench moves neither lever nor air";
   if (shows_closed(scene, c, visits))
     scene.sure({.part = name, .fault = "stuck-closed", .by = by});
@@ -115,7 +115,7 @@ void add_contact(Scene& scene, const network::ContactPair& pair, const Part& par
           name, fault,
           scene.can.lever ? "another contact conducts beside it wherever it does" : unmoved);
   }
-  if (part.pressure_switch)
+  if (part.pressure_switch())
     add_switch(scene, part);
   else
     scene.doubt(
@@ -132,10 +132,10 @@ std::vector<double> arms_of(const profile::Profile& profile, const std::string& 
   std::vector<double> out;
   for (const Part& part : profile.parts)
     for (const std::size_t e : {std::size_t{0}, std::size_t{1}})
-      if ((part.coil || part.resistor) && part.between[e] == splice &&
+      if ((part.coil() || part.resistor()) && part.between[e] == splice &&
           is_terminal(profile, part.between[1 - e]))
-        out.push_back(part.coil ? part.coil->resistance_ohm.high
-                                : part.resistor->resistance_ohm.high);
+        out.push_back(part.coil() ? part.coil()->resistance_ohm.high
+                                  : part.resistor()->resistance_ohm.high);
   return out;
 }
 
@@ -144,7 +144,7 @@ double U_wire(const Scene& scene, const Part& wire) {
   const auto& profile = scene.profile;
   const bool ends[] = {is_terminal(profile, wire.between[0]),
                        is_terminal(profile, wire.between[1])};
-  if (ends[0] && ends[1]) return 2 * scene.u_ohm(wire.wire->max_ohm);
+  if (ends[0] && ends[1]) return 2 * scene.u_ohm(wire.wire()->max_ohm);
   if (!ends[0] && !ends[1]) return std::nan("");
   const auto arms = arms_of(profile, wire.between[ends[0] ? 1 : 0]);
   if (arms.size() < 2) return std::nan("");
@@ -158,7 +158,7 @@ double U_wire(const Scene& scene, const Part& wire) {
 
 void add_wires(Scene& scene) {
   for (const Part& part : scene.profile.parts) {
-    if (!part.wire) continue;
+    if (!part.wire()) continue;
     const double U = U_wire(scene, part);
     if (std::isnan(U)) {
       scene.doubt(target_of(part), "any", "its splice cannot be reached from two other terminals");
@@ -168,7 +168,7 @@ void add_wires(Scene& scene) {
     for (const char* fault : {"resistance", "broken-strands"})
       scene.sure({.part = target_of(part),
                   .fault = fault,
-                  .size = part.wire->max_ohm + U,
+                  .size = part.wire()->max_ohm + U,
                   .unit = Unit::ohm,
                   .sized = true,
                   .by = "wire resistance"});
@@ -183,7 +183,7 @@ void add_contacts(Scene& scene) {
 // A good one may be off by its tolerance on one side, and must come out on the other.
 void add_thermistors(Scene& scene) {
   for (const Part& part : scene.profile.parts) {
-    if (!part.thermistor || !network::leads_of(scene.profile, part)) continue;
+    if (!part.thermistor() || !network::leads_of(scene.profile, part)) continue;
     const std::string name = target_of(part), by = "thermistor against thermometer";
     scene.sure({.part = name, .fault = "open", .by = by});
     scene.sure({.part = name, .fault = "shorted", .by = by});
@@ -195,13 +195,13 @@ void add_thermistors(Scene& scene) {
     double up = 0, down = 0;
     for (const double t :
          {kWorkshopCelsius.low, kWorkshopCelsius.middle(), kWorkshopCelsius.high}) {
-      const double ohm = profile::thermistor_ohm(*part.thermistor, t).value_or(NAN);
-      const double colder = profile::thermistor_ohm(*part.thermistor, t - 1).value_or(NAN);
+      const double ohm = profile::thermistor_ohm(*part.thermistor(), t).value_or(NAN);
+      const double colder = profile::thermistor_ohm(*part.thermistor(), t - 1).value_or(NAN);
       const double by_ohm = scene.u_ohm(ohm) / (colder - ohm);
       const double shift_K =
-          2 * part.thermistor->tolerance_K + 2 * std::hypot(scene.u_pack_K(), by_ohm);
+          2 * part.thermistor()->tolerance_K + 2 * std::hypot(scene.u_pack_K(), by_ohm);
       const auto moved = [&](double to) {
-        return 100 * (profile::thermistor_ohm(*part.thermistor, to).value_or(NAN) / ohm - 1);
+        return 100 * (profile::thermistor_ohm(*part.thermistor(), to).value_or(NAN) / ohm - 1);
       };
       up = std::max(up, moved(t - shift_K)), down = std::min(down, moved(t + shift_K));
     }

@@ -65,7 +65,7 @@ struct Driven {
 };
 
 void add_load(const Driven& d) {
-  const auto& coil = *d.part.coil;
+  const auto& coil = *d.part.coil();
   const double ohm = coil.resistance_ohm.high *
                      metrology::copper_ratio(kWorkshopCelsius.high, coil.resistance_celsius);
   d.sure("film", kLoadShare / (1 - kLoadShare) * ohm, Unit::ohm, "resistance under load");
@@ -78,7 +78,7 @@ void add_load(const Driven& d) {
 }
 
 void add_magnet(const Driven& d) {
-  const auto& coil = *d.part.coil;
+  const auto& coil = *d.part.coil();
   double size = INFINITY;
   std::string by;
   if (coil.pull_in_current_A && coil.coil_class == profile::CoilClass::on_off)
@@ -107,7 +107,7 @@ void add_moved(const Driven& d, const char* fault, std::span<const Moved> table,
 }
 
 void add_plunger(const Driven& d) {
-  const auto& coil = *d.part.coil;
+  const auto& coil = *d.part.coil();
   for (const char* fault : {"stuck-open", "stuck-seated"}) d.sure(fault, "plunger moves");
   add_moved(d, "sticky", kStickyTime, coil.pull_in_s, Unit::none,
             "seats later than its limit: damped so many times more");
@@ -116,7 +116,7 @@ void add_plunger(const Driven& d) {
 }
 
 void add_suppression(const Driven& d) {
-  if (d.part.coil->suppression.kind == profile::Suppression::Kind::none) return;
+  if (d.part.coil()->suppression.kind == profile::Suppression::Kind::none) return;
   d.sure("suppression-missing", "suppression at switch-off");
   d.sure("suppression-reversed", "driven coil draws too much");
 }
@@ -125,9 +125,9 @@ void add_suppression(const Driven& d) {
 void add_doubts(Scene& scene, const Part& part) {
   const char* why = "this bench does not drive coils";
   std::vector<const char*> faults{"heating-joint", "intermittent", "weak-magnet"};
-  if (part.coil->coil_class == profile::CoilClass::on_off)
+  if (part.coil()->coil_class == profile::CoilClass::on_off)
     faults.insert(faults.end(), {"stuck-open", "stuck-seated", "sticky", "weak-spring"});
-  if (part.coil->suppression.kind != profile::Suppression::Kind::none)
+  if (part.coil()->suppression.kind != profile::Suppression::Kind::none)
     faults.insert(faults.end(), {"suppression-missing", "suppression-reversed"});
   for (const char* fault : faults) scene.doubt(target_of(part), fault, why);
 }
@@ -136,10 +136,10 @@ void add_doubts(Scene& scene, const Part& part) {
 
 void add_drive(Scene& scene) {
   for (const Part& part : scene.profile.parts) {
-    if (!part.coil) continue;
+    if (!part.coil()) continue;
     const std::string name = target_of(part);
     // At rest it is a short, whatever the bench.
-    if (part.coil->suppression.kind != profile::Suppression::Kind::none)
+    if (part.coil()->suppression.kind != profile::Suppression::Kind::none)
       scene.sure({.part = name, .fault = "suppression-shorted", .by = "coil resistance"});
     if (!scene.can.drive || !network::leads_of(scene.profile, part)) {
       add_doubts(scene, part);
@@ -149,7 +149,7 @@ void add_drive(Scene& scene) {
     add_load(d);
     add_magnet(d);
     add_suppression(d);
-    if (part.coil->coil_class == profile::CoilClass::on_off)
+    if (part.coil()->coil_class == profile::CoilClass::on_off)
       add_plunger(d);
     else
       for (const char* fault : {"stuck-open", "stuck-seated", "sticky", "weak-spring"})

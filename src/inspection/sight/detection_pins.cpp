@@ -50,15 +50,16 @@ class Roles {
 
 // At the temperatures of a workshop.
 Interval ohm_of(const Part& part) {
-  if (part.coil) {
-    const double t = part.coil->resistance_celsius;
-    return {part.coil->resistance_ohm.low * metrology::copper_ratio(kWorkshopCelsius.low, t),
-            part.coil->resistance_ohm.high * metrology::copper_ratio(kWorkshopCelsius.high, t)};
+  if (part.coil()) {
+    const double t = part.coil()->resistance_celsius;
+    return {part.coil()->resistance_ohm.low * metrology::copper_ratio(kWorkshopCelsius.low, t),
+            part.coil()->resistance_ohm.high * metrology::copper_ratio(kWorkshopCelsius.high, t)};
   }
-  if (part.resistor) return part.resistor->resistance_ohm;
-  const double off = part.thermistor->tolerance_K;
-  return {profile::thermistor_ohm(*part.thermistor, kWorkshopCelsius.high + off).value_or(0),
-          profile::thermistor_ohm(*part.thermistor, kWorkshopCelsius.low - off).value_or(INFINITY)};
+  if (part.resistor()) return part.resistor()->resistance_ohm;
+  const double off = part.thermistor()->tolerance_K;
+  return {
+      profile::thermistor_ohm(*part.thermistor(), kWorkshopCelsius.high + off).value_or(0),
+      profile::thermistor_ohm(*part.thermistor(), kWorkshopCelsius.low - off).value_or(INFINITY)};
 }
 
 Roles::Roles(const Scene& scene) : scene_(scene) {
@@ -80,8 +81,8 @@ Roles::Roles(const Scene& scene) : scene_(scene) {
 }
 
 void Roles::place(const Part& part) {
-  if (part.pressure_switch || part.contact || part.diode) return;
-  const bool wire = part.wire.has_value();
+  if (part.pressure_switch() || part.contact() || part.diode()) return;
+  const bool wire = part.wire();
   const auto leads = wire ? std::nullopt : network::leads_of(scene_.profile, part);
   const std::string ends[] = {wire    ? part.between[0]
                               : leads ? leads->from
@@ -94,7 +95,7 @@ void Roles::place(const Part& part) {
       if (role.pin != ends[e] || role.hub) continue;
       // The ground's own wire, and a feed to its splice.
       if (wire)
-        role.hub = true, role.common = ends[1 - e], role.ohm = {0, part.wire->max_ohm};
+        role.hub = true, role.common = ends[1 - e], role.ohm = {0, part.wire()->max_ohm};
       else
         role.common = ends[1 - e], role.ohm = ohm_of(part);
       role.parts.push_back(&part);

@@ -37,7 +37,7 @@ struct Scene {
 };
 
 inline std::string target_of(const profile::Part& part) {
-  return std::string(name_of(part.kind)) + " " + part.name;
+  return std::string(name_of(part.kind())) + " " + part.name;
 }
 
 /// Resistance at the far end of a range of values, and of two of them side by side.

@@ -17,11 +17,11 @@ struct Need {
 };
 
 bool has_coils(const profile::Profile& p) {
-  return std::any_of(p.parts.begin(), p.parts.end(), [](const auto& part) { return part.coil; });
+  return std::any_of(p.parts.begin(), p.parts.end(), [](const auto& part) { return part.coil(); });
 }
 bool has_switches(const profile::Profile& p) {
   return std::any_of(p.parts.begin(), p.parts.end(),
-                     [](const auto& part) { return part.pressure_switch; });
+                     [](const auto& part) { return part.pressure_switch(); });
 }
 bool has_lever(const profile::Profile& p) { return p.lever.has_value(); }
 bool any(const profile::Profile&) { return true; }
@@ -62,7 +62,7 @@ std::string ohms(double value) { return format_si(value, Unit::ohm, 2); }
 // and the guard band on both sides.
 Unseen series_resistance(const profile::Part& part, const metrology::AccuracyTable& table,
                          bool four_wire, double contact_u_ohm) {
-  const auto& limits = part.coil->resistance_ohm;
+  const auto& limits = part.coil()->resistance_ohm;
   const std::string function = four_wire ? "ohm-4w" : "ohm-2w";
   const auto range = metrology::pick_range(table, function, limits.high);
   double u =
@@ -87,7 +87,7 @@ std::vector<Unseen> unseen(const profile::Profile& profile, const Capabilities& 
     out.push_back({"contact resistances below " + ohms(2 * std::sqrt(2.0) * contact_u_ohm),
                    "two-wire readings spread by that much", "four-wire leads"});
   for (const profile::Part& part : profile.parts)
-    if (part.coil) out.push_back(series_resistance(part, accuracy, four_wire, contact_u_ohm));
+    if (part.coil()) out.push_back(series_resistance(part, accuracy, four_wire, contact_u_ohm));
   out.push_back({"insulation that fails hot or at high voltage",
                  "it is measured cold, at the meter's few volts",
                  "an insulation tester, with care"});
