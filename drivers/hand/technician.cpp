@@ -18,8 +18,8 @@ constexpr double kPause_s = 0.002;  // between readings of a meter that answers 
 constexpr double kRefresh_s = 0.25;
 constexpr double kFarOff = 0.2;  // a change of reading that can only be another pair
 
-std::string shown_text(const bench::Shown& shown) {
-  return shown.overload ? "open" : format_si(shown.value, Unit::ohm, 4);
+std::string shown_text(const bench::ShownOhms& shown) {
+  return shown.overload ? "open" : format_si(shown.value.si(), Unit::ohm, 4);
 }
 
 // What the three ports share: who is touched, what was last accepted, and the keys.
@@ -40,10 +40,10 @@ class Technician {
   bench::Console& console() { return console_; }
   const Wording& wording() const { return wording_; }
 
-  void touch(const bench::Connection& to, double expected_ohm);
+  void touch(const bench::Connection& to, Resistance expected);
   void apart();
-  bench::Shown ohms(bool four_wire, double range_ohm, const bench::Patience& patience);
-  double celsius(const bench::Patience& patience);
+  bench::ShownOhms ohms(bool four_wire, Resistance range, const bench::Patience& patience);
+  Temperature celsius(const bench::Patience& patience);
   /// The pack is about to be brought into another state, by whatever means: nothing that was seen
   /// so far says anything of it then.
   void moves();
@@ -54,13 +54,13 @@ class Technician {
   void finish_last();
   void prompt();
   void obey(bench::KeyPress key, const bench::Patience& patience);
-  bool lifted(const bench::Shown& shown);
-  bench::Shown sample(bool four_wire, double range_ohm, const bench::Patience& patience);
-  bench::Shown watch(bool four_wire, double range_ohm, const bench::Patience& patience);
-  bench::Shown held(bool four_wire, double range_ohm, const bench::Patience& patience);
-  bench::Shown accept(const bench::Shown& shown);
-  bench::Grip grip_of(const bench::Shown& shown) const;
-  void show(const bench::Shown& shown);
+  bool lifted(const bench::ShownOhms& shown);
+  bench::ShownOhms sample(bool four_wire, Resistance range, const bench::Patience& patience);
+  bench::ShownOhms watch(bool four_wire, Resistance range, const bench::Patience& patience);
+  bench::ShownOhms held(bool four_wire, Resistance range, const bench::Patience& patience);
+  bench::ShownOhms accept(const bench::ShownOhms& shown);
+  bench::Grip grip_of(const bench::ShownOhms& shown) const;
+  void show(const bench::ShownOhms& shown);
   static double now_s() {
     return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch())
         .count();
@@ -75,39 +75,39 @@ class Technician {
   double reaction_s_;  // nobody answers sooner: a key pressed then was meant for the pair before
   double prompted_at_s_ = 0;
   bench::Connection pair_;
-  double expected_ohm_ = INFINITY;
+  Resistance expected_{INFINITY};
   bool prompted_ = false, held_ = false, lifted_ = true, complained_ = false;
-  bool kept_ = false;                 // the probes are still on the pair that is asked for
-  bool stale_ = false;                // the meter's next reading may be of the pack as it was
-  std::optional<bench::Shown> last_;  // accepted on this pair
-  double rearm_ohm_ = NAN;            // accepted on the pair before, still under the probes
-  std::deque<double> spare_;          // samples of the dwell, for a step that wants several
-  double spare_range_ = 0;            // that was asked for when they were taken
+  bool kept_ = false;                     // the probes are still on the pair that is asked for
+  bool stale_ = false;                    // the meter's next reading may be of the pack as it was
+  std::optional<bench::ShownOhms> last_;  // accepted on this pair
+  double rearm_ohm_ = NAN;                // accepted on the pair before, still under the probes
+  std::deque<Resistance> spare_;          // samples of the dwell, for a step that wants several
+  Resistance spare_range_;                // that was asked for when they were taken
   std::optional<bench::Grip> shown_grip_;
   double shown_at_s_ = 0;
-  bench::Shown spare_as_;  // as the meter showed the last of them
+  bench::ShownOhms spare_as_;  // as the meter showed the last of them
 };
 
 void Technician::finish_last() {
   if (!last_) return;
   console_.took({*last_, shown_text(*last_), bench::Grip::taken});
-  rearm_ohm_ = last_->overload ? NAN : last_->value;
+  rearm_ohm_ = last_->overload ? NAN : last_->value.si();
   lifted_ = last_->overload;
   last_.reset();
 }
 
-void Technician::touch(const bench::Connection& to, double expected_ohm) {
+void Technician::touch(const bench::Connection& to, Resistance expected) {
   if (held_ && to == pair_ && last_) return;
   finish_last();
   // The same pair once more, in another state of the pack: the probes are still on.
   kept_ = (held_ || kept_) && to == pair_ && !to.high.empty();
   pair_ = to;
-  expected_ohm_ = expected_ohm;
+  expected_ = expected;
   prompted_ = held_ = complained_ = false;
   spare_.clear();
 }
 
-void Technician::apart() { touch({}, INFINITY); }
+void Technician::apart() { touch({}, Resistance{INFINITY}); }
 
 void Technician::moves() {
   finish_last();
@@ -127,7 +127,7 @@ void Technician::prompt() {
   const bool kept = std::exchange(kept_, false);
   if (kept) lifted_ = true;
   bench::ProbePair pair;
-  pair.expected_ohm = expected_ohm_;
+  pair.expected = expected_;
   if (pair_.high.empty()) {
     pair.where = bench::ProbePair::Where::apart;
     return console_.touch(pair);
@@ -149,23 +149,22 @@ void Technician::obey(bench::KeyPress key, const bench::Patience& patience) {
 
 // The probes must have left the last pair before another reading is believed:
 // an open, or a value that the last pair cannot have, in the noise of this range.
-bool Technician::lifted(const bench::Shown& shown) {
+bool Technician::lifted(const bench::ShownOhms& shown) {
   if (!lifted_)
     lifted_ = shown.overload ||
-              !(std::abs(shown.value - rearm_ohm_) <=
-                kFarOff * std::abs(rearm_ohm_) + Settling::band(rearm_ohm_, shown.range));
+              !(std::abs(shown.value.si() - rearm_ohm_) <=
+                kFarOff * std::abs(rearm_ohm_) + Settling::band(rearm_ohm_, shown.range.si()));
   return lifted_;
 }
 
-bench::Grip Technician::grip_of(const bench::Shown& shown) const {
+bench::Grip Technician::grip_of(const bench::ShownOhms& shown) const {
   if (!lifted_) return bench::Grip::lift_first;
-  if (shown.overload)
-    return std::isfinite(expected_ohm_) ? bench::Grip::open : bench::Grip::open_expected;
+  if (shown.overload) return isfinite(expected_) ? bench::Grip::open : bench::Grip::open_expected;
   return settling_.settled() ? bench::Grip::unexpected : bench::Grip::moving;
 }
 
 // Digits that change fifty times a second cannot be read; a change of state can.
-void Technician::show(const bench::Shown& shown) {
+void Technician::show(const bench::ShownOhms& shown) {
   const bench::Grip grip = grip_of(shown);
   const double now = now_s();
   if (grip == shown_grip_ && now - shown_at_s_ < kRefresh_s) return;
@@ -174,7 +173,7 @@ void Technician::show(const bench::Shown& shown) {
   console_.held({shown, shown_text(shown), grip});
 }
 
-bench::Shown Technician::accept(const bench::Shown& shown) {
+bench::ShownOhms Technician::accept(const bench::ShownOhms& shown) {
   held_ = true;
   last_ = shown;
   return shown;
@@ -182,25 +181,27 @@ bench::Shown Technician::accept(const bench::Shown& shown) {
 
 // The first reading after the pack has changed may have begun before it did, and some instruments
 // answer with the one before: it is thrown away.
-bench::Shown Technician::sample(bool four_wire, double range_ohm, const bench::Patience& patience) {
-  if (stale_) (void)meter_->ohms(four_wire, range_ohm, patience);
+bench::ShownOhms Technician::sample(bool four_wire, Resistance range,
+                                    const bench::Patience& patience) {
+  if (stale_) (void)meter_->ohms(four_wire, range, patience);
   stale_ = false;
-  return meter_->ohms(four_wire, range_ohm, patience);
+  return meter_->ohms(four_wire, range, patience);
 }
 
-bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Patience& patience) {
+bench::ShownOhms Technician::watch(bool four_wire, Resistance range,
+                                   const bench::Patience& patience) {
   bool wanted = false;  // by key
   while (true) {
-    const bench::Shown shown = sample(four_wire, range_ohm, patience);
+    const bench::ShownOhms shown = sample(four_wire, range, patience);
     spare_as_ = shown;
     const bool free = lifted(shown);
     if (shown.overload || !free)
       settling_.clear(), complained_ = false;
     else
-      settling_.add(now_s(), shown.value, shown.range);
+      settling_.add(now_s(), shown.value.si(), shown.range.si());
     const bool steady = !shown.overload && settling_.settled();
     if (shown.overload) wanted = false;
-    if (steady && (wanted || plausible(settling_.mean(), expected_ohm_))) break;
+    if (steady && (wanted || plausible(settling_.mean(), expected_.si()))) break;
     if (steady && !complained_) complained_ = true, console_.beep();
     show(shown);
     const auto key = console_.key(Duration{kPause_s}, patience);
@@ -213,47 +214,49 @@ bench::Shown Technician::watch(bool four_wire, double range_ohm, const bench::Pa
     if (*key == bench::KeyPress::take) lifted_ = wanted = true;
     obey(*key, patience);
   }
-  for (const double ohm : settling_.samples()) spare_.push_back(ohm);
-  spare_range_ = range_ohm;
-  return held(four_wire, range_ohm, patience);
+  for (const double ohm : settling_.samples()) spare_.emplace_back(ohm);
+  spare_range_ = range;
+  return held(four_wire, range, patience);
 }
 
 // A pair that has settled: the samples of the dwell first, then, in another
 // range, fresh ones while the probes are still on.
-bench::Shown Technician::held(bool four_wire, double range_ohm, const bench::Patience& patience) {
-  if (!spare_.empty() && spare_range_ == range_ohm) {
-    bench::Shown out = spare_as_;
+bench::ShownOhms Technician::held(bool four_wire, Resistance range,
+                                  const bench::Patience& patience) {
+  if (!spare_.empty() && spare_range_ == range) {
+    bench::ShownOhms out = spare_as_;
     out.value = spare_.front();
     spare_.pop_front();
     return accept(out);
   }
   spare_.clear();
-  const bench::Shown shown = sample(four_wire, range_ohm, patience);
-  const bool let_go =
-      last_ && !last_->overload && shown.overload == last_->overload &&
-      std::abs(shown.value - last_->value) > 3 * Settling::band(last_->value, last_->range);
-  const bool slipped = last_ && !last_->overload && shown.overload && range_ohm >= last_->range;
+  const bench::ShownOhms shown = sample(four_wire, range, patience);
+  const bool let_go = last_ && !last_->overload && shown.overload == last_->overload &&
+                      abs(shown.value - last_->value).si() >
+                          3 * Settling::band(last_->value.si(), last_->range.si());
+  const bool slipped = last_ && !last_->overload && shown.overload && range >= last_->range;
   if (!let_go && !slipped) return accept(shown);
   console_.say("The probes have moved: hold them on once more.");
   prompted_ = held_ = false;
   last_.reset();
   prompt();
-  return watch(four_wire, range_ohm, patience);
+  return watch(four_wire, range, patience);
 }
 
-bench::Shown Technician::ohms(bool four_wire, double range_ohm, const bench::Patience& patience) {
+bench::ShownOhms Technician::ohms(bool four_wire, Resistance range,
+                                  const bench::Patience& patience) {
   prompt();
-  if (held_) return held(four_wire, range_ohm, patience);
-  return watch(four_wire, range_ohm, patience);
+  if (held_) return held(four_wire, range, patience);
+  return watch(four_wire, range, patience);
 }
 
-double Technician::celsius(const bench::Patience& patience) {
+Temperature Technician::celsius(const bench::Patience& patience) {
   finish_last();
   while (true) {
     const std::string text =
         console_.ask("Temperature of the pack, by the thermometer beside it, in °C:", patience);
     const auto number = parse_number(text);
-    if (number && *number > -40 && *number < 150) return *number;
+    if (number && *number > -40 && *number < 150) return Temperature::celsius(*number);
     console_.say("A number between -40 and 150 is wanted, for instance 22.5");
   }
 }
@@ -270,14 +273,15 @@ class HandMeter final : public bench::Meter {
   std::string name() const override { return who_->meter().name() + ", probes by hand"; }
   bool can_four_wire() const override { return who_->kelvin(); }
   bool can_celsius() const override { return true; }
-  bench::Shown ohms(bool four_wire, double range_ohm, const bench::Patience& patience) override {
-    return who_->ohms(four_wire, range_ohm, patience);
+  bench::ShownOhms ohms(bool four_wire, Resistance range,
+                        const bench::Patience& patience) override {
+    return who_->ohms(four_wire, range, patience);
   }
-  bench::Shown volts(double range_V, const bench::Patience& patience) override {
-    return who_->meter().volts(range_V, patience);
+  bench::ShownVolts volts(Voltage range, const bench::Patience& patience) override {
+    return who_->meter().volts(range, patience);
   }
-  bench::Shown celsius(const bench::Patience& patience) override {
-    return {who_->celsius(patience), false, 0, "temperature"};
+  bench::ShownCelsius celsius(const bench::Patience& patience) override {
+    return {who_->celsius(patience), false, {}, "temperature"};
   }
 
  private:
@@ -289,9 +293,9 @@ class HandProbes final : public bench::Paths {
   explicit HandProbes(std::shared_ptr<Technician> who) : who_(std::move(who)) {}
   bool can_tie() const override { return false; }
   bool can_drive() const override { return false; }
-  void connect_meter(const bench::Connection& to, bool, double expected_ohm,
+  void connect_meter(const bench::Connection& to, bool, Resistance expected,
                      const bench::Patience&) override {
-    who_->touch(to, expected_ohm);
+    who_->touch(to, expected);
   }
   void connect_drive(const bench::Connection&, const bench::Connection&,
                      const bench::Patience&) override {

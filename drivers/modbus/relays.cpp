@@ -38,7 +38,7 @@ class Relays final : public bench::Paths {
            rows_.contains("probe_high") && rows_.contains("probe_low");
   }
 
-  void connect_meter(const bench::Connection& to, bool sense, double,
+  void connect_meter(const bench::Connection& to, bool sense, Resistance,
                      const bench::Patience& patience) override {
     std::set<int> relays;
     add(relays, "force_high", to.high);

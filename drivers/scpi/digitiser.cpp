@@ -22,16 +22,16 @@ class ScpiDigitiser final : public bench::Digitiser {
     const Dialect& d = session_.dialect();
     std::vector<std::string> messages{
         d.render("format"), d.render("points", {{"count", static_cast<double>(setup.points)}}),
-        d.render("interval", {{"seconds", setup.interval_s}}),
+        d.render("interval", {{"seconds", setup.interval.si()}}),
         // Points before the trigger are a negative offset of the sweep, SCPI-99 vol. 2,
         // SWEep:OFFSet.
         d.render("pretrigger", {{"count", -static_cast<double>(setup.pretrigger)}}),
-        d.render("range", {{"range", setup.probe_range_V}, {"channels", probe_}}),
-        d.render("range", {{"range", setup.shunt_range_V}, {"channels", shunt_}}),
-        d.render("range", {{"range", setup.supply_range_V}, {"channels", supply_}}),
+        d.render("range", {{"range", setup.probe_range.si()}, {"channels", probe_}}),
+        d.render("range", {{"range", setup.shunt_range.si()}, {"channels", shunt_}}),
+        d.render("range", {{"range", setup.supply_range.si()}, {"channels", supply_}}),
         d.render("trigger_source"), d.render("trigger_level", {{"volts", kTriggerLevel_V}})};
     session_.command(messages, patience);
-    interval_s_ = expect_interval(session_, "interval?", setup.interval_s, patience);
+    interval_ = expect_interval(session_, "interval?", setup.interval, patience);
     points_ = setup.points;
     // No *OPC? here: an armed sweep is not complete before the pulse.
     session_.start("arm", patience);
@@ -39,7 +39,7 @@ class ScpiDigitiser final : public bench::Digitiser {
 
   bench::Sweep fetch(const bench::Patience& patience) override {
     bench::Sweep out;
-    out.interval_s = interval_s_;
+    out.interval = interval_;
     out.probe_V = channel(probe_, patience);
     out.shunt_V = channel(shunt_, patience);
     out.supply_V = channel(supply_, patience);
@@ -56,7 +56,7 @@ class ScpiDigitiser final : public bench::Digitiser {
 
   Session session_;
   std::vector<std::string> probe_, shunt_, supply_;
-  double interval_s_ = 0;
+  Duration interval_;
   std::size_t points_ = 0;
 };
 
@@ -64,14 +64,14 @@ class ScpiDigitiser final : public bench::Digitiser {
 
 // The actual rate is read back: an instrument that samples otherwise than asked
 // would put every time constant wrong.
-double expect_interval(Session& session, std::string_view query, double wanted_s,
-                       const bench::Patience& patience) {
-  const double is_s = session.ask_number(query, {}, patience).value;
-  if (!(std::abs(is_s - wanted_s) <= 0.5 * wanted_s))
+Duration expect_interval(Session& session, std::string_view query, Duration wanted,
+                         const bench::Patience& patience) {
+  const Duration is{session.ask_number(query, {}, patience).value};
+  if (!(abs(is - wanted) <= 0.5 * wanted))
     throw Error(Fault::bench, session.name() + ": asked for a sample every " +
-                                  std::to_string(wanted_s) + " s, it samples every " +
-                                  std::to_string(is_s) + " s");
-  return is_s;
+                                  std::to_string(wanted.si()) + " s, it samples every " +
+                                  std::to_string(is.si()) + " s");
+  return is;
 }
 
 void expect_samples(Session& session, const std::string& channel,

@@ -17,7 +17,7 @@ class ScpiMatrix final : public bench::Paths {
            fixture_.rows.contains("probe_high") && fixture_.rows.contains("probe_low");
   }
 
-  void connect_meter(const bench::Connection& to, bool sense, double,
+  void connect_meter(const bench::Connection& to, bool sense, Resistance,
                      const bench::Patience& patience) override {
     std::vector<std::string> channels;
     add(channels, "force_high", to.high);

@@ -10,7 +10,7 @@ namespace {
 constexpr double kNplc = 1;  // power-line cycles a reading: hum cancels over whole cycles
 // Thermal voltages are a few microvolts: they matter where the test current is a
 // milliampere, which is where offset compensation exists.
-constexpr double kCompensateUpTo_ohm = 1e4;
+constexpr Resistance kCompensateUpTo{1e4};
 
 class ScpiMeter final : public bench::Meter {
  public:
@@ -21,20 +21,21 @@ class ScpiMeter final : public bench::Meter {
   bool can_four_wire() const override { return session_.dialect().has("ohm_4w"); }
   bool can_celsius() const override { return session_.dialect().has("temperature"); }
 
-  bench::Shown ohms(bool four_wire, double range_ohm, const bench::Patience& patience) override {
-    const bool compensate = range_ohm <= kCompensateUpTo_ohm;
-    if (four_wire) return read("ohm_4w", "ohm-4w", range_ohm, compensate, patience);
-    return read("ohm_2w", "ohm-2w", range_ohm, compensate, patience);
+  bench::ShownOhms ohms(bool four_wire, Resistance range,
+                        const bench::Patience& patience) override {
+    const bool compensate = range <= kCompensateUpTo;
+    if (four_wire) return read("ohm_4w", "ohm-4w", range, compensate, patience);
+    return read("ohm_2w", "ohm-2w", range, compensate, patience);
   }
 
-  bench::Shown volts(double range_V, const bench::Patience& patience) override {
-    return read("volt", "volt", range_V, false, patience);
+  bench::ShownVolts volts(Voltage range, const bench::Patience& patience) override {
+    return read("volt", "volt", range, false, patience);
   }
 
-  bench::Shown celsius(const bench::Patience& patience) override {
+  bench::ShownCelsius celsius(const bench::Patience& patience) override {
     configure({session_.dialect().render("temperature")}, patience);
     const Number number = take(patience);
-    return {number.value, number.overload, 0, "temperature"};
+    return {Temperature::celsius(number.value), number.overload, {}, "temperature"};
   }
 
  private:
@@ -49,20 +50,21 @@ class ScpiMeter final : public bench::Meter {
 
   // What a dialect does not have is left out: function and range are all that a
   // reading needs, the rest makes it better.
-  bench::Shown read(const std::string& function, const std::string& key, double range,
-                    bool compensate, const bench::Patience& patience) {
+  template <class Measurand>
+  bench::Shown<Measurand> read(const std::string& function, const std::string& key, Measurand range,
+                               bool compensate, const bench::Patience& patience) {
     const Dialect& d = session_.dialect();
-    std::vector<std::string> messages{d.render(function, {{"range", range}})};
+    std::vector<std::string> messages{d.render(function, {{"range", range.si()}})};
     const auto add = [&](const std::string& operation, const Arguments& arguments) {
       if (d.has(operation)) messages.push_back(d.render(operation, arguments));
     };
-    add("range_" + function, {{"range", range}});
+    add("range_" + function, {{"range", range.si()}});
     add("nplc_" + function, {{"nplc", nplc_}});
     add("autozero_" + function, {{"switch", 1.0}});
     add("offset_compensation_" + function, {{"switch", compensate ? 1.0 : 0.0}});
     configure(messages, patience);
     const Number number = take(patience);
-    return {number.value, number.overload, range, key};
+    return {Measurand(number.value), number.overload, range, key};
   }
 
   // Meters without READ? are triggered and then asked.

@@ -12,12 +12,14 @@ namespace pinproof::scpi {
 namespace {
 
 constexpr std::size_t kPreambleFields = 10;
-constexpr double kPoll_s = 0.01;
+constexpr Duration kPoll{0.01};
 
 // format, type, points, count, x increment, x origin, x reference, y increment,
 // y origin, y reference: the usual preamble of scopes that speak SCPI.
 struct Preamble {
-  double points = 0, x_increment = 0, y_increment = 0, y_origin = 0, y_reference = 0;
+  double points = 0;
+  Duration x_increment;
+  double y_increment = 0, y_origin = 0, y_reference = 0;
 };
 
 class Scope final : public bench::Digitiser {
@@ -32,16 +34,16 @@ class Scope final : public bench::Digitiser {
 
   void arm(const bench::SweepSetup& setup, const bench::Patience& patience) override {
     const Dialect& d = session_.dialect();
-    const double span_s = static_cast<double>(setup.points) * setup.interval_s;
-    const double before_s = static_cast<double>(setup.pretrigger) * setup.interval_s;
+    const Duration span = static_cast<double>(setup.points) * setup.interval;
+    const Duration before = static_cast<double>(setup.pretrigger) * setup.interval;
     std::vector<std::string> messages{
         d.render("points", {{"count", static_cast<double>(setup.points)}}),
-        d.render("time_range", {{"seconds", span_s}}),
+        d.render("time_range", {{"seconds", span.si()}}),
         // The trigger stands so far from the screen's middle.
-        d.render("time_position", {{"seconds", span_s / 2 - before_s}}),
-        d.render("range", {{"channel", probe_}, {"range", 2 * setup.probe_range_V}}),
-        d.render("range", {{"channel", shunt_}, {"range", 2 * setup.shunt_range_V}}),
-        d.render("range", {{"channel", supply_}, {"range", 2 * setup.supply_range_V}}),
+        d.render("time_position", {{"seconds", (span / 2 - before).si()}}),
+        d.render("range", {{"channel", probe_}, {"range", 2 * setup.probe_range.si()}}),
+        d.render("range", {{"channel", shunt_}, {"range", 2 * setup.shunt_range.si()}}),
+        d.render("range", {{"channel", supply_}, {"range", 2 * setup.supply_range.si()}}),
         d.render("trigger_source", {{"channel", supply_}, {"word", "CHAN" + exact(supply_)}}),
         d.render("trigger_level", {{"volts", kTriggerLevel_V}}), d.render("format")};
     session_.command(messages, patience);
@@ -52,9 +54,9 @@ class Scope final : public bench::Digitiser {
   bench::Sweep fetch(const bench::Patience& patience) override {
     await_done(patience);
     bench::Sweep out;
-    out.probe_V = channel(probe_, out.interval_s, patience);
-    out.shunt_V = channel(shunt_, out.interval_s, patience);
-    out.supply_V = channel(supply_, out.interval_s, patience);
+    out.probe_V = channel(probe_, out.interval, patience);
+    out.shunt_V = channel(shunt_, out.interval, patience);
+    out.supply_V = channel(supply_, out.interval, patience);
     return out;
   }
 
@@ -69,12 +71,12 @@ class Scope final : public bench::Digitiser {
 
   void await_done(const bench::Patience& patience) {
     if (!session_.dialect().has("sweep_state?")) return;
-    double waited_s = 0;
+    Duration waited;
     while (session_.ask("sweep_state?", {}, patience) != session_.dialect().sweep_done()) {
-      waited_s += kPoll_s;
-      if (waited_s > patience.limit().si())
+      waited += kPoll;
+      if (waited > patience.limit())
         throw Error(Fault::timeout, session_.name() + ": the sweep was not triggered");
-      bench::pause(Duration{kPoll_s}, patience);
+      bench::pause(kPoll, patience);
     }
   }
 
@@ -93,18 +95,18 @@ class Scope final : public bench::Digitiser {
     if (fields.size() != kPreambleFields || !(fields[4] > 0) || !(fields[7] > 0))
       throw Error(Fault::bad_reply, session_.name() + ": the preamble is not ten numbers: \"" +
                                         reply.substr(0, 80) + "\"");
-    return {fields[2], fields[4], fields[7], fields[8], fields[9]};
+    return {fields[2], Duration{fields[4]}, fields[7], fields[8], fields[9]};
   }
 
-  std::vector<double> channel(double which, double& interval_s, const bench::Patience& patience) {
+  std::vector<double> channel(double which, Duration& interval, const bench::Patience& patience) {
     session_.command("waveform_source", {{"channel", which}, {"word", "CHAN" + exact(which)}},
                      patience);
     const Preamble p = preamble(patience);
-    if (!(std::abs(p.x_increment - setup_.interval_s) <= 0.5 * setup_.interval_s))
+    if (!(abs(p.x_increment - setup_.interval) <= 0.5 * setup_.interval))
       throw Error(Fault::bench, session_.name() + ": asked for a sample every " +
-                                    std::to_string(setup_.interval_s) + " s, it sampled every " +
-                                    std::to_string(p.x_increment) + " s");
-    interval_s = p.x_increment;
+                                    std::to_string(setup_.interval.si()) + " s, it sampled every " +
+                                    std::to_string(p.x_increment.si()) + " s");
+    interval = p.x_increment;
     const std::string bytes = session_.ask_block("waveform", {}, setup_.points, patience);
     std::vector<double> out;
     out.reserve(bytes.size());

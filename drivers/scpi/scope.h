@@ -17,8 +17,8 @@ std::unique_ptr<bench::Digitiser> make_scope(Session session, const bench::Fixtu
 
 /// Reads the sample interval back and throws Error(bench) when it is far from
 /// what was asked for. Returns what the instrument says.
-double expect_interval(Session& session, std::string_view query, double wanted_s,
-                       const bench::Patience& patience);
+Duration expect_interval(Session& session, std::string_view query, Duration wanted,
+                         const bench::Patience& patience);
 /// Throws Error(bad_reply) for another number of samples and for what is not a number.
 void expect_samples(Session& session, const std::string& channel,
                     const std::vector<double>& samples, std::size_t points);

@@ -8,12 +8,12 @@ namespace pinproof::scpi {
 namespace {
 
 // Beyond a pulse before the guardian steps in: an instrument's own delay.
-constexpr double kGuardSlack_s = 0.05;
+constexpr Duration kGuardSlack{0.05};
 
 class ScpiSupply final : public bench::Supply {
  public:
-  ScpiSupply(Session session, double most_V, double most_A, int output)
-      : session_(std::move(session)), most_V_(most_V), most_A_(most_A), output_(output) {}
+  ScpiSupply(Session session, Voltage most, Current most_limit, int output)
+      : session_(std::move(session)), most_(most), most_limit_(most_limit), output_(output) {}
 
   // Whatever happened before, nobody leaves with the output on.
   ~ScpiSupply() override {
@@ -27,8 +27,8 @@ class ScpiSupply final : public bench::Supply {
   bool times_pulses() const override { return session_.dialect().has("pulse"); }
 
   void set(Voltage voltage, Current limit, const bench::Patience& patience) override {
-    expect_at_most(voltage.si(), most_V_, Unit::volt);
-    expect_at_most(limit.si(), most_A_, Unit::ampere);
+    expect_at_most(voltage.si(), most_.si(), Unit::volt);
+    expect_at_most(limit.si(), most_limit_.si(), Unit::ampere);
     touched_ = true;
     const Dialect& d = session_.dialect();
     std::vector<std::string> messages = selected();
@@ -61,7 +61,7 @@ class ScpiSupply final : public bench::Supply {
   // The instrument ends the pulse; the guardian only has to notice a conversation
   // that never comes to its end.
   void pulse_by_instrument(Duration width, const bench::Patience& patience) {
-    session_.link().guard(Duration{width.si() + patience.limit().si()});
+    session_.link().guard(width + patience.limit());
     session_.command("pulse_width", {{"seconds", width.si()}}, patience);
     confirm("pulse_width?", width.si(), Unit::second, patience);
     session_.command("pulse", {}, patience);
@@ -71,7 +71,7 @@ class ScpiSupply final : public bench::Supply {
   // As long as this computer's clock and the instrument's delay make it. The
   // guardian sees to the upper end.
   void pulse_by_clock(Duration width, const bench::Patience& patience) {
-    session_.link().guard(Duration{width.si() + kGuardSlack_s});
+    session_.link().guard(width + kGuardSlack);
     session_.send_now(switched(true), patience);
     session_.link().hold(width, patience);
     session_.send_now(switched(false), bench::Patience{Duration{2.0}});
@@ -119,8 +119,8 @@ class ScpiSupply final : public bench::Supply {
   }
 
   Session session_;
-  double most_V_;
-  double most_A_;
+  Voltage most_;
+  Current most_limit_;
   int output_;
   bool touched_ = false;
 };
@@ -137,8 +137,8 @@ const Driver kSupply{
         throw Error(Fault::usage, session.name() + ": the dialect " + session.dialect().name() +
                                       " cannot select an output; \"channel\" does not belong here");
       instruments.supply =
-          std::make_unique<ScpiSupply>(std::move(session), instrument.max_voltage_V,
-                                       instrument.max_current_A, instrument.channel);
+          std::make_unique<ScpiSupply>(std::move(session), Voltage{instrument.max_voltage_V},
+                                       Current{instrument.max_current_A}, instrument.channel);
     }};
 
 }  // namespace pinproof::scpi

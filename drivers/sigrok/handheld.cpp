@@ -69,19 +69,20 @@ class Handheld final : public bench::Meter {
 
   // The knob chooses the function and the meter its range: what was asked for
   // can only be compared.
-  bench::Shown ohms(bool, double, const bench::Patience& patience) override {
+  bench::ShownOhms ohms(bool, Resistance, const bench::Patience& patience) override {
     const Line line = fresh(patience, "\u03a9");
-    return shown(line, line.four_wire ? "ohm-4w" : "ohm-2w");
+    return shown<Resistance>(line, line.four_wire ? "ohm-4w" : "ohm-2w");
   }
-  bench::Shown volts(double, const bench::Patience& patience) override {
-    return shown(fresh(patience, "V"), "volt");
+  bench::ShownVolts volts(Voltage, const bench::Patience& patience) override {
+    return shown<Voltage>(fresh(patience, "V"), "volt");
   }
-  bench::Shown celsius(const bench::Patience&) override {
+  bench::ShownCelsius celsius(const bench::Patience&) override {
     throw Error(Fault::bench, name_ + ": is the meter of the pack, not its thermometer");
   }
 
  private:
-  bench::Shown shown(const Line& line, const std::string& function) const {
+  template <class Measurand>
+  bench::Shown<Measurand> shown(const Line& line, const std::string& function) const {
     double range = 0;
     double largest = 0;
     for (const auto& entry : table_) {
@@ -92,15 +93,15 @@ class Handheld final : public bench::Meter {
     }
     if (largest == 0)
       throw Error(Fault::usage, name_ + ": its accuracy table has nothing for " + function);
-    if (line.overload || range == 0) return {std::nan(""), true, largest, function};
-    return {line.value, false, range, function};
+    if (line.overload || range == 0)
+      return {Measurand(std::nan("")), true, Measurand(largest), function};
+    return {Measurand(line.value), false, Measurand(range), function};
   }
 
   // What was measured before the question is thrown away, and so is the line
   // that was on its way.
   Line fresh(const bench::Patience& patience, std::string_view unit) {
-    const auto slow =
-        patience.with_limit(Duration{std::max(patience.limit().si(), kFirstReading.si())});
+    const auto slow = patience.with_limit(std::max(patience.limit(), kFirstReading));
     link_->discard(Duration{0}, slow);
     if (started_) (void)link_->read_line(kLongestLine, slow);
     started_ = true;

@@ -109,20 +109,20 @@ int check(OpenBench& opened, bool json) {
 }
 
 // Smallest range that shows the value, from where the last one was.
-bench::Shown autoranged(bench::Meter& meter, const metrology::AccuracyTable& table, bool four_wire,
-                        double& last_ohm) {
+bench::ShownOhms autoranged(bench::Meter& meter, const metrology::AccuracyTable& table,
+                            bool four_wire, double& last_ohm) {
   const std::string function = four_wire ? "ohm-4w" : "ohm-2w";
   const bench::Patience patience(Duration{10}, stop_token());
   auto range = metrology::pick_range(table, function, last_ohm);
-  bench::Shown shown;
+  bench::ShownOhms shown;
   for (int i = 0; i < 12 && range; ++i) {
-    shown = meter.ohms(four_wire, *range, patience);
+    shown = meter.ohms(four_wire, Resistance{*range}, patience);
     if (!shown.overload) break;
     const auto wider = metrology::pick_range(table, function, *range * 2);
     if (!wider || *wider <= *range) break;
     range = wider;
   }
-  last_ohm = shown.overload ? 1 : std::abs(shown.value);
+  last_ohm = shown.overload ? 1 : std::abs(shown.value.si());
   return shown;
 }
 
@@ -134,15 +134,16 @@ int live(OpenBench& opened, bool json) {
   const bool terminal = ::isatty(STDOUT_FILENO) == 1;
   double last_ohm = 1;
   for (int i = 0; options.count == 0 || i < options.count; ++i) {
-    const bench::Shown shown = autoranged(*instruments.meter, table, four_wire, last_ohm);
-    const auto u = metrology::standard_uncertainty(table, shown.function, shown.range, shown.value);
+    const bench::ShownOhms shown = autoranged(*instruments.meter, table, four_wire, last_ohm);
+    const double ohm = shown.value.si();
+    const auto u = metrology::standard_uncertainty(table, shown.function, shown.range.si(), ohm);
     if (json) {
       Json line{{"overload", shown.overload}};
-      if (!shown.overload) line["resistance_ohm"] = shown.value, line["u_ohm"] = u.value_or(0);
+      if (!shown.overload) line["resistance_ohm"] = ohm, line["u_ohm"] = u.value_or(0);
       std::printf("%s\n", line.dump().c_str());
     } else {
       const std::string text =
-          shown.overload ? "open" : format_estimate({shown.value, u.value_or(0)}, Unit::ohm);
+          shown.overload ? "open" : format_estimate({ohm, u.value_or(0)}, Unit::ohm);
       std::printf(terminal ? "\r\033[K%s, %s" : "%s, %s\n", text.c_str(),
                   four_wire ? "four-wire" : "two-wire");
     }

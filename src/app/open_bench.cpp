@@ -99,24 +99,24 @@ class Nobody final : public bench::Console {
 // A bench without a thermometer of its own: somebody has read one and typed it in.
 class TypedThermometer final : public bench::Meter {
  public:
-  TypedThermometer(std::unique_ptr<bench::Meter> meter, double celsius)
+  TypedThermometer(std::unique_ptr<bench::Meter> meter, Temperature celsius)
       : meter_(std::move(meter)), celsius_(celsius) {}
   std::string name() const override { return meter_->name(); }
   bool can_four_wire() const override { return meter_->can_four_wire(); }
   bool can_celsius() const override { return true; }
-  bench::Shown ohms(bool four_wire, double range, const bench::Patience& p) override {
+  bench::ShownOhms ohms(bool four_wire, Resistance range, const bench::Patience& p) override {
     return meter_->ohms(four_wire, range, p);
   }
-  bench::Shown volts(double range, const bench::Patience& p) override {
+  bench::ShownVolts volts(Voltage range, const bench::Patience& p) override {
     return meter_->volts(range, p);
   }
-  bench::Shown celsius(const bench::Patience&) override {
-    return {celsius_, false, 0, "temperature"};
+  bench::ShownCelsius celsius(const bench::Patience&) override {
+    return {celsius_, false, {}, "temperature"};
   }
 
  private:
   std::unique_ptr<bench::Meter> meter_;
-  double celsius_;
+  Temperature celsius_;
 };
 
 std::unique_ptr<bench::Console> console_of(const BenchOptions& options) {
@@ -149,8 +149,8 @@ OpenBench::OpenBench(const BenchOptions& options, const profile::Profile* profil
     reader_ = std::make_unique<bench::JournalReader>(options.replay_dialogue);
   install(options, profile, asks_a_person);
   if (options.celsius && instruments_.meter) {
-    instruments_.meter =
-        std::make_unique<TypedThermometer>(std::move(instruments_.meter), *options.celsius);
+    instruments_.meter = std::make_unique<TypedThermometer>(std::move(instruments_.meter),
+                                                            Temperature::celsius(*options.celsius));
     if (!(description_.thermometer_u_K > 0)) description_.thermometer_u_K = kTypedThermometer_u_K;
   }
 }

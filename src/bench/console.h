@@ -19,7 +19,7 @@ struct ProbePair {
   std::string red, black;            ///< nodes; empty where apart
   std::string red_name, black_name;  ///< as a person calls them
   std::string face;                  ///< the connector drawn in text; may be empty
-  double expected_ohm = 0;           ///< infinite: an open
+  Resistance expected;               ///< infinite: an open
 };
 
 /// What to make of what the meter shows.
@@ -33,7 +33,7 @@ enum class Grip {
 };
 
 struct ProbesHeld {
-  Shown shown;
+  ShownOhms shown;
   std::string text;  ///< "12.98 Ω" or "open"
   Grip grip = Grip::moving;
 };

@@ -36,17 +36,17 @@ class Energising {
   Energising(std::function<void(double)> wait, std::function<double()> now_s)
       : wait_(std::move(wait)), now_s_(std::move(now_s)) {}
 
-  /// Throws Error(Fault::bench) naming coil, figure and budget when `pulse_s` or
-  /// `limit_A` (shared by all coils) is beyond what the parts may be given. Then
+  /// Throws Error(Fault::bench) naming coil, figure and budget when `pulse` or
+  /// `limit` (shared by all coils) is beyond what the parts may be given. Then
   /// waits until every coil has rested: rest_s * pulse / max_pulse after a pulse,
   /// and until its estimated heat leaves room for another. The estimate falls with
   /// a third of rest_s as its time constant and is never set back.
-  void prepare(const std::vector<const profile::Part*>& coils, double pulse_s, double limit_A);
+  void prepare(const std::vector<const profile::Part*>& coils, Duration pulse, Current limit);
   /// Before a pulse through a wire or a contact without a coil. Throws Error(bench) beyond half a
   /// second or two amperes.
-  static void prepare_conductor(double pulse_s, double limit_A);
+  static void prepare_conductor(Duration pulse, Current limit);
   /// To be called after the pulse.
-  void pulsed(const std::vector<const profile::Part*>& coils, double pulse_s);
+  void pulsed(const std::vector<const profile::Part*>& coils, Duration pulse);
 
  private:
   std::function<void(double)> wait_;

@@ -1,6 +1,7 @@
 #include "bench/journal_ports.h"
 
 #include <cmath>
+#include <type_traits>
 
 #include "quantity/text.h"
 
@@ -29,20 +30,35 @@ std::string text_of(const Rows& rows) {
   return out;
 }
 
-// "13.02 100 ohm-4w", "overload 1e+08 ohm-2w".
-std::string text_of(const Shown& s) {
-  return (s.overload ? std::string("overload") : exact(s.value)) + " " + exact(s.range) + " " +
-         s.function;
+double number_of(Resistance r) { return r.si(); }
+double number_of(Voltage v) { return v.si(); }
+double number_of(Temperature t) { return t.celsius(); }
+
+template <class Measurand>
+Measurand of_number(double value) {
+  if constexpr (std::is_same_v<Measurand, Temperature>)
+    return Temperature::celsius(value);
+  else
+    return Measurand(value);
 }
 
-Shown shown_from(const std::string& text) {
+// "13.02 100 ohm-4w", "overload 1e+08 ohm-2w".
+template <class Measurand>
+std::string text_of(const Shown<Measurand>& s) {
+  return (s.overload ? std::string("overload") : exact(number_of(s.value))) + " " +
+         exact(number_of(s.range)) + " " + s.function;
+}
+
+template <class Measurand>
+Shown<Measurand> shown_from(const std::string& text) {
   const auto a = text.find(' ');
   const auto b = text.find(' ', a + 1);
   if (a == std::string::npos || b == std::string::npos)
     throw Error(Fault::usage, "dialogue: \"" + text + "\" is no reading");
   const auto value = parse_number(text.substr(0, a));
   const auto range = parse_number(text.substr(a + 1, b - a - 1));
-  return {value.value_or(std::nan("")), !value, range.value_or(0), text.substr(b + 1)};
+  return {of_number<Measurand>(value.value_or(std::nan(""))), !value,
+          of_number<Measurand>(range.value_or(0)), text.substr(b + 1)};
 }
 
 class Keeper {
@@ -81,8 +97,8 @@ std::string replayed(JournalReader& journal, const char* who, const char* did,
   return answer;
 }
 
-std::string ohms_asked(bool four_wire, double range) {
-  return (four_wire ? "4-wire " : "2-wire ") + exact(range);
+std::string ohms_asked(bool four_wire, Resistance range) {
+  return (four_wire ? "4-wire " : "2-wire ") + exact(range.si());
 }
 
 class KeptMeter final : public Meter {
@@ -98,17 +114,17 @@ class KeptMeter final : public Meter {
   std::string name() const override { return meter_->name(); }
   bool can_four_wire() const override { return meter_->can_four_wire(); }
   bool can_celsius() const override { return meter_->can_celsius(); }
-  Shown ohms(bool four_wire, double range, const Patience& patience) override {
-    return shown_from(keeper_.keep("ohms", ohms_asked(four_wire, range), [&] {
+  ShownOhms ohms(bool four_wire, Resistance range, const Patience& patience) override {
+    return shown_from<Resistance>(keeper_.keep("ohms", ohms_asked(four_wire, range), [&] {
       return text_of(meter_->ohms(four_wire, range, patience));
     }));
   }
-  Shown volts(double range, const Patience& patience) override {
-    return shown_from(keeper_.keep("volts", exact(range),
-                                   [&] { return text_of(meter_->volts(range, patience)); }));
+  ShownVolts volts(Voltage range, const Patience& patience) override {
+    return shown_from<Voltage>(keeper_.keep(
+        "volts", exact(range.si()), [&] { return text_of(meter_->volts(range, patience)); }));
   }
-  Shown celsius(const Patience& patience) override {
-    return shown_from(
+  ShownCelsius celsius(const Patience& patience) override {
+    return shown_from<Temperature>(
         keeper_.keep("celsius", "", [&] { return text_of(meter_->celsius(patience)); }));
   }
 
@@ -126,14 +142,14 @@ class ReplayedMeter final : public Meter {
   std::string name() const override { return name_; }
   bool can_four_wire() const override { return can_.find("4-wire") != std::string::npos; }
   bool can_celsius() const override { return can_.find("celsius") != std::string::npos; }
-  Shown ohms(bool four_wire, double range, const Patience&) override {
-    return shown_from(replayed(journal_, kMeter, "ohms", ohms_asked(four_wire, range)));
+  ShownOhms ohms(bool four_wire, Resistance range, const Patience&) override {
+    return shown_from<Resistance>(replayed(journal_, kMeter, "ohms", ohms_asked(four_wire, range)));
   }
-  Shown volts(double range, const Patience&) override {
-    return shown_from(replayed(journal_, kMeter, "volts", exact(range)));
+  ShownVolts volts(Voltage range, const Patience&) override {
+    return shown_from<Voltage>(replayed(journal_, kMeter, "volts", exact(range.si())));
   }
-  Shown celsius(const Patience&) override {
-    return shown_from(replayed(journal_, kMeter, "celsius", ""));
+  ShownCelsius celsius(const Patience&) override {
+    return shown_from<Temperature>(replayed(journal_, kMeter, "celsius", ""));
   }
 
  private:
@@ -155,7 +171,7 @@ class KeptPaths final : public Paths {
   }
   bool can_tie() const override { return paths_->can_tie(); }
   bool can_drive() const override { return paths_->can_drive(); }
-  void connect_meter(const Connection& to, bool sense, double expected,
+  void connect_meter(const Connection& to, bool sense, Resistance expected,
                      const Patience& patience) override {
     keeper_.keep("connect meter", text_of(to), [&] {
       paths_->connect_meter(to, sense, expected, patience);
@@ -198,7 +214,7 @@ class ReplayedPaths final : public Paths {
       : journal_(journal), can_(replayed(journal, kPaths, "can", "")) {}
   bool can_tie() const override { return can_.find("tie") != std::string::npos; }
   bool can_drive() const override { return can_.find("drive") != std::string::npos; }
-  void connect_meter(const Connection& to, bool, double, const Patience&) override {
+  void connect_meter(const Connection& to, bool, Resistance, const Patience&) override {
     replayed(journal_, kPaths, "connect meter", text_of(to));
   }
   void connect_drive(const Connection& drive, const Connection& probe, const Patience&) override {

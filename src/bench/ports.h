@@ -16,13 +16,17 @@
 
 namespace pinproof::bench {
 
-/// What a meter showed, before any correction.
+/// What a meter showed, before any correction. `Measurand`: Resistance, Voltage or Temperature.
+template <class Measurand>
 struct Shown {
-  double value = 0;  ///< NaN with `overload`
+  Measurand value;  ///< no number with `overload`
   bool overload = false;
-  double range = 0;      ///< nominal end of the range it was taken in, one of the accuracy table's
+  Measurand range;       ///< nominal end of the range it was taken in, one of the accuracy table's
   std::string function;  ///< key of the accuracy table: "ohm-4w", "ohm-2w", "volt", "temperature"
 };
+using ShownOhms = Shown<Resistance>;
+using ShownVolts = Shown<Voltage>;
+using ShownCelsius = Shown<Temperature>;  ///< its range means nothing
 
 class Meter {
  public:
@@ -30,12 +34,12 @@ class Meter {
   virtual std::string name() const = 0;
   virtual bool can_four_wire() const = 0;
   virtual bool can_celsius() const = 0;
-  /// Resistance between whatever its leads are on. `range_ohm` is one of the
+  /// Resistance between whatever its leads are on. `range` is one of the
   /// accuracy table's ranges.
-  virtual Shown ohms(bool four_wire, double range_ohm, const Patience& patience) = 0;
-  virtual Shown volts(double range_V, const Patience& patience) = 0;
-  /// Temperature beside the pack, °C.
-  virtual Shown celsius(const Patience& patience) = 0;
+  virtual ShownOhms ohms(bool four_wire, Resistance range, const Patience& patience) = 0;
+  virtual ShownVolts volts(Voltage range, const Patience& patience) = 0;
+  /// Temperature beside the pack.
+  virtual ShownCelsius celsius(const Patience& patience) = 0;
 };
 
 /// Where to put the ends of an instrument. Several nodes on one side are tied together.
@@ -63,8 +67,8 @@ class Paths {
   virtual bool can_tie() const = 0;    ///< several nodes on one side at once
   virtual bool can_drive() const = 0;  ///< supply and probe rows exist
   /// The meter's force (and, with `sense`, sense) leads. Opens all other paths first.
-  /// `expected_ohm` is a hint for a person; infinite where an open is expected.
-  virtual void connect_meter(const Connection& to, bool sense, double expected_ohm,
+  /// `expected` is a hint for a person; infinite where an open is expected.
+  virtual void connect_meter(const Connection& to, bool sense, Resistance expected,
                              const Patience& patience) = 0;
   /// The supply to `drive` and the digitiser's probe to `probe`. Opens all other paths first.
   virtual void connect_drive(const Connection& drive, const Connection& probe,
@@ -94,15 +98,15 @@ class Supply {
 
 struct SweepSetup {
   std::size_t points = 0;
-  double interval_s = 0;
-  std::size_t pretrigger = 0;
-  double probe_range_V = 0;
-  double shunt_range_V = 0;
-  double supply_range_V = 0;
+  Duration interval;
+  std::size_t pretrigger = 0;  ///< of the points
+  Voltage probe_range;
+  Voltage shunt_range;
+  Voltage supply_range;
 };
 
 struct Sweep {
-  double interval_s = 0;  ///< as the instrument says it was
+  Duration interval;  ///< as the instrument says it was
   std::vector<double> probe_V;
   std::vector<double> shunt_V;
   std::vector<double> supply_V;

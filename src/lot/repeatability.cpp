@@ -13,8 +13,9 @@ Repeatabilities repeatabilities(const record::Ledger& ledger, const std::vector<
   const std::size_t step = ids.size() / kSample + 1;
   for (std::size_t k = 0; k < ids.size(); k += step)
     for (const auto& event : ledger.load_readings(ids[k]).events)
-      if (const auto* r = std::get_if<record::Reading>(&event); r && std::isfinite(r->u_random))
-        all[{r->key.check, r->key.subject}].push_back(r->u_random);
+      if (const auto* r = std::get_if<record::Reading>(&event);
+          r && std::isfinite(r->measured.numbers().u_random))
+        all[{r->key.check, r->key.subject}].push_back(r->measured.numbers().u_random);
   Repeatabilities out;
   for (const auto& [key, values] : all) out[key] = metrology::quantile_of(values, 0.5);
   return out;

@@ -46,13 +46,14 @@ struct ToJson {
              {"from", r.from},
              {"to", r.to},
              {"condition", condition_json(r.condition)},
-             {"unit", file_name(r.unit)}};
-    put(out, "value", r.value);
-    put(out, "u", r.u);
-    put(out, "u_random", r.u_random);
+             {"unit", file_name(r.measured.unit())}};
+    const Numbers& n = r.measured.numbers();
+    put(out, "value", n.value);
+    put(out, "u", n.u);
+    put(out, "u_random", n.u_random);
     if (r.overload) out["overload"] = true;
-    out["range_end"] = r.range_end, out["function"] = r.function, out["instrument"] = r.instrument;
-    out["lead_null"] = r.lead_null, out["repeats"] = r.repeats, out["spread"] = r.spread,
+    out["range_end"] = n.range_end, out["function"] = r.function, out["instrument"] = r.instrument;
+    out["lead_null"] = n.lead_null, out["repeats"] = r.repeats, out["spread"] = n.spread,
     out["at_s"] = r.at_s;
     return out;
   }
@@ -143,20 +144,21 @@ Reading read_reading(Place& e) {
   const Place unit = e.at("unit");
   const auto known = unit_from_file_name(unit.text());
   if (!known) unit.refuse("\"" + unit.text() + "\" is not a unit");
-  r.unit = *known;
   r.overload = e.optional_boolean("overload", false);
   const double nan = std::nan("");
-  r.value = e.optional_number("value", kAny).value_or(nan);
-  r.u = e.optional_number("u", kNotNegative).value_or(nan);
-  r.u_random = e.optional_number("u_random", kNotNegative).value_or(nan);
-  if (!r.overload && !std::isfinite(r.value))
+  Numbers n;
+  n.value = e.optional_number("value", kAny).value_or(nan);
+  n.u = e.optional_number("u", kNotNegative).value_or(nan);
+  n.u_random = e.optional_number("u_random", kNotNegative).value_or(nan);
+  if (!r.overload && !std::isfinite(n.value))
     e.refuse("value", "missing; a reading has a value or \"overload\": true");
-  r.range_end = e.number("range_end", kNotNegative);
+  n.range_end = e.number("range_end", kNotNegative);
   r.function = e.text("function");
   r.instrument = e.text("instrument");
-  r.lead_null = e.number("lead_null", kAny);
+  n.lead_null = e.number("lead_null", kAny);
   r.repeats = static_cast<int>(e.number("repeats", {1, 1e6}));
-  r.spread = e.number("spread", kNotNegative);
+  n.spread = e.number("spread", kNotNegative);
+  r.measured = {*known, n};
   r.at_s = e.number("at_s", kNotNegative);
   return r;
 }

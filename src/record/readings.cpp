@@ -88,17 +88,18 @@ WrittenReadings readings_of(const Record& record) {
   for (std::size_t k = 0; k < record.events.size(); ++k) {
     const std::string pointer = "/events/" + std::to_string(k);
     const auto* reading = std::get_if<Reading>(&record.events[k]);
-    if (!reading || reading->unit != Unit::ohm || reading->from.empty() || reading->to.empty() ||
-        reading->key.check == "bench-check")
+    if (!reading || reading->measured.unit() != Unit::ohm || reading->from.empty() ||
+        reading->to.empty() || reading->key.check == "bench-check")
       continue;
     const auto skip = skipped.find(reading->key);
     if (skip != skipped.end() && skip->second > k) continue;
     WrittenReading one;
     one.pointer = pointer;
     one.from = reading->from, one.to = reading->to, one.condition = reading->condition;
-    one.ohm = reading->overload ? INFINITY : reading->value;
-    one.u_ohm = reading->overload ? 0 : reading->u;
-    one.range_ohm = reading->overload ? reading->range_end : INFINITY;
+    const Numbers& ohms = reading->measured.in(Unit::ohm);
+    one.ohm = reading->ohm_or_open();
+    one.u_ohm = reading->overload ? 0 : ohms.u;
+    one.range_ohm = reading->overload ? ohms.range_end : INFINITY;
     one.at_s = reading->at_s;
     out.readings.push_back(std::move(one));
   }

@@ -1,6 +1,10 @@
 #include "record/record.h"
 
 #include <algorithm>
+#include <cmath>
+
+#include "quantity/error.h"
+#include "quantity/text.h"
 
 namespace pinproof::record {
 namespace {
@@ -31,6 +35,14 @@ std::string text_of(const Condition& condition) {
   if (condition.plugged) out += ", plugged in";
   if (condition.hot) out += ", hot";
   return out;
+}
+
+const Numbers& Measured::in(Unit unit) const {
+  if (unit != unit_)
+    throw Error(Fault::usage, "a reading in " + std::string(file_name(unit_)) +
+                                  " stands where one in " + std::string(file_name(unit)) +
+                                  " was asked for");
+  return numbers_;
 }
 
 std::vector<const Reading*> readings(const Record& record, const Key& key) {

@@ -3,6 +3,7 @@
 // never stored as the truth.
 #pragma once
 
+#include <cmath>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -10,6 +11,7 @@
 #include <vector>
 
 #include "quantity/quantity.h"
+#include "record/measured.h"
 
 namespace pinproof::record {
 
@@ -39,18 +41,18 @@ struct Reading {
   std::vector<std::string> from;  ///< nodes tied together on the high side
   std::vector<std::string> to;    ///< nodes tied together on the low side
   Condition condition;
-  Unit unit = Unit::ohm;
-  double value = 0;       ///< corrected for the lead null; NaN with `overload`
-  double u = 0;           ///< standard uncertainty, k = 1
-  double u_random = 0;    ///< the part of u that is new in every reading (noise, repeatability)
+  Measured measured;
   bool overload = false;  ///< beyond the range: an open, when ohms were asked for
-  double range_end = 0;   ///< greatest value the range shows
   std::string function;   ///< "ohm-4w", "ohm-2w", "volt", "temperature"
   std::string instrument;
-  double lead_null = 0;  ///< subtracted from the raw reading, same unit
-  int repeats = 1;       ///< readings averaged
-  double spread = 0;     ///< largest minus smallest of the repeats
-  double at_s = 0;       ///< since the start of the run
+  int repeats = 1;  ///< readings averaged
+  double at_s = 0;  ///< since the start of the run
+
+  /// See Measured: they throw where the reading is in another unit.
+  Resistance ohm() const { return measured.ohm(); }
+  Estimate estimate(Unit unit) const { return measured.estimate(unit); }
+  /// Of ohms that may be an open: infinite with `overload`.
+  double ohm_or_open() const { return overload ? INFINITY : ohm().si(); }
 };
 
 /// Sampled waveforms of one drive pulse.

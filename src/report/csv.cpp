@@ -68,10 +68,11 @@ std::string csv_rows(const record::Record& record, const record::Attempt* attemp
     for (const std::string& text : {r->key.check, r->key.subject, r->key.role, join(r->from),
                                     join(r->to), text_of(r->condition)})
       out += cell(text) + ",";
-    out += number(r->value) + "," + number(r->u) + "," + std::string(file_name(r->unit)) + "," +
-           (r->overload ? "yes" : "no") + "," + number(r->range_end) + ",";
-    out += cell(r->function) + "," + cell(r->instrument) + "," + number(r->lead_null) + "," +
-           std::to_string(r->repeats) + "," + number(r->spread) + "," + number(r->at_s) + "\r\n";
+    const record::Numbers& n = r->measured.numbers();
+    out += number(n.value) + "," + number(n.u) + "," + std::string(file_name(r->measured.unit())) +
+           "," + (r->overload ? "yes" : "no") + "," + number(n.range_end) + ",";
+    out += cell(r->function) + "," + cell(r->instrument) + "," + number(n.lead_null) + "," +
+           std::to_string(r->repeats) + "," + number(n.spread) + "," + number(r->at_s) + "\r\n";
   }
   return out;
 }

@@ -83,7 +83,7 @@ void Teller::look(const std::string& title, const std::string& text,
   feed_.set("ask", ask_json(told));
 }
 
-void Teller::show_live(LiveTold live, const bench::Shown& shown) {
+void Teller::show_live(LiveTold live, const bench::ShownOhms& shown) {
   if (!judges_ || !step_ || !std::holds_alternative<inspection::OhmStep>(step_->action)) {
     feed_.set("live", live_json(live));
     return;

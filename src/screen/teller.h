@@ -41,14 +41,14 @@ class Teller final : public record::Listener, public inspection::Watcher {
   void look(const std::string& title, const std::string& text, const bench::Connection& between,
             bool driven);
   /// Judged of what the meter shows now for the step that is being taken; told as "live".
-  void show_live(LiveTold live, const bench::Shown& shown);
+  void show_live(LiveTold live, const bench::ShownOhms& shown);
   /// Waits until everything has been judged and told, then tells the verdict.
   void verdict(const VerdictTold& told);
 
  private:
   struct Shown {
     LiveTold live;
-    bench::Shown shown;
+    bench::ShownOhms shown;
     inspection::Step step;
     record::Condition condition;
   };

@@ -15,7 +15,8 @@ namespace {
 constexpr const char* kCheck = "gear-table";
 constexpr int kLooks = 8;       // at least, by relays: a switch that chatters shows
 constexpr double kWatch_s = 4;  // at most, for one that has not followed
-constexpr double kPulse_s = 0.06, kAfter_s = 0.01, kProbeRange_V = 20;
+constexpr Duration kPulse{0.06}, kAfter{0.01};
+constexpr Voltage kProbeRange{20};
 constexpr double kRampFrom = 0.5, kRampTo = 1.15, kRampStep = 0.025;  // of the trip pressure
 constexpr double kFastClock = 1000;  // a simulated bench on which no time can be told
 
@@ -68,16 +69,15 @@ GearWalk::States GearWalk::scan(const record::Condition& condition, const std::s
     }
     inspection::OhmStep step;
     step.between = {{pair.at.from}, {pair.at.to}};
-    step.expected_ohm = most_ohm;
-    step.enough_ohm = quick ? 0 : options_.profile->open_ohm;
+    step.expected = Resistance{most_ohm};
+    step.enough = Resistance{quick ? 0 : options_.profile->open_ohm};
     try {
       const auto reading = handling_.measure().ohms({kCheck, pair.at.from, gear}, step, condition);
       // In the last look an open counts only in a range that reaches so far.
-      const bool believed =
-          quick || !reading.overload || reading.range_end >= options_.profile->open_ohm;
-      const std::string states =
-          lever::states_of(contacts, pair.wires_ohm, options_.profile->open_ohm,
-                           reading.overload ? INFINITY : reading.value);
+      const bool believed = quick || !reading.overload ||
+                            reading.measured.in(Unit::ohm).range_end >= options_.profile->open_ohm;
+      const std::string states = lever::states_of(
+          contacts, pair.wires_ohm, options_.profile->open_ohm, reading.ohm_or_open());
       for (std::size_t k = 0; k < states.size(); ++k)
         out[pair.at.parts[k]->name] = believed ? states[k] : '?';
       add(reading);
@@ -141,12 +141,12 @@ std::optional<double> GearWalk::coil_ohm(const profile::Part& coil) {
   if (!at) return out;
   inspection::OhmStep step;
   step.between = *at;
-  step.expected_ohm = coil.coil()->resistance_ohm.high;
+  step.expected = Resistance{coil.coil()->resistance_ohm.high};
   const auto reading = handling_.measure().ohms({kCheck, coil.name, "coil"}, step, {});
   add(reading);
   const Interval& limit = coil.coil()->resistance_ohm;
-  if (!reading.overload && reading.value > 0.7 * limit.low && reading.value < 1.5 * limit.high)
-    out = reading.value;
+  if (const double ohm = reading.ohm_or_open(); ohm > 0.7 * limit.low && ohm < 1.5 * limit.high)
+    out = ohm;
   return out;
 }
 
@@ -158,9 +158,10 @@ void GearWalk::add_coil(const profile::Part& coil, const bench::Connection& at, 
   if (!holds(step.drive.high, at.high.front())) step.drive.high.push_back(at.high.front());
   if (!holds(step.drive.low, at.low.front())) step.drive.low.push_back(at.low.front());
   const bool first = step.coils.empty();
-  step.voltage_V = first ? limits.voltage_V : std::min(step.voltage_V, limits.voltage_V);
-  step.pulse_s = std::min(first ? kPulse_s : step.pulse_s, 0.9 * coil.coil()->energy.max_pulse_s);
-  step.limit_A += limits.limit_A;
+  step.voltage = first ? limits.voltage : std::min(step.voltage, limits.voltage);
+  step.pulse =
+      std::min(first ? kPulse : step.pulse, 0.9 * Duration{coil.coil()->energy.max_pulse_s});
+  step.limit += limits.limit;
   step.coils.push_back(coil.name);
   load.siemens += 1 / ohm;
 }
@@ -182,12 +183,12 @@ std::optional<GearWalk::Load> GearWalk::load_of(const profile::Gear& gear, lever
   }
   auto& step = out.step;
   if (step.coils.empty()) return std::nullopt;
-  if (step.limit_A > can_.supply_max_A) {
+  if (step.limit > Current{can_.supply_max_A}) {
     seen.not_driven = "its coils together need more current than the supply gives";
     return std::nullopt;
   }
   step.probe = {{step.drive.high.front()}, {step.drive.low.front()}};
-  step.after_s = kAfter_s, step.probe_range_V = kProbeRange_V;
+  step.after = kAfter, step.probe_range = kProbeRange;
   return out;
 }
 

@@ -57,11 +57,11 @@ record::Reading LeverWalk::read(const lever::Tap& tap, const record::Condition& 
   const Interval doubtful = lever::doubtful_ohm(*options_.profile, code_, tap);
   inspection::OhmStep step;
   step.between = {{tap.from}, {tap.to}};
-  step.expected_ohm = closed ? doubtful.low : INFINITY;
+  step.expected = Resistance{closed ? doubtful.low : INFINITY};
   // Far beyond what any contact's resistor could be, an open needs no wider range.
-  step.enough_ohm = std::max(2 * doubtful.high, options_.profile->open_ohm);
-  if (!closed) step.expected_ohm = step.enough_ohm / 4;
-  if (closed && quick) step.enough_ohm = 0;
+  step.enough = Resistance{std::max(2 * doubtful.high, options_.profile->open_ohm)};
+  if (!closed) step.expected = step.enough / 4;
+  if (closed && quick) step.enough = Resistance{0};
   return handling_.measure().ohms({kCheck, tap.from, condition.lever + way}, step, condition);
 }
 
@@ -72,10 +72,9 @@ LeverWalk::Look LeverWalk::look(const record::Condition& condition, const lever:
     const bool closed = std::any_of(tap.columns.begin(), tap.columns.end(),
                                     [&](std::size_t k) { return (expected.closed & bit(k)) != 0; });
     record::Reading reading = read(tap, condition, "", closed, quick);
-    const auto bits = lever::bits_of(
-        *options_.profile, code_, tap,
-        lever::believed_ohm(*options_.profile, reading.overload ? INFINITY : reading.value,
-                            reading.range_end));
+    const auto bits = lever::bits_of(*options_.profile, code_, tap,
+                                     lever::believed_ohm(*options_.profile, reading.ohm_or_open(),
+                                                         reading.measured.in(Unit::ohm).range_end));
     out.word.closed |= bits.word.closed, out.word.known |= bits.word.known;
     out.weak |= bits.weak;
     out.readings.push_back(std::move(reading));

@@ -15,13 +15,15 @@ namespace {
 using diagnosis::Observation;
 using diagnosis::Probe;
 
-constexpr double kPulse_s = 0.08;  // long beside any coil's rise, short beside its warming
-constexpr double kProbeRange_V = 20;
+constexpr Duration kPulse{0.08};  // long beside any coil's rise, short beside its warming
+constexpr Duration kAfter{0.01};
+constexpr Voltage kProbeRange{20};
 constexpr double kUnsteady = 0.3;
-constexpr double kMeter_A = 1e-3;           // through what a meter reads
-constexpr double kLeast_A = 0.02;           // below this no drop is worth its name
-constexpr double kWire_ohm = 1;             // at most, of a good one
-constexpr double kWire_V = 2, kWire_A = 1;  // through a wire without a coil
+constexpr double kMeter_A = 1e-3;   // through what a meter reads
+constexpr double kLeast_A = 0.02;   // below this no drop is worth its name
+constexpr double kWire_ohm = 1;     // at most, of a good one
+constexpr Voltage kWireVoltage{2};  // through a wire without a coil
+constexpr Current kWireCurrent{1};
 
 constexpr double kEarly = 0.45, kLate = 0.75;  // of the pulse: parts of it that are compared
 
@@ -109,12 +111,12 @@ Observation Probing::resistance(const Probe& probe, const record::Key& key) {
   const auto& situation = scene_.situations()[probe.situation];
   const auto condition = handling_.reach(situation);
   const double expected = scene_.good(probe.situation).resistances(probe.sight.a, probe.sight.b);
-  inspection::OhmStep step{connection(probe), expected < scene_.open_ohm() ? expected : INFINITY,
-                           1};
+  inspection::OhmStep step{connection(probe),
+                           Resistance{expected < scene_.open_ohm() ? expected : INFINITY}, 1};
   record::Reading reading = handling_.measure().ohms(key, step, condition);
-  Observation out{probe, reading.overload ? INFINITY : reading.value,
-                  reading.overload ? 0 : reading.u,
-                  reading.overload ? reading.range_end : INFINITY};
+  const record::Numbers& ohms = reading.measured.in(Unit::ohm);
+  Observation out{probe, reading.ohm_or_open(), reading.overload ? 0 : ohms.u,
+                  reading.overload ? ohms.range_end : INFINITY};
   emit(std::move(reading));
   if (situation.tied.empty()) read_ohm_[driven_pair(probe)] = out.ohm;
   return out;
@@ -150,15 +152,15 @@ inspection::DriveStep Probing::step_for(const Probe& probe, const profile::Part*
   inspection::DriveStep step;
   step.drive = {{scene_.model().name(probe.sight.a)}, {scene_.model().name(probe.sight.b)}};
   step.probe = connection(probe);
-  step.pulse_s = kPulse_s, step.after_s = 0.01, step.probe_range_V = kProbeRange_V;
-  step.voltage_V = std::min(kWire_V, can.supply_max_V);
-  step.limit_A = std::min(kWire_A, can.supply_max_A);
+  step.pulse = kPulse, step.after = kAfter, step.probe_range = kProbeRange;
+  step.voltage = std::min(kWireVoltage, Voltage{can.supply_max_V});
+  step.limit = std::min(kWireCurrent, Current{can.supply_max_A});
   step.conductor = coil == nullptr;
   if (coil) {
     const auto limits = inspection::drive_limits(scene_.model().profile(), *coil, can);
     step.coils = {coil->name};
-    step.voltage_V = limits.voltage_V, step.limit_A = limits.limit_A;
-    step.pulse_s = std::min(kPulse_s, 0.9 * coil->coil()->energy.max_pulse_s);
+    step.voltage = limits.voltage, step.limit = limits.limit;
+    step.pulse = std::min(kPulse, 0.9 * Duration{coil->coil()->energy.max_pulse_s});
   }
   return step;
 }

@@ -24,14 +24,17 @@ Reading answered(const profile::Profile& profile, const inspection::Step& step) 
   out.at_s = 1;
   if (const auto* ohm = std::get_if<inspection::OhmStep>(&step.action)) {
     out.from = ohm->between.high, out.to = ohm->between.low;
-    out.overload = std::isinf(ohm->expected_ohm);
+    out.overload = std::isinf(ohm->expected.si());
     // What is expected of a contact is the most that it may have.
     const double share = step.key.check == "bench-check" ? 1 : 0.99;
-    out.value = out.overload ? NAN : share * ohm->expected_ohm;
-    out.u = out.overload ? NAN : 1e-4 * ohm->expected_ohm + 1e-4;
-    out.range_end = 1.2e8, out.function = "ohm-4w";
+    const double expected = ohm->expected.si();
+    out.measured = {Unit::ohm,
+                    {.value = out.overload ? NAN : share * expected,
+                     .u = out.overload ? NAN : 1e-4 * expected + 1e-4,
+                     .range_end = 1.2e8}};
+    out.function = "ohm-4w";
   } else {
-    out.unit = Unit::celsius, out.value = 23, out.u = 0.2, out.function = "temperature";
+    out.measured = {Unit::celsius, {.value = 23, .u = 0.2}}, out.function = "temperature";
   }
   return out;
 }
@@ -62,14 +65,15 @@ double changed(double value, unsigned how) {
 void change(record::Event& event, unsigned what, unsigned how) {
   auto* reading = std::get_if<Reading>(&event);
   if (!reading) return;
-  if (what == 0) reading->value = changed(reading->value, how);
-  if (what == 1) reading->u = std::abs(changed(reading->u, how));  // files cannot have less than 0
-  if (what == 2) reading->overload = !reading->overload, reading->range_end = how * 1e6;
-  if (what == 3) reading->overload = false, reading->value = how, reading->u = 0.01;
+  record::Numbers& n = reading->measured.numbers();
+  if (what == 0) n.value = changed(n.value, how);
+  if (what == 1) n.u = std::abs(changed(n.u, how));  // files cannot have less than 0
+  if (what == 2) reading->overload = !reading->overload, n.range_end = how * 1e6;
+  if (what == 3) reading->overload = false, n.value = how, n.u = 0.01;
   if (what == 4) reading->key.role += static_cast<char>(how);
   if (what == 5) reading->condition.hot = !reading->condition.hot;
   if (what == 6) std::swap(reading->from, reading->to);
-  if (what == 7) reading->unit = static_cast<Unit>(how % 12);
+  if (what == 7) reading->measured = {static_cast<Unit>(how % 12), n};
 }
 
 void edit(std::vector<record::Event>& events, std::string_view& input) {

@@ -91,19 +91,22 @@ bench::Description bench_for() {
   return out;
 }
 
-void expect_shown(const bench::Shown& shown) {
-  expect(shown.overload ? std::isnan(shown.value) : std::isfinite(shown.value),
-         "a number, or an overload");
+void expect_shown(double value, bool overload) {
+  expect(overload ? std::isnan(value) : std::isfinite(value), "a number, or an overload");
 }
 
 void use_meter(bench::Meter& meter) {
-  expect_shown(meter.ohms(meter.can_four_wire(), 100, kPatience));
-  expect_shown(meter.volts(10, kPatience));
-  if (meter.can_celsius()) expect_shown(meter.celsius(kPatience));
+  const auto ohms = meter.ohms(meter.can_four_wire(), Resistance{100}, kPatience);
+  expect_shown(ohms.value.si(), ohms.overload);
+  const auto volts = meter.volts(Voltage{10}, kPatience);
+  expect_shown(volts.value.si(), volts.overload);
+  if (!meter.can_celsius()) return;
+  const auto celsius = meter.celsius(kPatience);
+  expect_shown(celsius.value.celsius(), celsius.overload);
 }
 
 void use_paths(bench::Paths& paths) {
-  paths.connect_meter({{"1"}, {"case"}}, true, 10, kPatience);
+  paths.connect_meter({{"1"}, {"case"}}, true, Resistance{10}, kPatience);
   paths.open_all(kPatience);
   if (paths.can_drive()) paths.connect_drive({{"1"}, {"2"}}, {{"1"}, {"2"}}, kPatience);
 }
@@ -117,9 +120,10 @@ void use_supply(bench::Supply& supply) {
 }
 
 void use_digitiser(bench::Digitiser& digitiser) {
-  digitiser.arm({kPoints, 1e-5, 4, 20, 1, 20}, kPatience);
+  digitiser.arm({kPoints, Duration{1e-5}, 4, Voltage{20}, Voltage{1}, Voltage{20}}, kPatience);
   const auto sweep = digitiser.fetch(kPatience);
-  expect(sweep.interval_s >= 0.5e-5 && sweep.interval_s <= 1.5e-5, "sampled about as asked");
+  expect(sweep.interval >= Duration{0.5e-5} && sweep.interval <= Duration{1.5e-5},
+         "sampled about as asked");
   for (const auto* channel : {&sweep.probe_V, &sweep.shunt_V, &sweep.supply_V}) {
     expect(channel->size() == kPoints, "as many samples as asked");
     for (const double v : *channel) expect(std::isfinite(v), "a sample is a number");

@@ -36,14 +36,14 @@ class Meter final : public bench::Meter {
   std::string name() const override { return "meter"; }
   bool can_four_wire() const override { return false; }
   bool can_celsius() const override { return false; }
-  bench::Shown ohms(bool, double range, const bench::Patience&) override {
+  bench::ShownOhms ohms(bool, Resistance range, const bench::Patience&) override {
     if (late_) sleep_s(0.02);
     const bool now = pack_.closed();
     const bool closed = late_ ? std::exchange(before_, now) : now;
-    return {closed ? kClosed_ohm : std::nan(""), !closed, range, "ohm-2w"};
+    return {Resistance{closed ? kClosed_ohm : std::nan("")}, !closed, range, "ohm-2w"};
   }
-  bench::Shown volts(double, const bench::Patience&) override { return {}; }
-  bench::Shown celsius(const bench::Patience&) override { return {}; }
+  bench::ShownVolts volts(Voltage, const bench::Patience&) override { return {}; }
+  bench::ShownCelsius celsius(const bench::Patience&) override { return {}; }
 
  private:
   Pack& pack_;
@@ -121,8 +121,8 @@ struct Bench {
 
   /// The pair that is always the same, as a reading of the lever's table takes it.
   bool reads_closed() {
-    instruments.paths->connect_meter({{"5"}, {"case"}}, false, kLimit_ohm, patience);
-    const auto shown = instruments.meter->ohms(false, kRange_ohm, patience);
+    instruments.paths->connect_meter({{"5"}, {"case"}}, false, Resistance{kLimit_ohm}, patience);
+    const auto shown = instruments.meter->ohms(false, Resistance{kRange_ohm}, patience);
     return !shown.overload;
   }
 
@@ -165,7 +165,7 @@ TEST_CASE("nor where the probes are not asked for once more") {
   Bench b("scpi");
   CHECK(b.reads_closed());
   b.instruments.actuator->lever(1, "R", b.patience);
-  CHECK(b.instruments.meter->ohms(false, kRange_ohm, b.patience).overload);
+  CHECK(b.instruments.meter->ohms(false, Resistance{kRange_ohm}, b.patience).overload);
 }
 
 TEST_CASE("a reading that began before the movement ended does not serve") {

@@ -148,7 +148,7 @@ TEST_CASE("an optional part that reads no number is not taken for missing") {
     if (auto* reading = std::get_if<record::Reading>(&event);
         reading && reading->key.check == "pressure-switch" && !reading->overload &&
         reading->from == std::vector<std::string>{"9"})
-      reading->value = NAN, ++changed;
+      reading->measured.numbers().value = NAN, ++changed;
   REQUIRE(changed > 0);
   CHECK(inspection::judge(pack.profile, record).verdict == Verdict::hold);
   CHECK(inspection::judge(profile, record).verdict == Verdict::hold);

@@ -39,7 +39,7 @@ struct Loaded {
   void add(const std::string& coil, double rest_ohm, double load_ohm) {
     record::Reading reading;
     reading.key = {"coil-resistance", coil, ""};
-    reading.value = rest_ohm, reading.u = 1e-3 * rest_ohm;
+    reading.measured = {Unit::ohm, {.value = rest_ohm, .u = 1e-3 * rest_ohm}};
     record.events.push_back(reading);
     CoilTrace trace;
     trace.coil = coil;

@@ -102,7 +102,7 @@ TEST_CASE("no missing, stale or impossible reading is ever accepted") {
       record::Record record = good.record;
       auto* r = std::get_if<record::Reading>(&record.events[e]);
       if (!r || r->overload) continue;
-      r->value = NAN;
+      r->measured.numbers().value = NAN;
       INFO(r->key.check, " ", r->key.subject, " ", r->key.role);
       CHECK(inspection::judge(profile, record).verdict != Verdict::accept);
     }

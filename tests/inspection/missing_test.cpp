@@ -84,7 +84,7 @@ bool is_added(const Reading& r) {
   return r.key.check == "temperature" || r.key.check == "thermistor";
 }
 
-void set(Reading& r, double value) { r.value = value, r.overload = false; }
+void set(Reading& r, double value) { r.measured.numbers().value = value, r.overload = false; }
 
 }  // namespace
 
@@ -130,25 +130,28 @@ TEST_CASE("a very high value, or an overload, is accepted of nothing but what is
   check_none(accepted_with(
       [](Reading& r) { set(r, 1e9); },
       [&](const Pack& pack, const Reading& r) { return closed(pack, r) && !is_of_star(r); }));
-  check_none(accepted_with([](Reading& r) { r.value = NAN, r.overload = true; }, closed));
+  check_none(accepted_with([](Reading& r) { r.measured.numbers().value = NAN, r.overload = true; },
+                           closed));
 }
 
 TEST_CASE("an overload of a range that ends too low proves nothing") {
   for (const double end : {0.0, 100.0, 1e5})
     check_none(accepted_with(
-        [&](Reading& r) { r.value = NAN, r.overload = true, r.range_end = end; },
+        [&](Reading& r) {
+          r.measured.numbers().value = NAN, r.overload = true, r.measured.numbers().range_end = end;
+        },
         [](const Pack& pack, const Reading& r) { return !is_pair(pack, r) && !is_bench_open(r); }));
 }
 
 TEST_CASE("a value of unknown or impossible uncertainty is not accepted") {
   for (const double u : {static_cast<double>(NAN), static_cast<double>(INFINITY), 1e6})
-    check_none(accepted_with([&](Reading& r) { r.u = u; },
+    check_none(accepted_with([&](Reading& r) { r.measured.numbers().u = u; },
                              [&](const Pack&, const Reading& r) {
                                return !is_open(r) && !is_after(r) &&
                                       (std::isnan(u) || !is_reference(r));
                              }));
   check_none(
-      accepted_with([](Reading& r) { r.u = -1; },
+      accepted_with([](Reading& r) { r.measured.numbers().u = -1; },
                     [](const Pack&, const Reading& r) { return !is_open(r) && !is_added(r); }));
 }
 
@@ -211,8 +214,11 @@ TEST_CASE("a gear's supply voltage is not a number") {
 }
 
 TEST_CASE("by two probes, one pair's open was seen in a range of 100 ohm") {
-  check_none(accepted_with([](Reading& r) { r.value = NAN, r.overload = true, r.range_end = 100; },
-                           is_pair));
+  check_none(accepted_with(
+      [](Reading& r) {
+        r.measured.numbers().value = NAN, r.overload = true, r.measured.numbers().range_end = 100;
+      },
+      is_pair));
 }
 
 TEST_CASE("by two probes, one pair's insulation is not a number") {
@@ -231,19 +237,19 @@ TEST_CASE("the far arms of a splice read 1e9 ohm, so its feed has less than none
 }
 
 TEST_CASE("the bench's own opens were seen in a range of 100 ohm") {
-  check_none(accepted_with([](Reading& r) { r.range_end = 100; },
+  check_none(accepted_with([](Reading& r) { r.measured.numbers().range_end = 100; },
                            [](const Pack&, const Reading& r) { return is_bench_open(r); }));
 }
 
 TEST_CASE("the reference resistor was read by a meter that knows nothing") {
-  check_none(accepted_with([](Reading& r) { r.u = 1e6; },
+  check_none(accepted_with([](Reading& r) { r.measured.numbers().u = 1e6; },
                            [](const Pack&, const Reading& r) { return is_reference(r); }));
 }
 
 TEST_CASE("the last temperature has no uncertainty, or a negative one") {
-  check_none(accepted_with([](Reading& r) { r.u = NAN; },
+  check_none(accepted_with([](Reading& r) { r.measured.numbers().u = NAN; },
                            [](const Pack&, const Reading& r) { return is_after(r); }));
-  check_none(accepted_with([](Reading& r) { r.u = -1; },
+  check_none(accepted_with([](Reading& r) { r.measured.numbers().u = -1; },
                            [](const Pack&, const Reading& r) { return is_added(r); }));
 }
 

@@ -166,7 +166,7 @@ record::Record less_certain(const record::Record& record, const std::function<do
   for (auto& event : out.events) {
     if (auto* r = std::get_if<record::Reading>(&event)) {
       const double by = factor();
-      r->u *= by, r->u_random *= by;
+      r->measured.numbers().u *= by, r->measured.numbers().u_random *= by;
     }
     if (auto* c = std::get_if<record::Capture>(&event)) {
       const double by = factor();
@@ -220,7 +220,7 @@ TEST_CASE("a less certain third reading makes a wire behind a splice more certai
     record::Record record = pack.record();
     for (auto& event : record.events)
       if (auto* r = std::get_if<record::Reading>(&event))
-        if (r->key.check == "wire" && r->key.role == "AB") r->u = u;
+        if (r->key.check == "wire" && r->key.role == "AB") r->measured.numbers().u = u;
     for (const auto& r : inspection::judge(pack.profile, record).results)
       if (r.title.starts_with("feed wire")) return r.guard_band;
     return 0.0;

@@ -1,7 +1,6 @@
 // The relay driver against a slave that we did not write: pymodbus, over TCP and,
 // through socat's pseudo-terminals, as RTU. mbpoll, a third program, looks at the
 // coils that the driver has closed.
-#include "paths.h"
 #include "modbus/relays.h"
 
 #include <doctest/doctest.h>
@@ -17,6 +16,7 @@
 #include <stdexcept>
 #include <thread>
 
+#include "paths.h"
 #include "quantity/error.h"
 
 using namespace pinproof;
@@ -97,22 +97,22 @@ TEST_CASE("relays of a pymodbus slave over TCP, with mbpoll as the witness") {
   const auto paths = open("modbus-tcp://127.0.0.1:19880");
   CHECK(paths->can_tie());
   CHECK_FALSE(paths->can_drive());
-  paths->connect_meter({{"1"}, {"case"}}, false, 13, kPatience);
+  paths->connect_meter({{"1"}, {"case"}}, false, Resistance{13}, kPatience);
   CHECK(coils("19880") == with({1, 85}));
-  paths->connect_meter({{"1", "2"}, {"case"}}, false, 13, kPatience);
+  paths->connect_meter({{"1", "2"}, {"case"}}, false, Resistance{13}, kPatience);
   CHECK(coils("19880") == with({1, 5, 85}));
-  paths->connect_meter({{"2"}, {"1"}}, false, 13, kPatience);
+  paths->connect_meter({{"2"}, {"1"}}, false, Resistance{13}, kPatience);
   CHECK(coils("19880") == with({5, 65}));
   paths->open_all(kPatience);
   CHECK(coils("19880") == with({}));
-  CHECK_THROWS_WITH_AS(paths->connect_meter({{"7"}, {"1"}}, false, 13, kPatience),
+  CHECK_THROWS_WITH_AS(paths->connect_meter({{"7"}, {"1"}}, false, Resistance{13}, kPatience),
                        doctest::Contains("no column for \"7\""), Error);
 }
 
 TEST_CASE("a relay that does not do as it is told is a bench fault") {
   const Program slave({"/usr/bin/python3", kSlave, "tcp", "19881", "stuck"});
   const auto paths = open("modbus-tcp://127.0.0.1:19881");
-  CHECK_THROWS_WITH_AS(paths->connect_meter({{"2"}, {"1"}}, false, 13, kPatience),
+  CHECK_THROWS_WITH_AS(paths->connect_meter({{"2"}, {"1"}}, false, Resistance{13}, kPatience),
                        doctest::Contains("relay 5 was told to close"), Error);
 }
 
@@ -125,8 +125,8 @@ TEST_CASE("relays over RTU on a pseudo-terminal") {
     std::this_thread::sleep_for(std::chrono::milliseconds(20));
   const Program slave({"/usr/bin/python3", kSlave, "rtu", theirs});
   const auto paths = open("modbus-rtu://" + ours + "?baud=9600");
-  paths->connect_meter({{"1"}, {"case"}}, false, 13, kPatience);
-  paths->connect_meter({{"2"}, {"1"}}, false, 13, kPatience);
+  paths->connect_meter({{"1"}, {"case"}}, false, Resistance{13}, kPatience);
+  paths->connect_meter({{"2"}, {"1"}}, false, Resistance{13}, kPatience);
   paths->open_all(kPatience);
 }
 

@@ -36,7 +36,7 @@ inline Reading reading(const std::string& coil, double ohm) {
   Reading out;
   out.key = {"coil-resistance", coil, ""};
   out.from = {"1"}, out.to = {"2"};
-  out.value = ohm, out.u = 0.01, out.u_random = 0.002, out.range_end = 120;
+  out.measured = {Unit::ohm, {.value = ohm, .u = 0.01, .u_random = 0.002, .range_end = 120}};
   return out;
 }
 

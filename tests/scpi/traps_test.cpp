@@ -55,9 +55,9 @@ struct Outcome {
 Outcome outcome_of(auto&& action) {
   Outcome out;
   try {
-    const bench::Shown shown = action();
+    const bench::ShownOhms shown = action();
     out.overload = shown.overload;
-    if (!shown.overload) out.value = shown.value;
+    if (!shown.overload) out.value = shown.value.si();
   } catch (const Error& e) {
     out.error = e.what();
     out.fault = e.fault();
@@ -79,8 +79,7 @@ std::unique_ptr<link::Link> eventually(const std::string& address) {
 }
 
 scpi::Dialect dialect(const std::string& name) {
-  return scpi::Dialect::load(pinproof::tests::source_dir() + "/drivers/dialects/" + name +
-                             ".json");
+  return scpi::Dialect::load(pinproof::tests::source_dir() + "/drivers/dialects/" + name + ".json");
 }
 
 std::string wrapper(const std::string& habit) {
@@ -118,7 +117,7 @@ std::pair<Outcome, Outcome> read_twice(const std::string& habit, bool on_line) {
       std::this_thread::sleep_for(std::chrono::milliseconds(20));
   bench::Instruments instruments;
   Outcome first, second;
-  const auto read = [&] { return instruments.meter->ohms(false, 1000, kPatience); };
+  const auto read = [&] { return instruments.meter->ohms(false, Resistance{1000}, kPatience); };
   first = outcome_of([&] {
     scpi::Session session("meter", eventually(address), dialect("scpi-meter"));
     session.open(bench::Patience{Duration{5}});
@@ -127,8 +126,9 @@ std::pair<Outcome, Outcome> read_twice(const std::string& habit, bool on_line) {
   });
   if (instruments.meter) {
     std::this_thread::sleep_for(std::chrono::milliseconds(100));
-    second = outcome_of(
-        [&] { return instruments.meter->ohms(false, 1000, bench::Patience{Duration{2}}); });
+    second = outcome_of([&] {
+      return instruments.meter->ohms(false, Resistance{1000}, bench::Patience{Duration{2}});
+    });
   }
   return {first, second};
 }

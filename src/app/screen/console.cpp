@@ -89,9 +89,8 @@ void ScreenConsole::touch(const bench::ProbePair& pair) {
       told.title = "Touch";
   }
   if (pair.where != Where::together)
-    told.expected = std::isfinite(pair.expected_ohm)
-                        ? "about " + format_si(pair.expected_ohm, Unit::ohm, 2)
-                        : "open";
+    told.expected =
+        isfinite(pair.expected) ? "about " + format_si(pair.expected.si(), Unit::ohm, 2) : "open";
   tell(std::move(told));
   if (stage_.helper) stage_.helper->touch(pair);
 }

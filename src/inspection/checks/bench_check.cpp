@@ -17,7 +17,8 @@ constexpr double kOpen_ohm = 50e6;    // fixture insulation: five times what a p
 constexpr double kReferenceSlack =
     0.002;                           // relays and wiring beyond the meter's own accuracy, relative
 constexpr double kHighSlack = 0.02;  // the fixture's own insulation beside megohms
-constexpr double kScatter = 0.02;    // of a reference: readings wider than this prove nothing
+constexpr Resistance kShort{0.1}, kOpenLeads{INFINITY};  // that a step expects
+constexpr double kScatter = 0.02;  // of a reference: readings wider than this prove nothing
 
 record::Key key(std::string role) { return {std::string(kName), "bench", std::move(role)}; }
 
@@ -84,15 +85,15 @@ bool has_row(const Capabilities& can, const char* name) {
 void plan_opening(const profile::Profile& profile, const Capabilities& can, const Time& time,
                   Plan& plan) {
   const auto all = terminals(profile);
-  add(plan, std::string("high relays") + time.suffix, time.phase, {{{}, all}, INFINITY, 2});
-  add(plan, std::string("low relays") + time.suffix, time.phase, {{all, {}}, INFINITY, 2});
+  add(plan, std::string("high relays") + time.suffix, time.phase, {{{}, all}, kOpenLeads, 2});
+  add(plan, std::string("low relays") + time.suffix, time.phase, {{all, {}}, kOpenLeads, 2});
   if (!can.reference) return;
   const std::string at(bench::kReferencePlus);
   for (const Row& row : kRows)
     if (has_row(can, row.name))
       add(plan, std::string(row.name) + " relays" + time.suffix, time.phase,
           {.between = {},
-           .expected_ohm = INFINITY,
+           .expected = kOpenLeads,
            .repeats = 1,
            .rows = {{row.force, {at}}, {row.name, {at}}, {row.other, all}}});
 }
@@ -100,7 +101,8 @@ void plan_opening(const profile::Profile& profile, const Capabilities& can, cons
 // Both leads on one terminal: the reading goes through its relays and through nothing of the pack.
 void plan_closing(const profile::Profile& profile, const Time& time, Plan& plan) {
   for (const std::string& terminal : terminals(profile))
-    add(plan, "relays of " + terminal + time.suffix, time.phase, {{{terminal}, {terminal}}, 0.1});
+    add(plan, "relays of " + terminal + time.suffix, time.phase,
+        {{{terminal}, {terminal}}, kShort});
 }
 
 void plan_relays(const profile::Profile& profile, const Capabilities& can, const Time& time,
@@ -116,17 +118,17 @@ void plan_relays(const profile::Profile& profile, const Capabilities& can, const
 void plan_bench(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
   // Both leads on one point. Without a resistor to be had, the pack's case will do.
   const std::string point(can.reference ? bench::kReferencePlus : profile::kCase);
-  add(plan, "shorted", Phase::bench_before, {{{point}, {point}}, 0.1, 2});
+  add(plan, "shorted", Phase::bench_before, {{{point}, {point}}, kShort, 2});
   for (const Time& time : kTimes) {
     for (const Reference& one : kReferences) {
       if (can.*one.can)
         add(plan, std::string(one.role) + time.suffix, time.phase,
-            {{{std::string(one.plus)}, {std::string(one.minus)}}, one.ohm, 2});
+            {{{std::string(one.plus)}, {std::string(one.minus)}}, Resistance{one.ohm}, 2});
       else
         plan.skip(key(std::string(one.role) + time.suffix), one.why_not);
     }
     if (time.phase == Phase::bench_before)
-      add(plan, "open", Phase::bench_before, {{}, INFINITY, 2});
+      add(plan, "open", Phase::bench_before, {{}, kOpenLeads, 2});
     plan_relays(profile, can, time, plan);
   }
 }
@@ -153,13 +155,13 @@ void judge_reference(const Evidence& evidence, const Reference& one, const Time&
     result.outcome = Outcome::skipped, result.required = false;
   const auto* reading = evidence.reading(k);
   if (reading && reference) {
-    const double slack = 2 * reading->u + 2 * reference->u + one.slack * reference->value;
+    const Estimate ohm = reading->estimate(Unit::ohm);
+    const double slack = 2 * ohm.u + 2 * reference->u + one.slack * reference->value;
     result.limit = Interval{reference->value - slack, reference->value + slack};
-    result.value = Estimate{reading->value, reading->u};
+    result.value = ohm;
     result.unit = Unit::ohm;
-    const bool inside =
-        !reading->overload && result.value->usable() && reading->value >= result.limit->low &&
-        reading->value <= result.limit->high && 2 * reading->u <= kScatter * reference->value;
+    const bool inside = !reading->overload && ohm.usable() && ohm.value >= result.limit->low &&
+                        ohm.value <= result.limit->high && 2 * ohm.u <= kScatter * reference->value;
     result.outcome = inside ? Outcome::pass : Outcome::bench_fault;
     result.text = text_of(*reading) + ", the resistor is " + format_estimate(*reference, Unit::ohm);
   }
@@ -169,8 +171,9 @@ void judge_reference(const Evidence& evidence, const Reference& one, const Time&
 // An overload of a low range says nothing about megohms.
 bool reads_open(const record::Reading& reading) {
   constexpr double kLeastRange_ohm = 1e7;
-  if (reading.overload) return reading.range_end >= kLeastRange_ohm;
-  return Estimate{reading.value, reading.u}.usable() && reading.value - 2 * reading.u > kOpen_ohm;
+  if (reading.overload) return reading.measured.in(Unit::ohm).range_end >= kLeastRange_ohm;
+  const Estimate ohm = reading.estimate(Unit::ohm);
+  return ohm.usable() && ohm.value - 2 * ohm.u > kOpen_ohm;
 }
 
 void judge_opens(const Evidence& evidence, const std::string& role, const std::string& title,
@@ -237,8 +240,8 @@ void judge_rows(const Evidence& evidence, const Time& time, Judgement& out) {
 }
 
 bool meets(const record::Reading& reading) {
-  return !reading.overload && Estimate{reading.value, reading.u}.usable() &&
-         std::abs(reading.value) + 2 * reading.u <= kShorted_ohm;
+  const Estimate ohm = reading.estimate(Unit::ohm);
+  return !reading.overload && ohm.usable() && std::abs(ohm.value) + 2 * ohm.u <= kShorted_ohm;
 }
 
 // A lead that has gone bad may still carry the small current of a higher range: four wires take
@@ -246,7 +249,8 @@ bool meets(const record::Reading& reading) {
 bool range_grew(const Evidence& evidence, const std::string& terminal,
                 const record::Reading& reading) {
   const auto* before = evidence.reading(key("relays of " + terminal));
-  return before && !before->overload && reading.range_end > before->range_end;
+  return before && !before->overload &&
+         reading.measured.in(Unit::ohm).range_end > before->measured.in(Unit::ohm).range_end;
 }
 
 // A bad row shows at every terminal: the first few tell as much.
@@ -272,7 +276,8 @@ void judge_closing(const Evidence& evidence, const Time& time, Judgement& out) {
     else if (!meets(*reading))
       bad.push_back(where + text_of(*reading));
     else if (range_grew(evidence, terminal, *reading))
-      bad.push_back(where + "read in a range of " + format_si(reading->range_end, Unit::ohm, 3) +
+      bad.push_back(where + "read in a range of " +
+                    format_si(reading->measured.in(Unit::ohm).range_end, Unit::ohm, 3) +
                     " only, lower before");
   }
   if (!read_closing(evidence)) return;

@@ -20,8 +20,8 @@ using waveform::CoilFigures;
 
 constexpr std::string_view kName = "coil-drive";
 constexpr double kTimeConstants = 14;  // of L/R at the limits: the settled end must be flat
-constexpr double kShortest_s = 0.06;
-constexpr double kAfter_s = 0.03;
+constexpr Duration kShortest{0.06};
+constexpr Duration kAfter{0.03};
 constexpr double kLoadAgreement =
     0.04;                         // resistance under load against at rest; a bad joint shows here
 constexpr double kModel = 0.03;   // of inductance: the one-exponential model against real iron
@@ -29,10 +29,10 @@ constexpr double kTiming = 0.02;  // of switching times: supply drop and tempera
 
 record::Key key(const Part& coil) { return {std::string(kName), coil.name, ""}; }
 
-double pulse_for(const profile::Coil& coil) {
-  const double inductance = coil.inductance_H ? coil.inductance_H->high : 0.02;
-  const double wanted = kTimeConstants * inductance / coil.resistance_ohm.low;
-  return std::min(std::max(kShortest_s, wanted), coil.energy.max_pulse_s);
+Duration pulse_for(const profile::Coil& coil) {
+  const Inductance inductance{coil.inductance_H ? coil.inductance_H->high : 0.02};
+  const Duration wanted = kTimeConstants * inductance / Resistance{coil.resistance_ohm.low};
+  return std::min(std::max(kShortest, wanted), Duration{coil.energy.max_pulse_s});
 }
 
 void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
@@ -45,10 +45,10 @@ void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& 
       continue;
     }
     const DriveLimits limits = drive_limits(profile, part, can);
-    DriveStep step{{part.name},    *terminals,
-                   *terminals,     limits.voltage_V,
-                   limits.limit_A, pulse_for(*part.coil()),
-                   kAfter_s,       probe_range(part.coil()->suppression)};
+    DriveStep step{{part.name},  *terminals,
+                   *terminals,   limits.voltage,
+                   limits.limit, pulse_for(*part.coil()),
+                   kAfter,       probe_range(part.coil()->suppression)};
     plan.add({.key = key(part),
               .phase = Phase::drive,
               .state = rest_state(profile),

@@ -22,13 +22,13 @@ void plan_coils(const profile::Profile& profile, const Capabilities&, Plan& plan
       plan.skip(key(part), "no terminal reaches it by wires alone");
       continue;
     }
-    plan.add(
-        {.key = key(part),
-         .phase = Phase::rest,
-         .state = rest_state(profile),
-         .action =
-             OhmStep{{{leads->from}, {leads->to}}, part.coil()->resistance_ohm.middle(), kRepeats},
-         .skip_if = {}});
+    plan.add({.key = key(part),
+              .phase = Phase::rest,
+              .state = rest_state(profile),
+              .action = OhmStep{{{leads->from}, {leads->to}},
+                                Resistance{part.coil()->resistance_ohm.middle()},
+                                kRepeats},
+              .skip_if = {}});
   }
 }
 
@@ -84,7 +84,7 @@ void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
       result.text = text_of(*reading) + " at an unknown temperature: copper moves 0.4 % a kelvin";
     } else {
       judge_number(evidence,
-                   metrology::at_reference({reading->value, reading->u}, *celsius, reference),
+                   metrology::at_reference(reading->estimate(Unit::ohm), *celsius, reference),
                    Unit::ohm, limit, result);
     }
     if (result.outcome == Outcome::fail)

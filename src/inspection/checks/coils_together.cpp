@@ -25,10 +25,10 @@ struct Group {
   const Part* wire = nullptr;  // from the terminal to the node, where they are two
   std::vector<const Part*> coils;
   std::vector<std::string> far;
-  double expected_ohm() const {
-    double siemens = 0;
-    for (const Part* coil : coils) siemens += 1 / coil->coil()->resistance_ohm.middle();
-    return 1 / siemens;
+  Resistance expected() const {
+    Conductance sum;
+    for (const Part* coil : coils) sum += 1 / Resistance{coil->coil()->resistance_ohm.middle()};
+    return 1 / sum;
   }
   std::string subject() const { return shared; }
 };
@@ -76,7 +76,7 @@ void plan_together(const profile::Profile& profile, const Capabilities& can, Pla
       plan.add({.key = key(group),
                 .phase = Phase::rest,
                 .state = rest_state(profile),
-                .action = OhmStep{{{group.shared}, group.far}, group.expected_ohm(), kRepeats},
+                .action = OhmStep{{{group.shared}, group.far}, group.expected(), kRepeats},
                 .skip_if = {}});
   }
 }
@@ -99,12 +99,12 @@ std::optional<Sum> sum_of(const Evidence& evidence, const Group& group, Result& 
   std::vector<std::pair<double, double>> each;  // siemens, u of the ohms
   for (const Part* coil : group.coils) {
     const auto* reading = evidence.reading({"coil-resistance", coil->name, ""});
-    const double ohm = reading && !reading->overload ? reading->value - wire->value : 0;
+    const double ohm = reading && !reading->overload ? reading->ohm().si() - wire->value : 0;
     if (!(ohm > 0)) {
       result.required = result.required && coil->required;
       return without("coil " + coil->name + " has no resistance to add");
     }
-    each.emplace_back(1 / ohm, reading->u);
+    each.emplace_back(1 / ohm, reading->estimate(Unit::ohm).u);
     siemens += 1 / ohm, least = std::min(least, 1 / ohm);
   }
   // dR/dR_k = (G_k / G)^2; the wire is in every reading, and once more in front.
@@ -132,7 +132,8 @@ void judge_sum(const Evidence& evidence, const Group& group, const record::Readi
     return;
   }
   const double limit = kShare * (sum->without_least_ohm - sum->ohm.value);
-  const Estimate excess{reading.value - sum->ohm.value, std::hypot(reading.u, sum->ohm.u)};
+  const Estimate ohm = reading.estimate(Unit::ohm);
+  const Estimate excess{ohm.value - sum->ohm.value, std::hypot(ohm.u, sum->ohm.u)};
   const std::string both =
       text_of(reading) + " together, each alone adds up to " + format_estimate(sum->ohm, Unit::ohm);
   judge_number(evidence, excess, Unit::ohm, {-limit, limit}, result);

@@ -16,11 +16,12 @@ constexpr double kShort = 0.5;         // of the low limit: below this nobody dr
 
 DriveLimits drive_limits(const profile::Profile& profile, const profile::Part& coil,
                          const Capabilities& can) {
-  const double most_A = std::min(coil.coil()->energy.max_current_A, can.supply_max_A);
-  const double low_ohm = coil.coil()->resistance_ohm.low;
+  const Current most{std::min(coil.coil()->energy.max_current_A, can.supply_max_A)};
+  const Resistance low{coil.coil()->resistance_ohm.low};
   DriveLimits out;
-  out.voltage_V = std::min({profile.supply_V, kBudgetShare * most_A * low_ohm, can.supply_max_V});
-  out.limit_A = std::min(most_A, kLimitOverNominal * out.voltage_V / low_ohm);
+  out.voltage =
+      std::min({Voltage{profile.supply_V}, kBudgetShare * most * low, Voltage{can.supply_max_V}});
+  out.limit = std::min(most, kLimitOverNominal * out.voltage / low);
   return out;
 }
 
@@ -38,9 +39,9 @@ std::optional<std::string> unsafe_to_drive(const profile::Profile& profile,
     const auto* reading = record::last_reading(record, {"coil-resistance", name, ""});
     if (!reading) return "coil " + name + " has no resistance reading";
     if (reading->overload) return "coil " + name + " is open";
-    const double low = profile.find_part(name)->coil()->resistance_ohm.low;
-    if (!(reading->value > kShort * low))
-      return "coil " + name + " reads " + format_si(reading->value, Unit::ohm) +
+    const Resistance low{profile.find_part(name)->coil()->resistance_ohm.low};
+    if (!(reading->ohm() > kShort * low))
+      return "coil " + name + " reads " + format_si(reading->ohm().si(), Unit::ohm) +
              ": too low to be energised safely";
   }
   return std::nullopt;

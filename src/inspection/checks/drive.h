@@ -11,8 +11,8 @@
 namespace pinproof::inspection {
 
 struct DriveLimits {
-  double voltage_V = 0;
-  double limit_A = 0;
+  Voltage voltage;
+  Current limit;
 };
 
 /// The profile's supply voltage, lowered where a coil at its low limit would

@@ -9,7 +9,7 @@
 namespace pinproof::inspection {
 namespace {
 
-constexpr double kProof_ohm = 1e6;  // below this a reading proves its path
+constexpr Resistance kProof{1e6};  // below this a reading proves its path
 constexpr double kSoak_K =
     0.5;  // standard uncertainty of "the pack is as warm as the air beside it"
 
@@ -54,8 +54,8 @@ Evidence::Evidence(const profile::Profile& profile, const record::Record& record
   for (auto event = record.events.rbegin(); event != record.events.rend(); ++event) {
     if (const auto* skip = std::get_if<record::Skipped>(&*event)) withdrawn.insert(skip->key);
     const auto* reading = std::get_if<record::Reading>(&*event);
-    if (!reading || reading->unit != Unit::ohm || reading->overload ||
-        !(reading->value < kProof_ohm) || withdrawn.contains(reading->key))
+    if (!reading || reading->measured.unit() != Unit::ohm || reading->overload ||
+        !(reading->ohm() < kProof) || withdrawn.contains(reading->key))
       continue;
     // Both leads on one terminal meet before the pack.
     if (reading->from == reading->to) continue;
@@ -98,22 +98,23 @@ std::optional<Estimate> Evidence::celsius() const {
   const auto* before = reading({"temperature", "bench", "before"});
   const auto* after = reading({"temperature", "bench", "after"});
   const auto usable = [](const record::Reading& r) {
-    return !r.overload && Estimate{r.value, r.u}.usable();
+    return !r.overload && r.estimate(Unit::celsius).usable();
   };
   if (!before || !usable(*before) || (after && !usable(*after))) return std::nullopt;
-  const double last = after ? after->value : before->value;
-  double low = std::min(before->value, last), high = std::max(before->value, last);
+  const Estimate first = before->estimate(Unit::celsius);
+  const Estimate last = after ? after->estimate(Unit::celsius) : first;
+  double low = std::min(first.value, last.value), high = std::max(first.value, last.value);
   // What was read before a run was cut off was read at another temperature.
   const bool resumed = std::any_of(
       record_.events.begin(), record_.events.end(),
       [](const record::Event& event) { return std::holds_alternative<record::Resumed>(event); });
   if (resumed)
     for (const auto* earlier : record::readings(record_, {"temperature", "bench", "before"}))
-      if (std::isfinite(earlier->value))
-        low = std::min(low, earlier->value), high = std::max(high, earlier->value);
+      if (const double value = earlier->estimate(Unit::celsius).value; std::isfinite(value))
+        low = std::min(low, value), high = std::max(high, value);
   // The drift over the run is a rectangle as wide as the difference.
   const double drift = (high - low) / std::sqrt(12.0);
-  const double u = after ? std::max(before->u, after->u) : before->u;
+  const double u = std::max(first.u, last.u);
   return Estimate{(low + high) / 2, std::hypot(u, drift, kSoak_K)};
 }
 
@@ -146,13 +147,14 @@ void judge_closed(const Evidence& evidence, const record::Reading& reading, cons
     result.pins.insert(result.pins.end(), reading.to.begin(), reading.to.end());
   }
   if (!reading.overload) {
-    judge_number(evidence, {reading.value, reading.u}, reading.unit, limit, result);
-    return refuse_negative({reading.value, reading.u}, result);
+    judge_number(evidence, reading.estimate(Unit::ohm), Unit::ohm, limit, result);
+    return refuse_negative(reading.estimate(Unit::ohm), result);
   }
-  result.outcome = reading.range_end > limit.high ? Outcome::fail : Outcome::undecided;
-  result.unit = reading.unit;
+  const double range_end = reading.measured.in(Unit::ohm).range_end;
+  result.outcome = range_end > limit.high ? Outcome::fail : Outcome::undecided;
+  result.unit = Unit::ohm;
   result.limit = limit;
-  result.text = text_of(reading) + ", " + limit_text(limit, reading.unit);
+  result.text = text_of(reading) + ", " + limit_text(limit, Unit::ohm);
 }
 
 void refuse_negative(const Estimate& ohm, Result& result) {
@@ -172,9 +174,10 @@ void judge_open(const Evidence& evidence, const record::Reading& reading, double
     result.unit = Unit::ohm;
     result.limit = limit;
     result.text = text_of(reading) + ", " + limit_text(limit, Unit::ohm);
-    result.outcome = reading.range_end > least_ohm ? Outcome::pass : Outcome::undecided;
+    result.outcome =
+        reading.measured.in(Unit::ohm).range_end > least_ohm ? Outcome::pass : Outcome::undecided;
   } else {
-    judge_number(evidence, {reading.value, reading.u}, Unit::ohm, limit, result);
+    judge_number(evidence, reading.estimate(Unit::ohm), Unit::ohm, limit, result);
   }
   const auto unproven = evidence.unproven(terminals);
   if (result.outcome == Outcome::pass && !unproven.empty()) {
@@ -203,8 +206,10 @@ std::string list_of(const std::vector<std::string>& words) {
 }
 
 std::string text_of(const record::Reading& reading) {
-  if (reading.overload) return "open (above " + format_si(reading.range_end, reading.unit, 3) + ")";
-  return format_estimate({reading.value, reading.u}, reading.unit);
+  const Unit unit = reading.measured.unit();
+  if (reading.overload)
+    return "open (above " + format_si(reading.measured.numbers().range_end, unit, 3) + ")";
+  return format_estimate(reading.estimate(unit), unit);
 }
 
 }  // namespace pinproof::inspection

@@ -15,8 +15,9 @@ namespace {
 using profile::Part;
 
 constexpr std::string_view kName = "gear-load";
-constexpr double kPulse_s = 0.06;
-constexpr double kAfter_s = 0.01;
+constexpr Duration kPulse{0.06};
+constexpr Duration kAfter{0.01};
+constexpr Voltage kProbeRange{2};
 constexpr double kSag =
     0.05;  // of the set voltage; more means the supply is too weak to say anything
 
@@ -88,18 +89,18 @@ void each_gear(const profile::Profile& profile, Visit visit) {
 void plan_gears(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
   each_gear(profile, [&](const profile::Gear& gear, const std::vector<const Part*>& on) {
     const auto connection = together(profile, on);
-    double limit = 0;
-    for (const Part* part : on) limit += drive_limits(profile, *part, can).limit_A;
+    Current limit;
+    for (const Part* part : on) limit += drive_limits(profile, *part, can).limit;
     for (const Probe& probe : probes_of(profile, on)) {
       const auto k = key(gear, probe.role);
-      if (!can.drive || !connection || limit > can.supply_max_A) {
+      if (!can.drive || !connection || limit > Current{can.supply_max_A}) {
         plan.skip(k, !can.drive ? "this bench cannot drive coils"
                                 : "its coils together need more current than the supply gives");
         continue;
       }
       DriveStep step{
-          gear.energised, *connection, probe.at, drive_limits(profile, *on.front(), can).voltage_V,
-          limit,          kPulse_s,    kAfter_s, 2.0};
+          gear.energised, *connection, probe.at, drive_limits(profile, *on.front(), can).voltage,
+          limit,          kPulse,      kAfter,   kProbeRange};
       step.coils.clear();
       for (const Part* part : on) step.coils.push_back(part->name);
       const std::vector<std::string> names = step.coils;

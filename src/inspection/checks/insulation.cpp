@@ -12,6 +12,8 @@ namespace pinproof::inspection {
 namespace {
 
 constexpr std::string_view kName = "insulation";
+constexpr Resistance kBridge{1};  // below, metal touches metal
+constexpr Resistance kWet{1000};  // several above it look like water or dust
 
 struct Target {
   std::vector<std::string> circuit;
@@ -84,21 +86,23 @@ void plan_insulation(const profile::Profile& profile, const Capabilities& can, P
       plan.add({.key = key(target),
                 .phase = phase,
                 .state = target.state,
-                .action = OhmStep{{target.circuit, target.others}, INFINITY, 1},
+                .action = OhmStep{{target.circuit, target.others}, Resistance{INFINITY}, 1},
                 .skip_if = {}});
     } else {
       for (const std::string& other : target.pairs)
         plan.add({.key = pair_key(target, other),
                   .phase = phase,
                   .state = target.state,
-                  .action = OhmStep{{{target.circuit.front()}, {other}}, INFINITY, 1},
+                  .action = OhmStep{{{target.circuit.front()}, {other}}, Resistance{INFINITY}, 1},
                   .skip_if = {}});
     }
   }
 }
 
 bool too_low(const record::Reading& reading, double limit) {
-  return !reading.overload && reading.value - 2 * reading.u < limit;
+  if (reading.overload) return false;
+  const Estimate ohm = reading.estimate(Unit::ohm);
+  return ohm.value - 2 * ohm.u < limit;
 }
 
 void follow_up_insulation(const Evidence& evidence, const Capabilities& can, Plan& plan) {
@@ -111,7 +115,7 @@ void follow_up_insulation(const Evidence& evidence, const Capabilities& can, Pla
       plan.add({.key = pair_key(target, other),
                 .phase = phase,
                 .state = target.state,
-                .action = OhmStep{{{target.circuit.front()}, {other}}, INFINITY, 1},
+                .action = OhmStep{{{target.circuit.front()}, {other}}, Resistance{INFINITY}, 1},
                 .skip_if = {}});
   }
 }
@@ -149,7 +153,7 @@ std::vector<Leak> leaks_of(const Evidence& evidence, const Target& target) {
   }
   keep_one_a_circuit(evidence.profile(), target, out);
   std::sort(out.begin(), out.end(),
-            [](const Leak& a, const Leak& b) { return a.reading->value < b.reading->value; });
+            [](const Leak& a, const Leak& b) { return a.reading->ohm() < b.reading->ohm(); });
   return out;
 }
 
@@ -162,8 +166,8 @@ Finding finding_for(const Target& target, const Result& result, const std::vecto
     f.pins = {target.circuit.front(), leaks.front().other};
     for (std::size_t i = 0; i < std::min<std::size_t>(leaks.size(), 4); ++i)
       f.evidence.push_back("to " + leaks[i].other + ": " + text_of(*leaks[i].reading));
-    if (leaks.front().reading->value < 1) f.kind = "bridge";
-    if (leaks.size() >= 3 && leaks.front().reading->value > 1000) f.kind = "contamination";
+    if (leaks.front().reading->ohm() < kBridge) f.kind = "bridge";
+    if (leaks.size() >= 3 && leaks.front().reading->ohm() > kWet) f.kind = "contamination";
   }
   f.text = "The circuit of " + subject_of(target.circuit) +
            (f.kind == "bridge" ? " is bridged to " : " leaks to ") + other + ".";

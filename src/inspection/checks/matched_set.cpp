@@ -48,7 +48,7 @@ void judge_set(const Evidence& evidence, const std::vector<const Part*>& set, Ju
   result.title = "Coils " + names_of(set) + ": spread of resistance";
   const record::Reading* least = nullptr;
   const record::Reading* most = nullptr;
-  double sum = 0;
+  Resistance sum;
   for (const Part* part : set) {
     const auto* reading = evidence.reading({"coil-resistance", part->name, ""});
     if (!reading || reading->overload) {
@@ -57,13 +57,13 @@ void judge_set(const Evidence& evidence, const std::vector<const Part*>& set, Ju
       out.results.push_back(std::move(result));
       return;
     }
-    sum += reading->value;
-    if (!least || reading->value < least->value) least = reading;
-    if (!most || reading->value > most->value) most = reading;
+    sum += reading->ohm();
+    if (!least || reading->ohm() < least->ohm()) least = reading;
+    if (!most || reading->ohm() > most->ohm()) most = reading;
   }
-  const double mean = sum / static_cast<double>(set.size());
-  const Estimate spread{100 * (most->value - least->value) / mean,
-                        100 * std::hypot(least->u, most->u) / mean};
+  const Resistance mean = sum / static_cast<double>(set.size());
+  const double u_ohm = std::hypot(least->estimate(Unit::ohm).u, most->estimate(Unit::ohm).u);
+  const Estimate spread{100 * (most->ohm() - least->ohm()) / mean, 100 * u_ohm / mean.si()};
   double limit = INFINITY;
   for (const Part* part : set) limit = std::min(limit, *part->coil()->matched_within_percent);
   judge_number(evidence, spread, Unit::percent, {-INFINITY, limit}, result);

@@ -28,13 +28,13 @@ void plan_others(const profile::Profile& profile, const Capabilities&, Plan& pla
       plan.skip(key(part), why);
     } else if (part.resistor()) {
       const auto leads = network::leads_of(profile, part);
-      plan.add(
-          {.key = key(part),
-           .phase = Phase::rest,
-           .state = rest_state(profile),
-           .action =
-               OhmStep{{{leads->from}, {leads->to}}, part.resistor()->resistance_ohm.middle(), 2},
-           .skip_if = {}});
+      plan.add({.key = key(part),
+                .phase = Phase::rest,
+                .state = rest_state(profile),
+                .action = OhmStep{{{leads->from}, {leads->to}},
+                                  Resistance{part.resistor()->resistance_ohm.middle()},
+                                  2},
+                .skip_if = {}});
     }
   }
 }

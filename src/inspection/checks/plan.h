@@ -33,9 +33,9 @@ struct Capabilities {
 /// chooses the first range, never the outcome.
 struct OhmStep {
   bench::Connection between;
-  double expected_ohm = 0;  ///< infinite for an open
+  Resistance expected;  ///< infinite for an open
   int repeats = 1;
-  double enough_ohm = INFINITY;  ///< an overload beyond this needs no wider range
+  Resistance enough{INFINITY};  ///< an overload beyond this needs no wider range
   bench::Rows rows =
       {};  ///< where not empty: these relays, for a self-check, in place of `between`
 };
@@ -48,11 +48,11 @@ struct DriveStep {
   std::vector<std::string> coils;
   bench::Connection drive;  ///< supply high and low
   bench::Connection probe;  ///< what the digitiser's voltage channel sees
-  double voltage_V = 0;
-  double limit_A = 0;
-  double pulse_s = 0;
-  double after_s = 0;  ///< recorded after the pulse
-  double probe_range_V = 0;
+  Voltage voltage;
+  Current limit;
+  Duration pulse;
+  Duration after;  ///< recorded after the pulse
+  Voltage probe_range;
   bool conductor = false;  ///< a wire of the pack and no coil
 };
 

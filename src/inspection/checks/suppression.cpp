@@ -92,10 +92,10 @@ SuppressionSeen suppression_seen(const profile::Suppression& wanted, const recor
   return out;
 }
 
-double probe_range(const profile::Suppression& wanted) {
-  constexpr double kUsual_V = 45;
-  if (wanted.kind != Kind::zener) return kUsual_V;
-  return std::max(kUsual_V, 1.1 * zener_band(wanted.zener_V).high);
+Voltage probe_range(const profile::Suppression& wanted) {
+  constexpr Voltage kUsual{45};
+  if (wanted.kind != Kind::zener) return kUsual;
+  return std::max(kUsual, Voltage{1.1 * zener_band(wanted.zener_V).high});
 }
 
 }  // namespace pinproof::inspection

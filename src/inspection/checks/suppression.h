@@ -21,7 +21,7 @@ struct SuppressionSeen {
 SuppressionSeen suppression_seen(const profile::Suppression& wanted, const record::Capture& capture,
                                  double off_s, double bench_clamp_V);
 
-/// Volts that the digitiser must be able to show: a zener that is missing shows beyond its band.
-double probe_range(const profile::Suppression& wanted);
+/// What the digitiser must be able to show: a zener that is missing shows beyond its band.
+Voltage probe_range(const profile::Suppression& wanted);
 
 }  // namespace pinproof::inspection

@@ -8,7 +8,8 @@ namespace {
 
 constexpr std::string_view kName = "temperature";
 constexpr Interval kWorkshop{-10, 60};  // outside this a thermometer beside a pack is not believed
-constexpr double kSettled_K = 2;        // more drift than this in one run: the pack is not soaked
+constexpr TemperatureDifference kSettled{
+    2};  // more drift than this in one run: the pack is not soaked
 
 record::Key key(std::string role) { return {std::string(kName), "bench", std::move(role)}; }
 
@@ -36,16 +37,16 @@ void judge_temperature(const Evidence& evidence, Judgement& out) {
   const auto* after = evidence.reading(key("after"));
   if (before && !after) result = missing(evidence, key("after"), "Temperature beside the pack");
   if (celsius && before && after) {
-    const double drift = after->value - before->value;
+    const TemperatureDifference drift = after->measured.celsius() - before->measured.celsius();
     const bool sane = celsius->value >= kWorkshop.low && celsius->value <= kWorkshop.high;
-    const bool settled = std::abs(drift) <= kSettled_K;  // false for what is not a number
+    const bool settled = abs(drift) <= kSettled;  // false for what is not a number
     result.outcome = sane && settled ? Outcome::pass
                      : sane          ? Outcome::undecided
                                      : Outcome::bench_fault;
     result.value = celsius;
     result.unit = Unit::celsius;
     result.text = format_estimate(*celsius, Unit::celsius) + ", drift " +
-                  format_si(drift, Unit::none, 2) + " K";
+                  format_si(drift.si(), Unit::none, 2) + " K";
     if (!settled) result.text += ": let the pack soak at room temperature and repeat";
     if (!sane) result.text += ": not a workshop's temperature";
   }

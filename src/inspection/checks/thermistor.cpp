@@ -23,7 +23,7 @@ void plan_thermistors(const profile::Profile& profile, const Capabilities&, Plan
     plan.add({.key = key(part),
               .phase = Phase::rest,
               .state = rest_state(profile),
-              .action = OhmStep{{{leads->from}, {leads->to}}, expected, 2},
+              .action = OhmStep{{{leads->from}, {leads->to}}, Resistance{expected}, 2},
               .skip_if = {}});
   }
 }
@@ -31,16 +31,17 @@ void plan_thermistors(const profile::Profile& profile, const Capabilities&, Plan
 // d(celsius)/d(ohm) by the curve itself.
 std::optional<Estimate> celsius_of(const profile::Thermistor& curve,
                                    const record::Reading& reading) {
-  const auto at = profile::thermistor_celsius(curve, reading.value);
-  const auto above = profile::thermistor_celsius(curve, reading.value * 1.001);
+  const Estimate ohm = reading.estimate(Unit::ohm);
+  const auto at = profile::thermistor_celsius(curve, ohm.value);
+  const auto above = profile::thermistor_celsius(curve, ohm.value * 1.001);
   if (!at || !above) return std::nullopt;
-  return Estimate{*at, std::abs((*above - *at) / (0.001 * reading.value)) * reading.u};
+  return Estimate{*at, std::abs((*above - *at) / (0.001 * ohm.value)) * ohm.u};
 }
 
 void judge_reading(const Evidence& evidence, const Part& part, const record::Reading& reading,
                    Result& result) {
   const auto air = evidence.celsius();
-  const bool usable = !reading.overload && Estimate{reading.value, reading.u}.usable();
+  const bool usable = !reading.overload && reading.estimate(Unit::ohm).usable();
   const auto own = !usable ? std::nullopt : celsius_of(*part.thermistor(), reading);
   if (!own) {
     result.outcome = Outcome::fail;

@@ -61,7 +61,7 @@ void add(const profile::Profile& profile, Plan& plan, const Part& wire, const st
   plan.add({.key = key(wire, role),
             .phase = Phase::rest,
             .state = rest_state(profile),
-            .action = OhmStep{{{from}, {to}}, expected, kRepeats},
+            .action = OhmStep{{{from}, {to}}, Resistance{expected}, kRepeats},
             .skip_if = {}});
 }
 

@@ -71,9 +71,9 @@ class Asked {
                list_of(drive->coils);
       // Coils pull in quicker at a higher voltage. A lower one is what a weaker supply gives, and
       // what limits that were learned since leave of a coil's budget: a run is judged by it, too.
-      if (!(capture.set_V <= (1 + kVoltageSlack) * drive->voltage_V))
+      if (!(capture.set_V <= (1 + kVoltageSlack) * drive->voltage.si()))
         return "was driven with " + format_si(capture.set_V, Unit::volt, 3) +
-               ", this profile asks for " + format_si(drive->voltage_V, Unit::volt, 3);
+               ", this profile asks for " + format_si(drive->voltage.si(), Unit::volt, 3);
       if (capture.probe.size() == 2 &&
           same(drive->probe, {capture.probe.front()}, {capture.probe.back()}))
         return std::string();

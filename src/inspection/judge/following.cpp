@@ -89,32 +89,35 @@ std::optional<Result> Following::would_be(const record::Reading& reading) {
 std::optional<record::Reading> as_reading(const bench::Description& bench,
                                           const record::Record& so_far, const record::Key& key,
                                           const OhmStep& step, const record::Condition& condition,
-                                          const bench::Shown& shown) {
+                                          const bench::ShownOhms& shown) {
   record::Reading out;
   out.key = key, out.from = step.between.high, out.to = step.between.low;
   out.condition = condition;
   out.function = shown.function;
-  out.range_end = shown.range;
   out.overload = shown.overload;
+  record::Numbers n;
+  n.range_end = shown.range.si();
   if (shown.overload) {
-    out.value = out.u = std::nan("");
+    n.value = n.u = std::nan("");
+    out.measured = {Unit::ohm, n};
     return out;
   }
   const auto* meter = bench.find("meter");
   if (!meter) return std::nullopt;
+  n.value = shown.value.si();
   const auto accuracy =
-      metrology::standard_uncertainty(meter->accuracy, shown.function, shown.range, shown.value);
+      metrology::standard_uncertainty(meter->accuracy, shown.function, n.range_end, n.value);
   if (!accuracy) return std::nullopt;
-  out.value = shown.value;
-  out.u = *accuracy;
+  n.u = *accuracy;
   if (shown.function == "ohm-2w" && key.check != "bench-check") {
-    out.u = std::hypot(out.u, std::sqrt(2.0) * bench.fixture.contact_u_ohm);
+    n.u = std::hypot(n.u, std::sqrt(2.0) * bench.fixture.contact_u_ohm);
     for (const record::Event& event : so_far.events)
       if (const auto* r = std::get_if<record::Reading>(&event))
         if (r->key.check == "bench-check" && r->key.role == "shorted" && !r->overload)
-          out.lead_null = r->value;
-    out.value -= out.lead_null;
+          n.lead_null = r->ohm().si();
+    n.value -= n.lead_null;
   }
+  out.measured = {Unit::ohm, n};
   return out;
 }
 

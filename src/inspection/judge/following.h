@@ -56,6 +56,6 @@ class Following {
 std::optional<record::Reading> as_reading(const bench::Description& bench,
                                           const record::Record& so_far, const record::Key& key,
                                           const OhmStep& step, const record::Condition& condition,
-                                          const bench::Shown& shown);
+                                          const bench::ShownOhms& shown);
 
 }  // namespace pinproof::inspection

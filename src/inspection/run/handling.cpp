@@ -78,7 +78,7 @@ void Handling::warm(bool hot) {
 
 void Handling::assume_pulsed(const record::Record& record) {
   for (const profile::Part& part : options_.profile->parts)
-    if (part.coil()) energising_.pulsed({&part}, part.coil()->energy.max_pulse_s);
+    if (part.coil()) energising_.pulsed({&part}, Duration{part.coil()->energy.max_pulse_s});
   for (const record::Event& event : record.events) {
     const auto* capture = std::get_if<record::Capture>(&event);
     if (!capture) continue;
@@ -86,7 +86,7 @@ void Handling::assume_pulsed(const record::Record& record) {
     for (const std::string& name : capture->coils)
       if (const auto* part = options_.profile->find_part(name); part && part->coil())
         coils.push_back(part);
-    energising_.pulsed(coils, capture->pulse_s);
+    energising_.pulsed(coils, Duration{capture->pulse_s});
   }
 }
 

@@ -14,14 +14,14 @@
 namespace pinproof::inspection {
 namespace {
 
-constexpr double kFourWireBelow_ohm = 1e6;  // above, leads do not matter and guarding does
-constexpr double kNullBelow_ohm = 1e4;      // below, two-wire readings are corrected for the leads
-constexpr double kComputerLate_s = 0.1;
-constexpr double kShorted_ohm = 0.1;
+constexpr Resistance kFourWireBelow{1e6};  // above, leads do not matter and guarding does
+constexpr Resistance kNullBelow{1e4};      // below, two-wire readings are corrected for the leads
+constexpr Duration kComputerLate{0.1};
+constexpr Resistance kShorted{0.1}, kLeadOff{10};
 constexpr double kHeadroom = 1.3;  // a first range that also holds a part somewhat off
-constexpr double kPretrigger_s = 2e-3;
+constexpr Duration kPretrigger{2e-3};
 constexpr std::size_t kMostPoints = 6000;
-constexpr double kFinest_s = 1e-5;
+constexpr Duration kFinest{1e-5};
 
 double mean_of(const std::vector<double>& values) {
   return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
@@ -55,6 +55,11 @@ double over_of(const metrology::AccuracyTable& table, std::string_view function,
   return 1;
 }
 
+// Both leads on one point: what the leads themselves have.
+bool is_shorted(const record::Key& key) {
+  return key.check == "bench-check" && key.role == "shorted";
+}
+
 }  // namespace
 
 bench::Patience Measure::patience(double seconds) const {
@@ -63,30 +68,32 @@ bench::Patience Measure::patience(double seconds) const {
 
 // Starts in the smallest range that should hold the value, climbs on overload
 // and comes down once when a smaller range would be sharper.
-bench::Shown Measure::in_best_range(bool four_wire, double expected_ohm, double enough_ohm) {
+bench::ShownOhms Measure::in_best_range(bool four_wire, Resistance expected, Resistance enough) {
   const auto& table = options_.bench->find("meter")->accuracy;
   const std::string function = four_wire ? "ohm-4w" : "ohm-2w";
   const auto ranges = ranges_of(table, function);
   if (ranges.empty())
     throw Error(Fault::bench, "bench \"" + options_.bench->name +
                                   "\": the meter's accuracy table has no range for " + function);
-  const auto holds = [&](double value) {
+  const auto holds = [&](Resistance value) {
     return static_cast<std::size_t>(
         std::find_if(ranges.begin(), ranges.end(),
-                     [&](double r) { return r * over_of(table, function, r) >= value; }) -
+                     [&](double r) { return r * over_of(table, function, r) >= value.si(); }) -
         ranges.begin());
   };
-  bench::Meter& meter = *options_.instruments->meter;
-  std::size_t at = std::min(holds(kHeadroom * expected_ohm), ranges.size() - 1);
-  bench::Shown shown = meter.ohms(four_wire, ranges[at], patience(options_.answer_s));
+  const auto read = [&](std::size_t range) {
+    return options_.instruments->meter->ohms(four_wire, Resistance{ranges[range]},
+                                             patience(options_.answer_s));
+  };
+  std::size_t at = std::min(holds(kHeadroom * expected), ranges.size() - 1);
+  bench::ShownOhms shown = read(at);
   // A meter that chooses its range by itself says which one it was.
-  while (shown.overload && shown.range < std::min(enough_ohm, ranges.back()) &&
+  while (shown.overload && shown.range < std::min(enough, Resistance{ranges.back()}) &&
          at + 1 < ranges.size())
-    shown = meter.ohms(four_wire, ranges[++at], patience(options_.answer_s));
-  const std::size_t better =
-      shown.overload ? at : std::min(holds(std::abs(shown.value) * 1.05), at);
-  if (better < at && ranges[better] < shown.range) {
-    const bench::Shown sharper = meter.ohms(four_wire, ranges[better], patience(options_.answer_s));
+    shown = read(++at);
+  const std::size_t better = shown.overload ? at : std::min(holds(abs(shown.value) * 1.05), at);
+  if (better < at && Resistance{ranges[better]} < shown.range) {
+    const bench::ShownOhms sharper = read(better);
     if (!sharper.overload) shown = sharper;
   }
   return shown;
@@ -97,26 +104,25 @@ void Measure::connect(const OhmStep& step, bool four_wire) {
   if (!step.rows.empty()) return paths.connect_rows(step.rows, patience(options_.answer_s));
   if (step.between.high.empty() && step.between.low.empty())
     return paths.open_all(patience(options_.answer_s));
-  paths.connect_meter(step.between, four_wire, step.expected_ohm, patience(options_.answer_s));
+  paths.connect_meter(step.between, four_wire, step.expected, patience(options_.answer_s));
 }
 
 // By relays the first reading after they have moved is thrown away: it may have begun before, and
 // some instruments answer with the one before. The next must agree with it about being open, and
 // an open is believed only while the relays say that they are closed; otherwise all is connected
 // once more. A contact that chatters may disagree for good.
-bench::Shown Measure::first(const OhmStep& step, bool four_wire) {
+bench::ShownOhms Measure::first(const OhmStep& step, bool four_wire) {
   constexpr int kTimes = 3;
   bench::Paths& paths = *options_.instruments->paths;
-  if (!paths.can_tie()) return in_best_range(four_wire, step.expected_ohm, step.enough_ohm);
+  if (!paths.can_tie()) return in_best_range(four_wire, step.expected, step.enough);
   for (int time = 1;; ++time) {
-    const bench::Shown before = in_best_range(four_wire, step.expected_ohm, step.enough_ohm);
-    bench::Shown shown =
+    const bench::ShownOhms before = in_best_range(four_wire, step.expected, step.enough);
+    bench::ShownOhms shown =
         options_.instruments->meter->ohms(four_wire, before.range, patience(options_.answer_s));
     const bool fell = shown.overload && !paths.still_connected(patience(options_.answer_s));
     if (!fell && shown.overload == before.overload) return shown;
     // What speaks against the part counts: it opens and closes while nobody touches it.
-    if (!fell && time == kTimes)
-      return shown.overload == std::isfinite(step.expected_ohm) ? shown : before;
+    if (!fell && time == kTimes) return shown.overload == isfinite(step.expected) ? shown : before;
     if (fell && time == kTimes)
       throw Error(Fault::bench, "the relays do not stay as they were told");
     paths.open_all(patience(options_.answer_s));
@@ -124,41 +130,39 @@ bench::Shown Measure::first(const OhmStep& step, bool four_wire) {
   }
 }
 
-double Measure::lead_null(const record::Key& key, const record::Reading& reading) {
-  if (reading.function != "ohm-2w" || reading.overload || reading.value >= kNullBelow_ohm ||
-      (key.check == "bench-check" && key.role == "shorted"))
-    return 0;
-  if (!two_wire_null_ohm_) {
+Resistance Measure::lead_null(const record::Reading& reading, Resistance raw) {
+  if (reading.function != "ohm-2w" || raw >= kNullBelow || is_shorted(reading.key))
+    return Resistance{0};
+  if (!two_wire_null_) {
     const std::string point(options_.bench->fixture.reference ? bench::kReferencePlus
                                                               : std::string_view(profile::kCase));
-    options_.instruments->paths->connect_meter({{point}, {point}}, false, kShorted_ohm,
+    options_.instruments->paths->connect_meter({{point}, {point}}, false, kShorted,
                                                patience(options_.answer_s));
-    const bench::Shown shown = in_best_range(false, 1);
-    if (shown.overload || shown.value > 10)
-      throw Error(Fault::bench,
-                  "leads shorted read " + format_si(shown.value, Unit::ohm) + ": a lead is off");
-    two_wire_null_ohm_ = shown.value;
-    options_.instruments->paths->connect_meter({reading.from, reading.to}, false, reading.value,
+    const bench::ShownOhms shown = in_best_range(false, Resistance{1});
+    if (shown.overload || shown.value > kLeadOff)
+      throw Error(Fault::bench, "leads shorted read " + format_si(shown.value.si(), Unit::ohm) +
+                                    ": a lead is off");
+    two_wire_null_ = shown.value;
+    options_.instruments->paths->connect_meter({reading.from, reading.to}, false, raw,
                                                patience(options_.answer_s));
   }
-  return *two_wire_null_ohm_;
+  return *two_wire_null_;
 }
 
-void Measure::fill_uncertainty(record::Reading& reading, double raw,
-                               const std::vector<double>& shown) const {
+void Measure::fill_uncertainty(const std::string& function, const std::vector<double>& shown,
+                               record::Numbers& ohms) const {
   const auto& table = options_.bench->find("meter")->accuracy;
   const auto accuracy =
-      metrology::standard_uncertainty(table, reading.function, reading.range_end, raw);
+      metrology::standard_uncertainty(table, function, ohms.range_end, ohms.value);
   if (!accuracy)
     throw Error(Fault::bench, "bench \"" + options_.bench->name + "\": no accuracy for " +
-                                  reading.function + " in range " +
-                                  format_si(reading.range_end, Unit::ohm));
-  reading.u_random = repeatability(shown);
+                                  function + " in range " + format_si(ohms.range_end, Unit::ohm));
+  ohms.u_random = repeatability(shown);
   double leads = 0;
   // Nulled leads leave the spread of the contacts; the reading before the null
   // was taken has the whole lead in it, but is then far above it.
-  if (reading.function == "ohm-2w") leads = std::sqrt(2.0) * options_.bench->fixture.contact_u_ohm;
-  reading.u = std::hypot(*accuracy, reading.u_random, leads);
+  if (function == "ohm-2w") leads = std::sqrt(2.0) * options_.bench->fixture.contact_u_ohm;
+  ohms.u = std::hypot(*accuracy, ohms.u_random, leads);
 }
 
 record::Reading Measure::ohms(const record::Key& key, const OhmStep& step,
@@ -166,46 +170,53 @@ record::Reading Measure::ohms(const record::Key& key, const OhmStep& step,
   auto& instruments = *options_.instruments;
   if (!instruments.meter || !instruments.paths)
     throw Error(Fault::bench, "no meter, or nothing to connect it with");
-  const bool four_wire =
-      instruments.meter->can_four_wire() && step.expected_ohm < kFourWireBelow_ohm;
+  const bool four_wire = instruments.meter->can_four_wire() && step.expected < kFourWireBelow;
   record::Reading reading;
   reading.key = key, reading.from = step.between.high, reading.to = step.between.low,
   reading.condition = condition;
   connect(step, four_wire);
 
-  std::vector<double> shown;
-  bench::Shown last;
+  std::vector<double> shown;  // ohm
+  bench::ShownOhms last;
   for (int i = 0; i < std::max(step.repeats, 1); ++i) {
     last = shown.empty()
                ? first(step, four_wire)
                : instruments.meter->ohms(four_wire, last.range, patience(options_.answer_s));
     if (last.overload) break;
-    shown.push_back(last.value);
+    shown.push_back(last.value.si());
   }
   reading.function = last.function;
   reading.instrument = instruments.meter->name();
-  reading.range_end =
-      last.range * over_of(options_.bench->find("meter")->accuracy, last.function, last.range);
   reading.overload = last.overload;
   reading.repeats = static_cast<int>(std::max<std::size_t>(shown.size(), 1));
   reading.at_s = options_.now_s();
-  if (reading.overload) {
-    reading.value = std::nan("");
-    reading.u = std::nan("");
-    return reading;
-  }
-  const auto [least, most] = std::minmax_element(shown.begin(), shown.end());
-  reading.spread = *most - *least;
-  reading.value = mean_of(shown);
-  reading.range_end = last.range;
-  fill_uncertainty(reading, reading.value, shown);
-  // The self-check has just read the shorted leads: nobody need short them again.
-  if (key.check == "bench-check" && key.role == "shorted" && reading.function == "ohm-2w" &&
-      reading.value < 10)
-    two_wire_null_ohm_ = reading.value;
-  reading.lead_null = lead_null(key, reading);
-  reading.value -= reading.lead_null;
+  reading.measured = {Unit::ohm, last.overload ? beyond(last) : numbers_of(reading, last, shown)};
   return reading;
+}
+
+// An open: all that is known of it is where the range ends.
+record::Numbers Measure::beyond(const bench::ShownOhms& last) const {
+  const double range = last.range.si();
+  record::Numbers out;
+  out.value = out.u = std::nan("");
+  out.range_end = range * over_of(options_.bench->find("meter")->accuracy, last.function, range);
+  return out;
+}
+
+record::Numbers Measure::numbers_of(const record::Reading& reading, const bench::ShownOhms& last,
+                                    const std::vector<double>& shown) {
+  record::Numbers out;
+  const auto [least, most] = std::minmax_element(shown.begin(), shown.end());
+  out.spread = *most - *least;
+  out.value = mean_of(shown);
+  out.range_end = last.range.si();
+  fill_uncertainty(last.function, shown, out);
+  const Resistance raw{out.value};
+  // The self-check has just read the shorted leads: nobody need short them again.
+  if (is_shorted(reading.key) && last.function == "ohm-2w" && raw < kLeadOff) two_wire_null_ = raw;
+  out.lead_null = lead_null(reading, raw).si();
+  out.value -= out.lead_null;
+  return out;
 }
 
 record::Reading Measure::celsius(const record::Key& key) {
@@ -214,14 +225,15 @@ record::Reading Measure::celsius(const record::Key& key) {
   // The first may still be an answer to the question before; nobody is asked twice.
   if (options_.instruments->paths && options_.instruments->paths->can_tie())
     (void)meter->celsius(patience(options_.answer_s));
-  const bench::Shown shown = meter->celsius(patience(options_.answer_s));
+  const bench::ShownCelsius shown = meter->celsius(patience(options_.answer_s));
   if (shown.overload)
     throw Error(Fault::bench, meter->name() + ": the thermometer is open or out of range");
+  record::Numbers numbers;
+  numbers.value = shown.value.celsius();
+  numbers.u = options_.bench->thermometer_u_K;
   record::Reading reading;
   reading.key = key;
-  reading.unit = Unit::celsius;
-  reading.value = shown.value;
-  reading.u = options_.bench->thermometer_u_K;
+  reading.measured = {Unit::celsius, numbers};
   reading.function = shown.function;
   reading.instrument = meter->name();
   reading.at_s = options_.now_s();
@@ -236,48 +248,48 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   for (const std::string& name : step.coils) coils.push_back(options_.profile->find_part(name));
 
   bench::SweepSetup sweep;
-  const double total_s = kPretrigger_s + step.pulse_s + step.after_s;
-  sweep.interval_s =
-      kFinest_s * std::max(1.0, std::ceil(total_s / static_cast<double>(kMostPoints) / kFinest_s));
-  sweep.points = static_cast<std::size_t>(total_s / sweep.interval_s);
-  sweep.pretrigger = static_cast<std::size_t>(kPretrigger_s / sweep.interval_s);
+  const Duration total = kPretrigger + step.pulse + step.after;
+  sweep.interval =
+      kFinest * std::max(1.0, std::ceil(total / static_cast<double>(kMostPoints) / kFinest));
+  sweep.points = static_cast<std::size_t>(total / sweep.interval);
+  sweep.pretrigger = static_cast<std::size_t>(kPretrigger / sweep.interval);
   const auto ranges = ranges_of(options_.bench->find("digitiser")->accuracy, "volt");
-  const auto range_for = [&](double volts) {
+  const auto range_for = [&](Voltage most) {
     const auto it =
-        std::find_if(ranges.begin(), ranges.end(), [&](double r) { return r >= volts; });
-    return it == ranges.end() ? ranges.back() : *it;
+        std::find_if(ranges.begin(), ranges.end(), [&](double r) { return r >= most.si(); });
+    return Voltage{it == ranges.end() ? ranges.back() : *it};
   };
   if (ranges.empty())
     throw Error(Fault::bench, "bench \"" + options_.bench->name +
                                   "\": the digitiser's accuracy table has no range");
-  sweep.probe_range_V = range_for(step.probe_range_V);
-  sweep.supply_range_V = range_for(1.05 * step.voltage_V);
-  sweep.shunt_range_V = range_for(1.2 * step.limit_A * fixture.shunt.ohm);
+  sweep.probe_range = range_for(step.probe_range);
+  sweep.supply_range = range_for(1.05 * step.voltage);
+  sweep.shunt_range = range_for(1.2 * step.limit * Resistance{fixture.shunt.ohm});
 
   instruments.paths->connect_drive(step.drive, step.probe, patience(options_.answer_s));
   // A pulse that a computer times can be longer than it was meant: the budget counts that.
-  const double worst_s = step.pulse_s + (instruments.supply->times_pulses() ? 0 : kComputerLate_s);
+  const Duration worst =
+      instruments.supply->times_pulses() ? step.pulse : step.pulse + kComputerLate;
   if (step.conductor)
-    bench::Energising::prepare_conductor(worst_s, step.limit_A);
+    bench::Energising::prepare_conductor(worst, step.limit);
   else
-    energising.prepare(coils, worst_s, step.limit_A);
+    energising.prepare(coils, worst, step.limit);
   bench::OutputOff off(*instruments.supply);
-  instruments.supply->set(Voltage{step.voltage_V}, Current{step.limit_A},
-                          patience(options_.answer_s));
+  instruments.supply->set(step.voltage, step.limit, patience(options_.answer_s));
   instruments.digitiser->arm(sweep, patience(options_.answer_s));
-  instruments.supply->pulse(Duration{step.pulse_s}, patience(options_.answer_s + 2 * total_s));
-  energising.pulsed(coils, worst_s);
+  instruments.supply->pulse(step.pulse, patience(options_.answer_s + 2 * total.si()));
+  energising.pulsed(coils, worst);
   off.now();
   bench::Sweep taken = instruments.digitiser->fetch(patience(2 * options_.answer_s));
   refuse_stale(taken, key.subject);
 
   record::Capture out;
   out.key = key, out.coils = step.coils, out.condition = condition;
-  out.set_V = step.voltage_V;
-  out.limit_A = step.limit_A;
-  out.pulse_s = step.pulse_s;
-  out.interval_s = taken.interval_s;
-  out.start_s = -static_cast<double>(sweep.pretrigger) * taken.interval_s;
+  out.set_V = step.voltage.si();
+  out.limit_A = step.limit.si();
+  out.pulse_s = step.pulse.si();
+  out.interval_s = taken.interval.si();
+  out.start_s = -static_cast<double>(sweep.pretrigger) * out.interval_s;
   out.probe_V = std::move(taken.probe_V);
   out.probe = {step.probe.high.front(), step.probe.low.front()};
   out.supply_V = std::move(taken.supply_V);
@@ -317,12 +329,12 @@ void Measure::fill_accuracy(record::Capture& out, const bench::SweepSetup& sweep
                                     format_si(range, Unit::volt));
     return std::pair{(*at_full - *at_zero) / range, *at_zero};
   };
-  std::tie(out.voltage_gain_u, out.voltage_offset_u) = gain(sweep.probe_range_V);
-  const auto [shunt_gain, shunt_offset] = gain(sweep.shunt_range_V);
+  std::tie(out.voltage_gain_u, out.voltage_offset_u) = gain(sweep.probe_range.si());
+  const auto [shunt_gain, shunt_offset] = gain(sweep.shunt_range.si());
   out.current_gain_u = std::hypot(shunt_gain, shunt.u_ohm / shunt.ohm);
   out.current_offset_u = shunt_offset / shunt.ohm;
-  out.clip_V = sweep.probe_range_V;
-  out.clip_A = sweep.shunt_range_V / shunt.ohm;
+  out.clip_V = sweep.probe_range.si();
+  out.clip_A = (sweep.shunt_range / Resistance{shunt.ohm}).si();
 }
 
 }  // namespace pinproof::inspection

@@ -25,19 +25,23 @@ class Measure {
                         const record::Condition& condition, bench::Energising& energising);
 
  private:
-  bench::Shown in_best_range(bool four_wire, double expected_ohm, double enough_ohm = INFINITY);
+  bench::ShownOhms in_best_range(bool four_wire, Resistance expected,
+                                 Resistance enough = Resistance{INFINITY});
   void connect(const OhmStep& step, bool four_wire);
-  bench::Shown first(const OhmStep& step, bool four_wire);
-  double lead_null(const record::Key& key, const record::Reading& reading);
-  void fill_uncertainty(record::Reading& reading, double raw,
-                        const std::vector<double>& shown) const;
+  bench::ShownOhms first(const OhmStep& step, bool four_wire);
+  Resistance lead_null(const record::Reading& reading, Resistance raw);
+  void fill_uncertainty(const std::string& function, const std::vector<double>& shown,
+                        record::Numbers& ohms) const;
+  record::Numbers beyond(const bench::ShownOhms& last) const;
+  record::Numbers numbers_of(const record::Reading& reading, const bench::ShownOhms& last,
+                             const std::vector<double>& shown);
   void fill_accuracy(record::Capture& capture, const bench::SweepSetup& sweep) const;
   void refuse_stale(const bench::Sweep& taken, const std::string& subject);
   bench::Patience patience(double seconds) const;
 
   const RunOptions& options_;
   std::set<std::vector<double>> swept_;      // this run's channels that were alive
-  std::optional<double> two_wire_null_ohm_;  // of this run's shorted leads
+  std::optional<Resistance> two_wire_null_;  // of this run's shorted leads
 };
 
 }  // namespace pinproof::inspection
