@@ -8,7 +8,8 @@
 
 namespace pinproof::bench {
 
-/// A class with a constructor, not an aggregate: see DEVELOPERS.md, coroutines.
+/// A class with a constructor, not an aggregate: g++ 12 destroys an aggregate temporary of a
+/// co_await expression twice.
 class Patience {
  public:
   Patience(Duration limit, std::stop_token stop) : limit_(limit), stop_(std::move(stop)) {}

@@ -23,7 +23,7 @@ struct Coverage {
 
   std::size_t faults() const { return groups.size(); }
   std::size_t detected() const;
-  /// Detected over all; unweighted, or by rates. `without`: instances left out of both.
+  /// Detected over all; unweighted, or by rates.
   double detection_rate(bool by_rate) const;
   /// Of the detected, those in a group of at most `size`.
   double isolation_rate(std::size_t size, bool by_rate) const;

@@ -93,11 +93,10 @@ class Model {
   /// False where the profile does not say how a contact at this terminal stands.
   bool settled(std::size_t terminal, const Situation& situation) const;
 
-  /// A good pack in this situation.
-  /// Such a pack with other values of its elements (infinite: open), exact at opens.
+  /// The pack with these values of its elements in their order (infinite: open), exact at opens.
   Resistances built(const std::vector<double>& ohm) const;
 
-  /// Contacts that the table leaves open ("any") count as open.
+  /// A good pack in this situation. Contacts that the table leaves open ("any") count as open.
   Standing good(const Situation& situation) const;
 
  private:
@@ -117,7 +116,7 @@ class Model {
 /// Joins what the fixture ties together in this situation.
 void tie(const Situation& situation, Resistances& resistances);
 
-/// Siemens that a series resistance, or its absence, leaves of an element.
+/// Resistance of an element that is open: none counts as more.
 inline constexpr double kOpenCircuit_ohm = 1e10;
 
 }  // namespace pinproof::network
