@@ -65,27 +65,37 @@ bool shortens(std::string_view mnemonic) {
          std::none_of(rest, mnemonic.end(), [](unsigned char c) { return std::isupper(c) != 0; });
 }
 
-// Splits at commas outside quotes and parentheses.
-std::vector<std::string_view> split(std::string_view text) {
-  std::vector<std::string_view> out;
-  std::size_t start = 0;
+// Where the first part of a list ends: at a comma outside quotes and parentheses, or at the end.
+std::size_t end_of_part(std::string_view text) {
   int depth = 0;
   char quote = 0;
-  for (std::size_t i = 0; i <= text.size(); ++i) {
-    const char c = i < text.size() ? text[i] : ',';
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
     if (quote != 0) {
       if (c == quote) quote = 0;
     } else if (c == '"' || c == '\'') {
       quote = c;
     } else if (c == '(' || c == ')') {
       depth += c == '(' ? 1 : -1;
+    } else if (c == ',' && depth <= 0) {
+      return i;
     }
-    if (i < text.size() && (c != ',' || depth > 0 || quote != 0)) continue;
-    std::string_view part = text.substr(start, i - start);
-    while (!part.empty() && part.front() == ' ') part.remove_prefix(1);
-    while (!part.empty() && part.back() == ' ') part.remove_suffix(1);
-    out.push_back(part);
-    start = i + 1;
+  }
+  return text.size();
+}
+
+std::string_view without_spaces_around(std::string_view text) {
+  while (text.starts_with(' ')) text.remove_prefix(1);
+  while (text.ends_with(' ')) text.remove_suffix(1);
+  return text;
+}
+
+std::vector<std::string_view> split(std::string_view text) {
+  std::vector<std::string_view> out;
+  for (std::size_t start = 0; start <= text.size();) {
+    const std::size_t size = end_of_part(text.substr(start));
+    out.push_back(without_spaces_around(text.substr(start, size)));
+    start += size + 1;
   }
   if (out.size() == 1 && out.front().empty()) out.clear();
   return out;

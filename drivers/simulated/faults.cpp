@@ -180,37 +180,120 @@ void read_beginning(PackFault& fault, std::string& size, const std::string& whol
   size.erase(at == 0 ? 0 : at - 1);
 }
 
-void read_size(const profile::Profile& profile, PackFault& fault, std::string size,
-               const std::string& whole) {
+// A pin, or for "mis-pinned" a row of pins.
+void read_other_pin(const profile::Profile& profile, PackFault& fault, const std::string& text,
+                    const std::string& whole) {
+  const bool row = fault.kind->name == "mis-pinned";
+  const bool pin = profile.is_pin(text) && text != fault.target;
+  if (text.empty() || (!row && !pin))
+    refuse(whole, "another pin is wanted behind " + std::string(fault.kind->name));
+  fault.other = text;
+}
+
+void read_element(const profile::Profile& profile, PackFault& fault, const std::string& text,
+                  const std::string& whole) {
+  const bool known =
+      std::any_of(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
+        return part.pressure_switch() && part.pressure_switch()->element == text;
+      });
+  if (!known) refuse(whole, "another element is wanted behind air-leak");
+  fault.other = text;
+}
+
+void read_number(const profile::Profile&, PackFault& fault, const std::string& text,
+                 const std::string& whole) {
   const FaultClass& kind = *fault.kind;
-  read_beginning(fault, size, whole);
-  if (kind.name.starts_with("relay-")) return read_relay(profile, fault, size, whole);
-  const bool other_pin = kind.name == "bridge" || kind.name == "leak" || kind.name == "swap";
-  if (other_pin || kind.name == "mis-pinned") {
-    if (size.empty() || (other_pin && (!profile.is_pin(size) || size == fault.target)))
-      refuse(whole, "another pin is wanted behind " + std::string(kind.name));
-    fault.other = size;
-    return;
-  }
-  if (kind.name == "air-leak") {
-    const bool known =
-        std::any_of(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
-          return part.pressure_switch() && part.pressure_switch()->element == size;
-        });
-    if (!known) refuse(whole, "another element is wanted behind air-leak");
-    fault.other = size;
-    return;
-  }
   if (kind.stated_size.empty()) {
-    if (!size.empty()) refuse(whole, std::string(kind.name) + " has no size");
+    if (!text.empty()) refuse(whole, std::string(kind.name) + " has no size");
     return;
   }
-  if (size.empty()) size = kind.stated_size;
+  const std::string size = text.empty() ? std::string(kind.stated_size) : text;
   const auto value = parse_si(size, kind.unit);
   if (!value || !(*value >= kind.least && *value <= kind.most))
     refuse(whole, "size \"" + size + "\"; allowed is " + format_si(kind.least, kind.unit, 3) +
                       " to " + format_si(kind.most, kind.unit, 3));
   fault.size = *value;
+}
+
+// What stands behind the name where it is no number.
+struct SizeReader {
+  std::string_view fault;
+  void (*read)(const profile::Profile& profile, PackFault& fault, const std::string& text,
+               const std::string& whole);
+};
+constexpr std::array kSizeReaders{
+    SizeReader{"relay-open", read_relay}, SizeReader{"relay-welded", read_relay},
+    SizeReader{"bridge", read_other_pin}, SizeReader{"leak", read_other_pin},
+    SizeReader{"swap", read_other_pin},   SizeReader{"mis-pinned", read_other_pin},
+    SizeReader{"air-leak", read_element}};
+
+void read_size(const profile::Profile& profile, PackFault& fault, std::string size,
+               const std::string& whole) {
+  read_beginning(fault, size, whole);
+  for (const SizeReader& reader : kSizeReaders)
+    if (reader.fault == fault.kind->name) return reader.read(profile, fault, size, whole);
+  read_number(profile, fault, size, whole);
+}
+
+const FaultClass& class_named(const profile::Profile& profile, const Target& target,
+                              const std::string& name, const std::string& whole) {
+  std::string known;
+  for (const FaultClass& kind : kClasses) {
+    const bool of_switch = kind.applies_to == "switch" && target.kind == "contact" &&
+                           profile.find_part(target.name)->pressure_switch();
+    if (kind.applies_to != target.kind && !of_switch) continue;
+    if (kind.name == name) return kind;
+    known += (known.empty() ? "" : ", ") + std::string(kind.name);
+  }
+  refuse(whole,
+         "\"" + name + "\" is no fault of a " + std::string(target.kind) + "; known are " + known);
+}
+
+bool has_no_suppression(const profile::Part& part) {
+  return part.coil() && part.coil()->suppression.kind == profile::Suppression::Kind::none;
+}
+
+bool has_no_series(const profile::Part& part) {
+  return !(part.pressure_switch() ? part.pressure_switch()->series_ohm
+                                  : part.contact()->series_ohm);
+}
+
+bool ends_at_case(const profile::Part& part) {
+  return part.between[0] == profile::kCase || part.between[1] == profile::kCase;
+}
+
+bool is_pressure_switch(const profile::Part& part) { return part.pressure_switch() != nullptr; }
+
+bool is_lever_contact(const profile::Part& part) { return !part.pressure_switch(); }
+
+// Faults that not every part of their kind can have.
+struct Impossible {
+  std::string_view fault;
+  bool (*for_part)(const profile::Part& part);
+  std::string_view why;
+};
+constexpr std::string_view kNoSuppression = "this coil has no suppression in the profile";
+constexpr std::string_view kNoSeries = "this contact has no series resistor in the profile";
+constexpr std::string_view kAcross =
+    "this coil ends at the case: a leak to it lies across the coil and is no fault of its own";
+constexpr std::array kImpossible{
+    Impossible{"suppression-missing", has_no_suppression, kNoSuppression},
+    Impossible{"suppression-reversed", has_no_suppression, kNoSuppression},
+    Impossible{"suppression-shorted", has_no_suppression, kNoSuppression},
+    Impossible{"series-drift", has_no_series, kNoSeries},
+    Impossible{"series-short", has_no_series, kNoSeries},
+    Impossible{"case-leak", ends_at_case, kAcross},
+    Impossible{"hot-insulation", ends_at_case, kAcross},
+    Impossible{"intermittent", is_pressure_switch,
+               "only a lever contact is intermittent; a pressure switch chatters"},
+    Impossible{"trip-high", is_lever_contact, "only a pressure switch trips"}};
+
+void refuse_impossible(const profile::Profile& profile, const PackFault& fault,
+                       const std::string& whole) {
+  const profile::Part* part = profile.find_part(fault.target);
+  for (const Impossible& one : kImpossible)
+    if (part && one.fault == fault.kind->name && one.for_part(*part))
+      refuse(whole, std::string(one.why));
 }
 
 }  // namespace
@@ -223,38 +306,11 @@ PackFault parse_fault(const profile::Profile& profile, const std::string& text) 
   const Target target = read_target(profile, text.substr(0, colon), text);
   const std::string rest = text.substr(colon + 2);
   const auto space = rest.find(' ');
-  const std::string name = rest.substr(0, space);
   PackFault fault;
   fault.target = target.name;
-  std::string known;
-  for (const FaultClass& kind : kClasses) {
-    const bool of_switch = kind.applies_to == "switch" && target.kind == "contact" &&
-                           profile.find_part(target.name)->pressure_switch();
-    if (kind.applies_to != target.kind && !of_switch) continue;
-    known += (known.empty() ? "" : ", ") + std::string(kind.name);
-    if (kind.name == name) fault.kind = &kind;
-  }
-  if (!fault.kind)
-    refuse(text, "\"" + name + "\" is no fault of a " + std::string(target.kind) + "; known are " +
-                     known);
+  fault.kind = &class_named(profile, target, rest.substr(0, space), text);
   read_size(profile, fault, space == std::string::npos ? "" : rest.substr(space + 1), text);
-  const profile::Part* part = profile.find_part(fault.target);
-  if (name.starts_with("suppression") && part && part->coil() &&
-      part->coil()->suppression.kind == profile::Suppression::Kind::none)
-    refuse(text, "this coil has no suppression in the profile");
-  if (name.starts_with("series") && part &&
-      !(part->pressure_switch() ? part->pressure_switch()->series_ohm
-                                : part->contact()->series_ohm))
-    refuse(text, "this contact has no series resistor in the profile");
-  const bool to_case = name == "case-leak" || name == "hot-insulation";
-  if (to_case && part && (part->between[0] == profile::kCase || part->between[1] == profile::kCase))
-    refuse(
-        text,
-        "this coil ends at the case: a leak to it lies across the coil and is no fault of its own");
-  if (name == "intermittent" && part && part->pressure_switch())
-    refuse(text, "only a lever contact is intermittent; a pressure switch chatters");
-  if (name == "trip-high" && part && !part->pressure_switch())
-    refuse(text, "only a pressure switch trips");
+  refuse_impossible(profile, fault, text);
   return fault;
 }
 

@@ -1,7 +1,9 @@
 #include "simulated/pack.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
+#include <string_view>
 
 namespace pinproof::simulated {
 namespace {
@@ -12,7 +14,16 @@ constexpr double kPin_ohm = 0.004;         // contact of a connector pin
 constexpr double kInsulation_S = 1.5e-10;  // of each pin to the case
 constexpr double kUsed = 0.6;              // share of the tolerance that a good pack uses
 constexpr double kHeat_J_K = 12;           // heat capacity of a coil's copper and bobbin
-constexpr double kCool_s = 60;
+constexpr double kCool_s = 60;             // time constant of a coil in still air
+constexpr double kLeast_ohm = 1e-3;        // of any part: keeps the network's matrix well scaled
+constexpr double kBridge_ohm = 0.05;       // a drop of solder between two pins
+constexpr double kPinLeak_S = 1e-5;        // between two pins: 100 kohm
+constexpr double kShortedDiode_ohm = 0.05;
+constexpr double kThermistorBeyond_ohm = 1e4;  // outside of the profile's curve
+constexpr double kLeakHalves_K = 10;           // hot insulation: half for each so much
+// A driven winding is not a resistor: its middle lies halfway between its ends, by resistors so
+// many times larger than the winding that they carry nothing.
+constexpr double kDivider = 100;
 
 // Uniform in the middle `share` of an interval.
 double inside(const Interval& limit, double share, std::mt19937_64& random) {
@@ -21,6 +32,48 @@ double inside(const Interval& limit, double share, std::mt19937_64& random) {
 }
 
 double copper(double celsius) { return (234.5 + celsius) / 254.5; }  // IEC 60028
+
+struct CoilEffect {
+  std::string_view fault;
+  void (*on)(TrueCoil& coil, double size);
+};
+
+constexpr std::array kCoilEffects{
+    CoilEffect{"open", [](TrueCoil& coil, double) { coil.open = true; }},
+    CoilEffect{"shorted", [](TrueCoil& coil, double ohm) { coil.bypass_ohm = ohm; }},
+    CoilEffect{"shorted-turns",
+               [](TrueCoil& coil, double percent) { coil.shorted_share = percent / 100; }},
+    CoilEffect{"joint", [](TrueCoil& coil, double ohm) { coil.extra_ohm += ohm; }},
+    CoilEffect{"film", [](TrueCoil& coil, double ohm) { coil.film_ohm += ohm; }},
+    CoilEffect{"heating-joint", [](TrueCoil& coil, double ohm) { coil.heating_ohm += ohm; }},
+    CoilEffect{"intermittent", [](TrueCoil& coil, double) { coil.intermittent = true; }},
+    CoilEffect{"case-leak", [](TrueCoil& coil,
+                               double ohm) { coil.case_leak_ohm = ohm, coil.leak_halves = false; }},
+    CoilEffect{
+        "hot-insulation",
+        [](TrueCoil& coil, double ohm) { coil.case_leak_ohm = ohm, coil.leak_halves = true; }},
+    CoilEffect{"stuck-open", [](TrueCoil& coil, double) { coil.jam = Jam::open; }},
+    CoilEffect{"stuck-seated", [](TrueCoil& coil, double) { coil.jam = Jam::seated; }},
+    CoilEffect{"sticky", [](TrueCoil& coil, double times) { coil.damping_Ns_m *= times; }},
+    CoilEffect{"weak-magnet", [](TrueCoil& coil, double percent) { coil.k *= 1 - percent / 100; }},
+    CoilEffect{"weak-spring",
+               [](TrueCoil& coil, double percent) {
+                 coil.preload_N *= 1 - percent / 100, coil.spring_N_m *= 1 - percent / 100;
+               }},
+    CoilEffect{"suppression-missing", [](TrueCoil& coil, double) { coil.diode = Diode::missing; }},
+    CoilEffect{"suppression-reversed",
+               [](TrueCoil& coil, double) { coil.diode = Diode::reversed; }},
+    CoilEffect{"suppression-shorted", [](TrueCoil& coil, double) {
+                 coil.diode = Diode::shorted, coil.bypass_ohm = kShortedDiode_ohm;
+               }}};
+
+// nullptr: a fault of more than the coil itself.
+const CoilEffect* coil_effect_of(const PackFault& fault) {
+  const auto it =
+      std::find_if(kCoilEffects.begin(), kCoilEffects.end(),
+                   [&](const CoilEffect& one) { return one.fault == fault.kind->name; });
+  return it == kCoilEffects.end() ? nullptr : &*it;
+}
 
 }  // namespace
 
@@ -113,33 +166,14 @@ void Pack::apply(const PackFault& fault) {
 }
 
 void Pack::apply_to_coil(TrueCoil& coil, const PackFault& fault) {
-  const std::string_view kind = fault.kind->name;
-  if (kind == "open") coil.open = true;
-  if (kind == "shorted") coil.bypass_ohm = fault.size;
-  if (kind == "shorted-turns") coil.shorted_share = fault.size / 100;
-  if (kind == "joint") coil.extra_ohm += fault.size;
-  if (kind == "film") coil.film_ohm += fault.size;
-  if (kind == "heating-joint") coil.heating_ohm += fault.size;
-  if (kind == "intermittent") coil.intermittent = true;
-  if (kind == "cross-leak") {
-    const std::size_t at = static_cast<std::size_t>(&coil - coils_.data());
-    const auto control_end = [&](const TrueCoil& c) {
-      return inner(c.part->between[c.part->between[1] == profile::kCase ? 0 : 1]);
-    };
-    leaks_.push_back(
-        {control_end(coil), control_end(coils_[(at + 1) % coils_.size()]), 1 / fault.size});
-  }
-  if (kind == "case-leak" || kind == "hot-insulation")
-    coil.case_leak_ohm = fault.size, coil.leak_halves = kind == "hot-insulation";
-  if (kind == "stuck-open") coil.jam = Jam::open;
-  if (kind == "stuck-seated") coil.jam = Jam::seated;
-  if (kind == "sticky") coil.damping_Ns_m *= fault.size;
-  if (kind == "weak-magnet") coil.k *= 1 - fault.size / 100;
-  if (kind == "weak-spring")
-    coil.preload_N *= 1 - fault.size / 100, coil.spring_N_m *= 1 - fault.size / 100;
-  if (kind == "suppression-missing") coil.diode = Diode::missing;
-  if (kind == "suppression-reversed") coil.diode = Diode::reversed;
-  if (kind == "suppression-shorted") coil.diode = Diode::shorted, coil.bypass_ohm = 0.05;
+  if (const auto* effect = coil_effect_of(fault)) return effect->on(coil, fault.size);
+  if (fault.kind->name != "cross-leak") return;
+  const std::size_t at = static_cast<std::size_t>(&coil - coils_.data());
+  const auto control_end = [&](const TrueCoil& c) {
+    return inner(c.part->between[c.part->between[1] == profile::kCase ? 0 : 1]);
+  };
+  leaks_.push_back(
+      {control_end(coil), control_end(coils_[(at + 1) % coils_.size()]), 1 / fault.size});
 }
 
 void Pack::apply_to_contact(const Part& part, const PackFault& fault) {
@@ -159,31 +193,37 @@ void Pack::apply_to_contact(const Part& part, const PackFault& fault) {
 
 void Pack::apply_to_pins(const PackFault& fault) {
   const std::string_view kind = fault.kind->name;
-  const auto& pins = profile_.connector.pins;
   if (kind == "open") behind_[fault.target].clear();
-  if (kind == "bridge") leaks_.push_back({fault.target, fault.other, 1 / 0.05});
-  if (kind == "leak") leaks_.push_back({fault.target, fault.other, 1e-5});
+  if (kind == "bridge") leaks_.push_back({fault.target, fault.other, 1 / kBridge_ohm});
+  if (kind == "leak") leaks_.push_back({fault.target, fault.other, kPinLeak_S});
   if (kind == "debris")
     leaks_.push_back({fault.target, std::string(profile::kCase), 1 / fault.size});
   if (kind == "swap") std::swap(behind_[fault.target], behind_[fault.other]);
-  if (kind == "water")
-    for (const auto& row : profile_.connector.face)
-      for (std::size_t i = 1; i < row.size(); ++i)
-        if (!row[i - 1].empty() && !row[i].empty())
-          leaks_.push_back({row[i - 1], row[i], 1 / fault.size});
-  if (kind == "mis-pinned") {
-    const auto dash = fault.other.find('-');
-    const auto index = [&](const std::string& number) {
-      return static_cast<std::size_t>(
-          std::find_if(pins.begin(), pins.end(),
-                       [&](const auto& p) { return p.number == number; }) -
-          pins.begin());
-    };
-    const std::size_t from = index(fault.other.substr(0, dash));
-    const std::size_t to = index(dash == std::string::npos ? "" : fault.other.substr(dash + 1));
-    for (std::size_t i = from; i + 1 <= to && to < pins.size(); ++i)
-      std::swap(behind_[pins[i].number], behind_[pins[i + 1].number]);
-  }
+  if (kind == "water") flood(fault.size);
+  if (kind == "mis-pinned") shift_row(fault.other);
+}
+
+// Water between the neighbours of each row of the connector.
+void Pack::flood(double ohm) {
+  for (const auto& row : profile_.connector.face)
+    for (std::size_t i = 1; i < row.size(); ++i)
+      if (!row[i - 1].empty() && !row[i].empty()) leaks_.push_back({row[i - 1], row[i], 1 / ohm});
+}
+
+// "9-12": each of these pins holds what belongs into the next one, the last what belongs into
+// the first.
+void Pack::shift_row(const std::string& row) {
+  const auto& pins = profile_.connector.pins;
+  const auto index = [&](const std::string& number) {
+    return static_cast<std::size_t>(
+        std::find_if(pins.begin(), pins.end(), [&](const auto& p) { return p.number == number; }) -
+        pins.begin());
+  };
+  const auto dash = row.find('-');
+  const std::size_t from = index(row.substr(0, dash));
+  const std::size_t to = index(dash == std::string::npos ? "" : row.substr(dash + 1));
+  for (std::size_t i = from; i + 1 <= to && to < pins.size(); ++i)
+    std::swap(behind_[pins[i].number], behind_[pins[i + 1].number]);
 }
 
 void Pack::press(std::map<std::string, double> pascals) {
@@ -225,49 +265,52 @@ double Pack::coil_ohm(const TrueCoil& coil) const {
 
 std::vector<Branch> Pack::branches(const std::set<std::string>& left_out) {
   std::vector<Branch> out(leaks_);
-  const std::string body(profile::kCase);
   for (const auto& pin : profile_.connector.pins) {
     if (const auto& inner_node = behind_.at(pin.number); !inner_node.empty())
       out.push_back({pin.number, inner_node, 1 / kPin_ohm});
-    out.push_back({"~" + pin.number, body, kInsulation_S});
+    out.push_back({"~" + pin.number, std::string(profile::kCase), kInsulation_S});
   }
-  const auto add = [&](const Part& part, double ohm) {
-    if (std::isfinite(ohm))
-      out.push_back({inner(part.between[0]), inner(part.between[1]), 1 / std::max(ohm, 1e-3)});
-  };
-  for (const Part& part : profile_.parts) {
-    if (part.wire() && (plugged_ || !part.mate)) add(part, wire_ohm_.at(part.name));
-    if (part.resistor()) add(part, part.resistor()->resistance_ohm.middle());
-    if (part.thermistor())
-      add(part, profile::thermistor_ohm(*part.thermistor(), fluid_celsius_).value_or(1e4) *
-                    thermistor_scale_.at(part.name));
-    if (part.pressure_switch() || part.contact()) {
-      auto& state = contacts_.at(part.name);
-      if (closed(part, state)) add(part, state.closed_ohm + state.series_ohm);
-    }
-  }
-  for (const TrueCoil& coil : coils_) {
-    const bool with_coil = !left_out.contains(coil.part->name);
-    const std::string a = inner(coil.part->between[0]), b = inner(coil.part->between[1]),
-                      tap = "~tap " + coil.part->name;
-    if (coil.bypass_ohm > 0) out.push_back({a, b, 1 / coil.bypass_ohm});
-    if (coil.case_leak_ohm > 0) {
-      const double leak =
-          coil.case_leak_ohm * (coil.leak_halves ? std::exp2(-(coil.celsius - 20) / 10) : 1);
-      out.push_back({coil.open ? a : tap, body, 1 / leak});
-      // A driven winding is not a resistor here: its middle lies halfway between its ends.
-      constexpr double kDivider = 100;
-      if (!with_coil && !coil.open)
-        for (const std::string& end : {a, b})
-          out.push_back({end, tap, 1 / (kDivider * coil_ohm(coil))});
-    }
-    if (with_coil && !coil.open) {
-      const double ohm = coil_ohm(coil);
-      out.push_back({a, tap, 2 / ohm});
-      out.push_back({tap, b, 2 / ohm});
-    }
-  }
+  for (const Part& part : profile_.parts)
+    if (const double ohm = ohm_of(part); std::isfinite(ohm))
+      out.push_back(
+          {inner(part.between[0]), inner(part.between[1]), 1 / std::max(ohm, kLeast_ohm)});
+  for (const TrueCoil& coil : coils_) add_coil(coil, !left_out.contains(coil.part->name), out);
   return out;
+}
+
+// Of a part that is no coil, between its ends; infinite where it does not conduct now.
+double Pack::ohm_of(const Part& part) {
+  if (part.wire() && (plugged_ || !part.mate)) return wire_ohm_.at(part.name);
+  if (part.resistor()) return part.resistor()->resistance_ohm.middle();
+  if (part.thermistor())
+    return profile::thermistor_ohm(*part.thermistor(), fluid_celsius_)
+               .value_or(kThermistorBeyond_ohm) *
+           thermistor_scale_.at(part.name);
+  if (part.pressure_switch() || part.contact()) {
+    ContactState& state = contacts_.at(part.name);
+    if (closed(part, state)) return state.closed_ohm + state.series_ohm;
+  }
+  return INFINITY;
+}
+
+// A winding as two halves about its middle, and what leaks from it.
+void Pack::add_coil(const TrueCoil& coil, bool with_winding, std::vector<Branch>& out) const {
+  const std::string a = inner(coil.part->between[0]), b = inner(coil.part->between[1]),
+                    tap = "~tap " + coil.part->name;
+  if (coil.bypass_ohm > 0) out.push_back({a, b, 1 / coil.bypass_ohm});
+  if (coil.case_leak_ohm > 0) {
+    const double leak = coil.case_leak_ohm *
+                        (coil.leak_halves ? std::exp2(-(coil.celsius - 20) / kLeakHalves_K) : 1);
+    out.push_back({coil.open ? a : tap, std::string(profile::kCase), 1 / leak});
+    if (!with_winding && !coil.open)
+      for (const std::string& end : {a, b})
+        out.push_back({end, tap, 1 / (kDivider * coil_ohm(coil))});
+  }
+  if (with_winding && !coil.open) {
+    const double ohm = coil_ohm(coil);
+    out.push_back({a, tap, 2 / ohm});
+    out.push_back({tap, b, 2 / ohm});
+  }
 }
 
 void Pack::heat(TrueCoil& coil, double joule) { coil.celsius += joule / kHeat_J_K; }

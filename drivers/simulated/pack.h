@@ -94,6 +94,10 @@ class Pack {
   void apply_to_coil(TrueCoil& coil, const PackFault& fault);
   void apply_to_contact(const profile::Part& part, const PackFault& fault);
   void apply_to_pins(const PackFault& fault);
+  void flood(double ohm);
+  void shift_row(const std::string& row);
+  double ohm_of(const profile::Part& part);
+  void add_coil(const TrueCoil& coil, bool with_winding, std::vector<Branch>& out) const;
   bool closed(const profile::Part& part, ContactState& state) const;
 
   profile::Profile profile_;

@@ -127,37 +127,53 @@ std::optional<std::string> ScpiDevice::common(std::string_view header, std::stri
   std::string upper(header);
   for (char& c : upper) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   known = true;
-  const auto value = parse_number(parameters);
-  const auto take = [&](unsigned& where) -> std::optional<std::string> {
-    if (parameters.empty()) return error(-109, "Missing parameter"), std::nullopt;
-    if (!value) return error(-104, "Data type error"), std::nullopt;
-    if (*value < 0 || *value > 255) return error(-222, "Data out of range"), std::nullopt;
-    where = static_cast<unsigned>(*value);
-    return std::nullopt;
-  };
-  if (upper == "*ESE") return take(event_enable_);
-  if (upper == "*SRE") return take(service_enable_);
+  if (upper == "*ESE") return set_register(parameters, event_enable_), std::nullopt;
+  if (upper == "*SRE") return set_register(parameters, service_enable_), std::nullopt;
   if (!parameters.empty()) return error(-108, "Parameter not allowed"), std::nullopt;
-  if (upper == "*IDN?") return identity_;
-  // Instruments without *OPC? exist: they say nothing.
-  const bool completes = dialect_.wire().complete != scpi::Wire::Complete::none;
-  if (upper == "*TST?") return "0";
-  if (upper == "*OPC?" && completes) return "1";
-  if (upper == "*ESE?") return std::to_string(event_enable_);
-  if (upper == "*SRE?") return std::to_string(service_enable_);
-  if (upper == "*ESR?") return std::to_string(std::exchange(event_status_, 0u));
-  if (upper == "*STB?") {
-    unsigned status =
-        (errors_.empty() ? 0u : 4u) | ((event_status_ & event_enable_) != 0 ? 32u : 0u);
-    if ((status & service_enable_ & ~64u) != 0) status |= 64u;
-    return std::to_string(status);
-  }
-  if (upper == "*CLS") return errors_.clear(), event_status_ = 0, std::nullopt;
-  if (upper == "*RST") return reset(), std::nullopt;
-  if (upper == "*OPC" && completes) return event_status_ |= 1u, std::nullopt;
-  if (upper == "*WAI") return std::nullopt;
-  known = false;
+  if (auto answer = common_query(upper)) return answer;
+  known = common_command(upper);
   return std::nullopt;
+}
+
+void ScpiDevice::set_register(std::string_view parameters, unsigned& where) {
+  const auto value = parse_number(parameters);
+  if (parameters.empty()) return error(-109, "Missing parameter");
+  if (!value) return error(-104, "Data type error");
+  if (*value < 0 || *value > 255) return error(-222, "Data out of range");
+  where = static_cast<unsigned>(*value);
+}
+
+// Instruments without *OPC? exist: they say nothing.
+bool ScpiDevice::completes() const {
+  return dialect_.wire().complete != scpi::Wire::Complete::none;
+}
+
+std::optional<std::string> ScpiDevice::common_query(std::string_view header) {
+  if (header == "*IDN?") return identity_;
+  if (header == "*TST?") return "0";
+  if (header == "*OPC?" && completes()) return "1";
+  if (header == "*ESE?") return std::to_string(event_enable_);
+  if (header == "*SRE?") return std::to_string(service_enable_);
+  if (header == "*ESR?") return std::to_string(std::exchange(event_status_, 0u));
+  if (header == "*STB?") return std::to_string(status_byte());
+  return std::nullopt;
+}
+
+// IEEE 488.2, 11.2: what waits in the error queue, the enabled events, and whether to call.
+unsigned ScpiDevice::status_byte() const {
+  constexpr unsigned kErrors = 4, kEvents = 32, kService = 64;
+  unsigned out = errors_.empty() ? 0u : kErrors;
+  if ((event_status_ & event_enable_) != 0) out |= kEvents;
+  if ((out & service_enable_ & ~kService) != 0) out |= kService;
+  return out;
+}
+
+// False where there is no such command.
+bool ScpiDevice::common_command(std::string_view header) {
+  if (header == "*CLS") return errors_.clear(), event_status_ = 0, true;
+  if (header == "*RST") return reset(), true;
+  if (header == "*OPC" && completes()) return event_status_ |= 1u, true;
+  return header == "*WAI";
 }
 
 }  // namespace pinproof::simulated

@@ -63,6 +63,11 @@ class ScpiDevice {
   std::optional<std::string> unit(std::string_view text, std::string& path);
   std::optional<std::string> common(std::string_view header, std::string_view parameters,
                                     bool& known);
+  std::optional<std::string> common_query(std::string_view header);
+  bool common_command(std::string_view header);
+  void set_register(std::string_view parameters, unsigned& where);
+  unsigned status_byte() const;
+  bool completes() const;
   std::optional<std::string> dispatch(const scpi::Call& call);
   void restart();
 

@@ -100,16 +100,15 @@ class World {
   double gaussian(double sd);
 
  private:
-  struct Transient;
   void run_pulse(bool tell);
   void tell_output(bool on, double on_s, const std::map<std::string, double>& energy_J);
   std::vector<Branch> fixture() const;
+  std::vector<Branch> wired(const std::set<std::string>& without_coils = {});
   std::vector<TrueCoil*> driven_coils();
   std::map<std::string, double> standing(double& source_A);
 
   const PackFault* at_work(std::string_view kind) const;
   std::set<std::string> closed_now() const;
-  double source_share(double t) const;
 
   Pack pack_;
   std::map<std::string, PackFault, std::less<>> bench_faults_;

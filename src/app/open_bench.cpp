@@ -157,18 +157,21 @@ OpenBench::OpenBench(const BenchOptions& options, const profile::Profile* profil
 
 OpenBench::~OpenBench() = default;
 
+// The line to an instrument: guarded where it must be off when this program dies, written down or
+// taken from what was written down.
+std::unique_ptr<link::Link> OpenBench::line_to(const scpi::LinkWanted& wanted) {
+  if (reader_) return link::replay_link(wanted.role, wanted.address, *reader_);
+  auto out = wanted.off.empty() ? link::open_link(wanted.address)
+                                : link::open_guarded(wanted.address, {wanted.off, wanted.off_query},
+                                                     {"/proc/self/exe", "guardian"});
+  if (writer_) out = link::record_link(wanted.role, std::move(out), *writer_);
+  return out;
+}
+
 void OpenBench::install(const BenchOptions& options, const profile::Profile* profile,
                         bool asks_a_person) {
   const std::string dialects = options.dialects.empty() ? dialect_folder() : options.dialects;
-  const std::function open = [&](const scpi::LinkWanted& wanted) -> std::unique_ptr<link::Link> {
-    if (reader_) return link::replay_link(wanted.role, wanted.address, *reader_);
-    auto out = wanted.off.empty()
-                   ? link::open_link(wanted.address)
-                   : link::open_guarded(wanted.address, {wanted.off, wanted.off_query},
-                                        {"/proc/self/exe", "guardian"});
-    if (writer_) out = link::record_link(wanted.role, std::move(out), *writer_);
-    return out;
-  };
+  const std::function open = [this](const scpi::LinkWanted& wanted) { return line_to(wanted); };
   const bool hand = has_hand(description_);
   for (bench::InstrumentDescription& one : description_.instruments) {
     const Driver& driver = driver_named(one.driver, description_.name);
@@ -184,8 +187,12 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
     install_hand(profile);
   else if (helpers)
     install_helpers(options);
-  if (!writer_) return;
-  if (hand) {
+  if (writer_) record_hands(hand);
+}
+
+// What a person does goes into the dialogue, too.
+void OpenBench::record_hands(bool probes) {
+  if (probes) {
     instruments_.meter = bench::record_port(std::move(instruments_.meter), *writer_);
     instruments_.paths = bench::record_port(std::move(instruments_.paths), *writer_);
   }

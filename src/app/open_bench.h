@@ -19,6 +19,13 @@ namespace CLI {
 class App;
 }
 
+namespace pinproof::link {
+class Link;
+}
+namespace pinproof::scpi {
+struct LinkWanted;
+}
+
 namespace pinproof::app {
 
 /// What every command that opens a bench lets one choose.
@@ -53,6 +60,8 @@ class OpenBench final : public session::Bench {
 
  private:
   void install(const BenchOptions& options, const profile::Profile* profile, bool asks_a_person);
+  std::unique_ptr<link::Link> line_to(const scpi::LinkWanted& wanted);
+  void record_hands(bool probes);
   void install_hand(const profile::Profile* profile);
   void install_helpers(const BenchOptions& options);
   bool moved_by_hand(const BenchOptions& options) const;

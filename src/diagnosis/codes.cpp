@@ -2,7 +2,8 @@
 
 #include <algorithm>
 #include <array>
-#include <cmath>
+#include <initializer_list>
+#include <span>
 
 #include "diagnosis/trouble_codes_text.h"
 
@@ -35,8 +36,12 @@ std::vector<Code> parse() {
   return out;
 }
 
-bool is_one_of(std::string_view word, std::initializer_list<std::string_view> words) {
+bool is_one_of(std::string_view word, std::span<const std::string_view> words) {
   return std::find(words.begin(), words.end(), word) != words.end();
+}
+
+bool is_one_of(std::string_view word, std::initializer_list<std::string_view> words) {
+  return is_one_of(word, std::span(words.begin(), words.size()));
 }
 
 bool is_coil(const Code& code) {
@@ -74,35 +79,48 @@ bool has_pin_of(const Suspect& suspect, const profile::Part& part) {
 
 enum class Pull { none, low, high, either };
 
+constexpr std::array<std::string_view, 6> kOpening{"coil-open", "wire-open",  "lost-ground",
+                                                   "pin-open",  "stuck-open", "thermistor-open"};
+constexpr std::array<std::string_view, 4> kGround{"lost-ground", "high-resistance-ground",
+                                                  "ground-film", "heating-ground"};
+constexpr std::array<std::string_view, 3> kMisplaced{"swap", "mis-pinned-row",
+                                                     "contaminated-connector"};
+constexpr std::array<std::string_view, 2> kBetweenPins{"bridge", "leak"};
+
+// A coil's line: its far end goes to the feed where the controller drives the low side, to ground
+// where it drives the high side.
+Pull pull_of_coil(const profile::Profile& profile, const profile::Part& part,
+                  const Suspect& suspect, std::string_view kind) {
+  const bool low_side = profile.drive == profile::Drive::low_side;
+  const bool own = suspect.part == part.name;
+  const bool far_end = low_side ? suspect.kind.starts_with("wire") : is_one_of(kind, kGround);
+  if ((own || far_end) && is_one_of(kind, kOpening)) return low_side ? Pull::low : Pull::high;
+  if (own && is_one_of(kind, {"coil-shorted", "shorted-turns"}))
+    return low_side ? Pull::high : Pull::low;
+  if (own && kind == "winding-to-case") return Pull::low;
+  if (is_one_of(kind, kBetweenPins) && has_pin_of(suspect, part)) return Pull::either;
+  return own || far_end ? Pull::either : Pull::none;
+}
+
+// A line that a contact or a thermistor pulls to ground: closed is low, open is high.
+Pull pull_of_contact(const profile::Part& part, const Suspect& suspect, std::string_view kind) {
+  const bool own = suspect.part == part.name;
+  if (is_one_of(kind, kGround)) return Pull::high;
+  if (own && is_one_of(kind, kOpening)) return Pull::high;
+  if (own && is_one_of(kind, {"stuck-closed", "thermistor-shorted", "series-shorted"}))
+    return Pull::low;
+  if (kind == "pin-open" && has_pin_of(suspect, part)) return Pull::high;
+  if (is_one_of(kind, kBetweenPins) && has_pin_of(suspect, part)) return Pull::low;
+  return own ? Pull::either : Pull::none;
+}
+
 // To where a fault pulls the controller's line of this part.
 Pull pull_of(const profile::Profile& profile, const profile::Part& part, const Suspect& suspect,
              double size) {
   const std::string_view kind = suspect.kind_at(size);
-  const bool own = suspect.part == part.name;
-  const bool low_side = profile.drive == profile::Drive::low_side;
-  const bool opens = is_one_of(
-      kind, {"coil-open", "wire-open", "lost-ground", "pin-open", "stuck-open", "thermistor-open"});
-  const bool ground =
-      is_one_of(kind, {"lost-ground", "high-resistance-ground", "ground-film", "heating-ground"});
-  if (is_one_of(kind, {"swap", "mis-pinned-row", "contaminated-connector"}))
-    return has_pin_of(suspect, part) ? Pull::either : Pull::none;
-  if (part.kind() == PartKind::coil) {
-    const bool feed = suspect.kind.starts_with("wire") && low_side;
-    if ((own || feed || (ground && !low_side)) && opens) return low_side ? Pull::low : Pull::high;
-    if (own && is_one_of(kind, {"coil-shorted", "shorted-turns"}))
-      return low_side ? Pull::high : Pull::low;
-    if (own && kind == "winding-to-case") return Pull::low;
-    if (is_one_of(kind, {"bridge", "leak"}) && has_pin_of(suspect, part)) return Pull::either;
-    return own || feed || (ground && !low_side) ? Pull::either : Pull::none;
-  }
-  // Lines that a contact pulls to ground: closed is low, open is high.
-  if (ground) return Pull::high;
-  if (own && opens) return Pull::high;
-  if (own && is_one_of(kind, {"stuck-closed", "thermistor-shorted", "series-shorted"}))
-    return Pull::low;
-  if (is_one_of(kind, {"bridge", "leak", "pin-open"}) && has_pin_of(suspect, part))
-    return kind == "pin-open" ? Pull::high : Pull::low;
-  return own ? Pull::either : Pull::none;
+  if (is_one_of(kind, kMisplaced)) return has_pin_of(suspect, part) ? Pull::either : Pull::none;
+  return part.kind() == PartKind::coil ? pull_of_coil(profile, part, suspect, kind)
+                                       : pull_of_contact(part, suspect, kind);
 }
 
 bool electrical(const Code& code) {

@@ -7,15 +7,16 @@
 namespace pinproof::diagnosis {
 namespace {
 
-constexpr std::size_t kMostExplanations = 200;
-constexpr double kStep = 0.1;  // of y: what tolerances of some percent can tell apart
-constexpr double kTolerance = 0.04;
-constexpr double kFractionStep = 0.15;
-constexpr std::size_t kBins = 240;
-constexpr double kGood = 0.5;         // beside the many faults that no reading would show,
-constexpr double kSuspicious = 0.03;  // and none of them is likelier than so
-constexpr int kUnknownTimes = 4;
-constexpr double kWorthABit = 0.1;  // of what codes point at, before the list is gone through
+constexpr std::size_t kMostExplanations = 200;  // weighed for the next question: the rest is dust
+constexpr double kStep = 0.1;             // of y: what tolerances of some percent can tell apart
+constexpr double kTolerance = 0.04;       // relative, of a reading between good packs
+constexpr double kFractionStep = 0.15;    // of a divider's fraction
+constexpr std::size_t kBins = 240;        // asinh of an open over kStep, with room for both grids
+constexpr double kGood = 0.5;             // beside the many faults that no reading would show,
+constexpr double kSuspicious = 0.03;      // and none of them is likelier than so
+constexpr int kUnknownTimes = 4;          // readings more where nothing known explains them
+constexpr std::size_t kDoubtedTimes = 3;  // as many confirmations where it may be unknown
+constexpr double kWorthABit = 0.1;        // of what codes point at, before the list is gone through
 
 bool nothing_stands_out(const Ranking& ranking) {
   const auto suspicious = [](const Explanation& one) {
@@ -136,10 +137,13 @@ const Ranking& Search::ranking() {
   return *ranking_;
 }
 
+// Of the last reading; none of them before the first.
+std::size_t Search::situation_now() const {
+  return readings_.empty() ? scene_.situations().size() : readings_.back().probe.situation;
+}
+
 Choice Search::choice_of(std::size_t probe, double bits) const {
-  const std::size_t now =
-      readings_.empty() ? scene_.situations().size() : readings_.back().probe.situation;
-  return {probe, bits, cost_of(scene_, now, probes_[probe], options_.effort)};
+  return {probe, bits, cost_of(scene_, situation_now(), probes_[probe], options_.effort)};
 }
 
 std::optional<Choice> Search::from_list() const {
@@ -174,51 +178,56 @@ std::optional<Choice> Search::confirming(const Explanation& named) const {
 
 void Search::choose() {
   next_ = std::nullopt;
-  if (readings_.size() >= options_.most) return;
+  if (readings_.size() < options_.most) next_ = chosen();
+}
+
+std::optional<Choice> Search::chosen() {
   if (normal_) {
-    // Trouble codes say where to look first.
-    if (!options_.priors.weights.empty()) {
-      const std::size_t now =
-          readings_.empty() ? scene_.situations().size() : readings_.back().probe.situation;
-      const auto choice = most_telling(scene_, probes_, ranking().explanations, asked_, now,
-                                       options_.effort, options_.noise_ohm);
-      if (choice && choice->bits >= kWorthABit) {
-        next_ = choice;
-        return;
-      }
-    }
-    next_ = from_list();
+    if (const auto coded = pointed_at_by_codes()) return coded;
+    const auto listed = from_list();
     // At its end: readings may be odd together of which none is odd alone.
-    if (next_ || readings_.empty() || nothing_stands_out(ranking())) return;
+    if (listed || readings_.empty() || nothing_stands_out(ranking())) return listed;
   }
   const Ranking& ranking = this->ranking();
-  const std::optional<Choice> rest = options_.thorough ? from_list() : std::nullopt;
-  if (ranking.explanations.empty() || ranking.none_of_these > options_.sure) {
-    // A few more of the list, in case one of them brings a name after all.
-    if (unknown_++ < kUnknownTimes) next_ = from_list();
-    return;
-  }
+  if (ranking.explanations.empty() || ranking.none_of_these > options_.sure)
+    return after_the_unknown();
   unknown_ = 0;
   const Explanation& best = ranking.explanations.front();
-  if (best.faults.empty() && best.probability > 0.5) {
-    next_ = from_list();  // a reading at the edge of what is normal
-    return;
-  }
+  if (best.faults.empty() && best.probability > 0.5)
+    return from_list();  // a reading at the edge of what is normal
+  const std::optional<Choice> rest = options_.thorough ? from_list() : std::nullopt;
   const bool named = best.probability > options_.sure;
   // Of the known faults one is left, but it may be something unknown.
   const bool doubted = !named && best.probability > options_.sure * (1 - ranking.none_of_these);
-  if (named || doubted) {
-    std::vector<const Suspect*> name;
-    for (const Guess& guess : best.faults) name.push_back(guess.suspect);
-    if (name != named_) named_ = name, confirmed_ = 0;
-    if (confirmed_++ < options_.confirmations * (doubted ? 3 : 1)) next_ = confirming(best);
-    if (!next_) next_ = rest;
-    return;
-  }
-  const auto choice =
-      most_telling(scene_, probes_, ranking.explanations, asked_, readings_.back().probe.situation,
-                   options_.effort, options_.noise_ohm);
-  next_ = choice && choice->bits >= options_.least_bits ? choice : rest;
+  const auto choice = named || doubted
+                          ? trying(best, options_.confirmations * (doubted ? kDoubtedTimes : 1))
+                          : telling(options_.least_bits);
+  return choice ? choice : rest;
+}
+
+// Trouble codes say where to look first.
+std::optional<Choice> Search::pointed_at_by_codes() {
+  return options_.priors.weights.empty() ? std::nullopt : telling(kWorthABit);
+}
+
+// A few more of the list, in case one of them brings a name after all.
+std::optional<Choice> Search::after_the_unknown() {
+  return unknown_++ < kUnknownTimes ? from_list() : std::nullopt;
+}
+
+// The most telling probe that promises so many bits.
+std::optional<Choice> Search::telling(double least_bits) {
+  const auto choice = most_telling(scene_, probes_, ranking().explanations, asked_, situation_now(),
+                                   options_.effort, options_.noise_ohm);
+  return choice && choice->bits >= least_bits ? choice : std::nullopt;
+}
+
+// The next reading that a name is tried on; nullopt after so many.
+std::optional<Choice> Search::trying(const Explanation& best, std::size_t times) {
+  std::vector<const Suspect*> name;
+  for (const Guess& guess : best.faults) name.push_back(guess.suspect);
+  if (name != named_) named_ = name, confirmed_ = 0;
+  return confirmed_++ < times ? confirming(best) : std::nullopt;
 }
 
 }  // namespace pinproof::diagnosis

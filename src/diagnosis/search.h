@@ -60,6 +60,12 @@ class Search {
 
  private:
   void choose();
+  std::optional<Choice> chosen();
+  std::optional<Choice> pointed_at_by_codes();
+  std::optional<Choice> after_the_unknown();
+  std::optional<Choice> telling(double least_bits);
+  std::optional<Choice> trying(const Explanation& best, std::size_t times);
+  std::size_t situation_now() const;
   std::optional<Choice> from_list() const;
   std::optional<Choice> confirming(const Explanation& named) const;
   Choice choice_of(std::size_t probe, double bits) const;

@@ -8,9 +8,9 @@
 namespace pinproof::network {
 namespace {
 
-constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
-constexpr double kLeast_ohm = 1e-4;
-constexpr double kOpens = 1e4;  // times what it was
+constexpr double kNone = std::numeric_limits<double>::quiet_NaN();  // no size does it
+constexpr double kLeast_ohm = 1e-4;  // no element or bridge has less: conductances stay finite
+constexpr double kOpens = 1e4;       // times what it was: built anew, see alter()
 
 bool shows(When when, const Situation& situation) {
   switch (when) {
@@ -78,6 +78,41 @@ std::vector<double> ohms_with(const Model& model, const Standing& good,
   return ohm;
 }
 
+bool anything_opens(const std::vector<double>& ohm, const Standing& good) {
+  for (std::size_t e = 0; e < ohm.size(); ++e)
+    if (ohm[e] > kOpens * good.ohm[e]) return true;
+  return false;
+}
+
+// What each element conducts now; `update`: its difference to before goes into the resistances.
+void change_elements(const Model& model, const Standing& good, const std::vector<double>& ohm,
+                     bool update, Altering& out) {
+  for (std::size_t e = 0; e < ohm.size(); ++e) {
+    const double more = conductance(ohm[e]) - conductance(good.ohm[e]);
+    if (update && more != 0)
+      out.resistances.add({model.elements()[e].a, model.elements()[e].b, more});
+    out.siemens.push_back(std::isfinite(ohm[e]) ? conductance(ohm[e]) : 0);
+  }
+}
+
+// What sits at .second goes to .first.
+void move_pins(std::span<const std::pair<std::size_t, std::size_t>> moved, Altering& out) {
+  auto to = all_in_place(out.place.size());
+  for (const auto& [here, belongs] : moved) to[belongs] = here;
+  out.resistances.move(to);
+  for (std::size_t& at : out.place) at = to[at];
+}
+
+// A bridge's inner ends follow what they hang on; its pins are the connector's.
+void add_bridges(const Model& model, const Standing& good, const Altered& fault, Altering& out) {
+  const auto end = [&](std::size_t n) { return n < model.terminals() ? n : out.place[n]; };
+  for (const Edit& edit : fault.edits) {
+    if (edit.kind != Edit::Kind::bridge) continue;
+    const double g = siemens_of(model, edit, fault.size, good);
+    if (g > 0) out.resistances.add({end(edit.a), end(edit.b), g});
+  }
+}
+
 }  // namespace
 
 Edit bridge(std::size_t a, std::size_t b) {
@@ -130,40 +165,18 @@ double size_for(const Model& model, const Edit& edit, double siemens, const Stan
 Altering alter(const Model& model, const Standing& good, std::span<const Altered> faults) {
   const std::vector<double> ohm = ohms_with(model, good, faults);
   // What opens is built anew: there an update would be a difference of equal numbers.
-  bool opens = false, moves = false;
-  for (std::size_t e = 0; e < ohm.size(); ++e) opens = opens || ohm[e] > kOpens * good.ohm[e];
-  for (const Altered& fault : faults) moves = moves || !fault.moved.empty();
+  const bool opens = anything_opens(ohm, good);
+  const bool moves = std::any_of(faults.begin(), faults.end(),
+                                 [](const Altered& fault) { return !fault.moved.empty(); });
   // Ties are outside: they come after pins have changed places.
-  const bool tied = !good.situation.tied.empty();
-  const bool tie_late = tied && (moves || opens);
-  Altering out{opens      ? model.built(ohm)
-               : tie_late ? good.untied
-                          : good.resistances,
-               all_in_place(model.nodes()),
-               {}};
-  for (std::size_t e = 0; e < ohm.size(); ++e) {
-    const double more = conductance(ohm[e]) - conductance(good.ohm[e]);
-    if (!opens && more != 0)
-      out.resistances.add({model.elements()[e].a, model.elements()[e].b, more});
-    out.siemens.push_back(std::isfinite(ohm[e]) ? conductance(ohm[e]) : 0);
-  }
-  for (const Altered& fault : faults) {
-    if (fault.moved.empty()) continue;
-    // What sits at .second goes to .first.
-    auto to = all_in_place(model.nodes());
-    for (const auto& [here, belongs] : fault.moved) to[belongs] = here;
-    out.resistances.move(to);
-    for (std::size_t& at : out.place) at = to[at];
-  }
-  if (tie_late) tie(good.situation, out.resistances);
+  const bool tie_late = !good.situation.tied.empty() && (moves || opens);
+  const Resistances& before = tie_late ? good.untied : good.resistances;
+  Altering out{opens ? model.built(ohm) : before, all_in_place(model.nodes()), {}};
+  change_elements(model, good, ohm, !opens, out);
   for (const Altered& fault : faults)
-    for (const Edit& edit : fault.edits) {
-      if (edit.kind != Edit::Kind::bridge) continue;
-      const double g = siemens_of(model, edit, fault.size, good);
-      // A bridge's inner ends follow what they hang on; its pins are the connector's.
-      const auto end = [&](std::size_t n) { return n < model.terminals() ? n : out.place[n]; };
-      if (g > 0) out.resistances.add({end(edit.a), end(edit.b), g});
-    }
+    if (!fault.moved.empty()) move_pins(fault.moved, out);
+  if (tie_late) tie(good.situation, out.resistances);
+  for (const Altered& fault : faults) add_bridges(model, good, fault, out);
   return out;
 }
 

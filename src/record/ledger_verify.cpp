@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <map>
 #include <set>
+#include <tuple>
 
 #include "quantity/error.h"
 #include "quantity/file.h"
@@ -43,25 +44,63 @@ void tell(const Parcel::Entry& entry, Told& told) {
   if (entry.kind == "overridden") ++told.overrides;
 }
 
+bool begins_as(const Attempt& row, const Header& header) {
+  return std::tie(header.id, header.serial, header.lot, header.profile_name, header.profile_hash,
+                  header.bench_name,
+                  header.started_at) == std::tie(row.id, row.serial, row.lot, row.profile_name,
+                                                 row.profile_hash, row.bench, row.started_at);
+}
+
+bool judged_as(const Attempt& row, const Judged& judged) {
+  return std::tie(judged.verdict, judged.level, judged.why) ==
+         std::tie(row.verdict, row.level, row.why);
+}
+
 void compare_row(const Attempt& row, std::string_view header, const Told& told,
                  Problems& problems) {
   const std::string who = "attempt " + row.id;
   if (told.header_hash.empty()) problems.add(who + ": no entry of its beginning");
   if (!told.header_hash.empty() && told.header_hash != header_hash(header))
     problems.add(who + ": its header is not the one it began with");
-  const Header h = header_from_json(header, who);
-  if (h.serial != row.serial || h.lot != row.lot || h.profile_name != row.profile_name ||
-      h.profile_hash != row.profile_hash || h.bench_name != row.bench ||
-      h.started_at != row.started_at || h.id != row.id)
+  if (!begins_as(row, header_from_json(header, who)))
     problems.add(who + ": serial, lot, profile, bench or time were changed");
   if ((told.closed ? told.closed->ended : "") != row.ended)
     problems.add(who + ": how it ended was changed");
-  if (told.judged && (told.judged->verdict != row.verdict || told.judged->level != row.level ||
-                      told.judged->why != row.why))
-    problems.add(who + ": its verdict was changed");
+  if (told.judged && !judged_as(row, *told.judged)) problems.add(who + ": its verdict was changed");
   if (!told.judged && !row.verdict.empty()) problems.add(who + ": a verdict that nobody gave");
   if (told.overrides != row.overrides) problems.add(who + ": its overrides were changed");
 }
+
+/// The chain of all entries, which come in their order, and what they say of the attempts.
+struct EntryChain {
+  explicit EntryChain(std::string head) : wanted_head(std::move(head)) {}
+
+  std::string wanted_head;
+  bool head_seen = wanted_head.empty();
+  std::string before;     ///< hash of the last entry
+  std::int64_t last = 0;  ///< its number
+  std::size_t entries = 0;
+  std::map<std::string, Told> told;  ///< by attempt
+
+  void take(const Row& row, Problems& problems) {
+    const Parcel::Entry entry{std::string(row.text(1)), std::string(row.text(3)),
+                              std::string(row.text(4)), std::string(row.text(5))};
+    const std::string attempt(row.text(2)), at = std::to_string(row.whole(0));
+    if (row.whole(0) != last + 1) problems.add("entry " + at + ": entries before it are missing");
+    last = row.whole(0);
+    if (entry_hash(before, entry, attempt) != row.text(6))
+      problems.add("entry " + at + " (" + entry.kind + " of " + attempt +
+                   "): it or what stands before it was changed");
+    before = row.text(6);
+    head_seen = head_seen || before == wanted_head;
+    ++entries;
+    try {
+      tell(entry, told[attempt]);
+    } catch (const std::exception&) {
+      problems.add("entry " + at + ": cannot be read");
+    }
+  }
+};
 
 }  // namespace
 
@@ -70,40 +109,19 @@ Verified Ledger::verify(const std::string& wanted_head, const OnAttempt& on_atte
   const Snapshot moment(*store_);
   Verified out;
   Problems problems(out.problems);
-  std::map<std::string, Told> told;
-  std::string before, stored_head;
-  bool head_seen = wanted_head.empty();
-  std::int64_t last = 0;
+  EntryChain chain(wanted_head);
+  std::string stored_head;
   store_->each("SELECT value FROM ledger WHERE key = 'head'", {},
                [&](const Row& row) { stored_head = row.text(0); });
   store_->each("SELECT number, id, attempt, kind, at, body, hash FROM entries ORDER BY number", {},
-               [&](const Row& row) {
-                 const Parcel::Entry entry{std::string(row.text(1)), std::string(row.text(3)),
-                                           std::string(row.text(4)), std::string(row.text(5))};
-                 const std::string attempt(row.text(2)), at = std::to_string(row.whole(0));
-                 if (row.whole(0) != last + 1)
-                   problems.add("entry " + at + ": entries before it are missing");
-                 last = row.whole(0);
-                 const std::string hash = entry_hash(before, entry, attempt);
-                 if (hash != row.text(6))
-                   problems.add("entry " + at + " (" + entry.kind + " of " + attempt +
-                                "): it or what stands before it was changed");
-                 before = row.text(6);
-                 head_seen = head_seen || before == wanted_head;
-                 ++out.entries;
-                 try {
-                   tell(entry, told[attempt]);
-                 } catch (const std::exception&) {
-                   problems.add("entry " + at + ": cannot be read");
-                 }
-               });
+               [&](const Row& row) { chain.take(row, problems); });
   store_->each("SELECT hash, json FROM profiles ORDER BY hash", {}, [&](const Row& row) {
     if (sha256_hex(row.text(1)) != row.text(0))
       problems.add("profile " + std::string(row.text(0)).substr(0, 12) + " was changed");
   });
-  if (before != stored_head) problems.add("entries at the end of the ledger are missing");
-  out.head = before, out.knows_head = head_seen;
-  if (!head_seen) problems.add("the chain does not hold the head " + wanted_head);
+  if (chain.before != stored_head) problems.add("entries at the end of the ledger are missing");
+  out.entries = chain.entries, out.head = chain.before, out.knows_head = chain.head_seen;
+  if (!chain.head_seen) problems.add("the chain does not hold the head " + wanted_head);
 
   std::set<std::string> seen;
   std::vector<std::string> headers;
@@ -116,17 +134,17 @@ Verified Ledger::verify(const std::string& wanted_head, const OnAttempt& on_atte
     seen.insert(row.id);
     ++out.attempts;
     out.still_open += !row.closed;
+    const Told& told = chain.told[row.id];
     try {
-      compare_row(row, headers[k], told[row.id], problems);
-      check_events(row, headers[k], told[row.id].closed ? told[row.id].closed->hash : "", out);
-      if (const auto& judged = told[row.id].judged;
-          judged && figures_hash(figures(row.id)) != told[row.id].figures_hash)
+      compare_row(row, headers[k], told, problems);
+      check_events(row, headers[k], told.closed ? told.closed->hash : "", out);
+      if (told.judged && figures_hash(figures(row.id)) != told.figures_hash)
         problems.add("attempt " + row.id + ": its figures were changed");
     } catch (const std::exception& e) {
       problems.add("attempt " + row.id + ": cannot be read: " + e.what());
     }
   }
-  for (const auto& [id, one] : told)
+  for (const auto& [id, one] : chain.told)
     if (!seen.contains(id)) problems.add("attempt " + id + " is missing");
   return out;
 }
