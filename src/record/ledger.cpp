@@ -1,7 +1,6 @@
 #include "record/ledger.h"
 
 #include <cmath>
-#include <set>
 
 #include "quantity/error.h"
 #include "quantity/file.h"
@@ -14,21 +13,6 @@ namespace pinproof::record {
 namespace {
 
 Value finite_or_null(double value) { return std::isfinite(value) ? Value(value) : Value(); }
-
-std::string named(const Figure& f) {
-  return f.check + "\t" + f.subject + "\t" + f.title + "\t" + exact(f.limit.low) + "\t" +
-         exact(f.limit.high);
-}
-
-// The tables hold one number a name.
-Judged without_doubles(Judged judged) {
-  std::set<std::string> seen;
-  std::erase_if(judged.figures, [&](const Figure& f) { return !seen.insert(named(f)).second; });
-  std::set<std::pair<std::string, std::string>> found;
-  std::erase_if(judged.findings,
-                [&](const FoundName& f) { return !found.emplace(f.kind, f.part).second; });
-  return judged;
-}
 
 }  // namespace
 

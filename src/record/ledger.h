@@ -152,7 +152,7 @@ class Ledger {
   std::vector<std::string> lots_before(const std::string& profile_name, std::int64_t number,
                                        std::size_t at_most) const;
   Attempt attempt(std::int64_t number) const;
-  /// All figures of a lot, attempts in their order, `every`-th attempt only.
+  /// All figures of a lot, attempts in their order, only of the `every`-th attempt in the lot.
   void scan_figures(const std::string& lot, std::int64_t every,
                     const std::function<void(const Scanned&)>& on_figure) const;
 

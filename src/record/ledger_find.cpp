@@ -245,17 +245,19 @@ void Ledger::scan_figures(const std::string& lot, std::int64_t every,
                });
   store_->each("SELECT count(*) FROM attempts WHERE number BETWEEN $1 AND $2", {first, last},
                [&](const Row& row) { between = row.whole(0); });
-  std::vector<Value> values{first, last};
-  std::string sql = "SELECT f.attempt, f.kind, f.value FROM figures f ";
   // A lot that stands in one piece is read in one piece.
-  if (between > count || every > 1)
+  std::vector<Value> values{first, last};
+  std::string sql =
+      "SELECT f.attempt, f.kind, f.value FROM figures f WHERE f.attempt BETWEEN $1 AND $2";
+  if (between > count || every > 1) {
+    values = {asked_key(lot)};
+    // By the place in the lot: numbers are the whole ledger's, and lots may be written in turn.
     sql =
-        "SELECT f.attempt, f.kind, f.value FROM attempts a JOIN figures f ON f.attempt = "
-        "a.number WHERE a.lot = $1";
-  else
-    sql += "WHERE f.attempt BETWEEN $1 AND $2";
-  if (between > count || every > 1) values = {asked_key(lot)};
-  if (every > 1) sql += " AND a.number % " + std::to_string(every) + " = 0";
+        "SELECT f.attempt, f.kind, f.value FROM (SELECT number, ROW_NUMBER() OVER (ORDER BY "
+        "number) AS place FROM attempts WHERE lot = $1) a JOIN figures f ON f.attempt = a.number "
+        "WHERE a.place % " +
+        std::to_string(every) + " = 0";
+  }
   sql += " ORDER BY f.attempt, f.kind";
   store_->each(sql, values, [&](const Row& row) {
     on_figure({row.whole(0), row.whole(1), row.empty(2) ? std::nan("") : row.number(2)});

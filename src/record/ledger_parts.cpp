@@ -8,7 +8,9 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <random>
+#include <set>
 #include <sstream>
+#include <utility>
 
 #include "quantity/characters.h"
 #include "quantity/file.h"
@@ -131,13 +133,26 @@ Override read_override(std::string_view body, std::string_view at) {
   return {json.at("verdict"), json.at("by"), json.at("why"), std::string(at)};
 }
 
+std::string named(const Figure& f) {
+  return f.check + "\t" + f.subject + "\t" + f.title + "\t" + exact(f.limit.low) + "\t" +
+         exact(f.limit.high);
+}
+
+Judged without_doubles(Judged judged) {
+  std::set<std::string> seen;
+  std::erase_if(judged.figures, [&](const Figure& f) { return !seen.insert(named(f)).second; });
+  std::set<std::pair<std::string, std::string>> found;
+  std::erase_if(judged.findings,
+                [&](const FoundName& f) { return !found.emplace(f.kind, f.part).second; });
+  return judged;
+}
+
 std::string figures_hash(const std::vector<Figure>& figures) {
   std::vector<std::string> lines;
   lines.reserve(figures.size());
   for (const Figure& f : figures)
-    lines.push_back(f.check + "\t" + f.subject + "\t" + f.title + "\t" + exact(f.limit.low) + "\t" +
-                    exact(f.limit.high) + "\t" + (f.value ? exact(*f.value) : "") + "\t" +
-                    exact(f.u) + "\t" + f.outcome);
+    lines.push_back(named(f) + "\t" + (f.value ? exact(*f.value) : "") + "\t" + exact(f.u) + "\t" +
+                    f.outcome);
   std::sort(lines.begin(), lines.end());
   std::string all;
   for (const std::string& line : lines) all += line + "\n";
@@ -159,7 +174,8 @@ bool still_runs(const std::string& process) {
 }
 
 Parcel parcel_of(const Record& record, const std::string& profile_json, const std::string& ended,
-                 const Judged& judged) {
+                 const Judged& given) {
+  const Judged judged = without_doubles(given);
   const std::string header = header_to_json(record.header), &id = record.header.id;
   Parcel out;
   out.header = header_from_json(header, id);  // bytes that are no text are replaced on the way

@@ -47,6 +47,11 @@ Closed read_closed(std::string_view body);
 Judged read_judged(std::string_view body, std::string& figures_hash);
 Override read_override(std::string_view body, std::string_view at);
 
+/// What tells a figure from others: all but its value and outcome.
+std::string named(const Figure& figure);
+/// The first of each name: the tables hold one number a name.
+Judged without_doubles(Judged judged);
+
 /// Of what the tables hold of an attempt's figures and findings.
 std::string figures_hash(const std::vector<Figure>& figures);
 

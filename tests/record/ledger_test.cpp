@@ -2,6 +2,7 @@
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <fstream>
 
@@ -143,6 +144,36 @@ TEST_CASE("sent twice, it is there once; what is added later follows") {
   CHECK(office->find({}).size() == 2);
   CHECK(office->receive({third}));  // numbers of figure kinds survived the rollback
   CHECK(office->verify().problems.empty());
+}
+
+TEST_CASE("a record from a file holds a name once, as one that was kept at its bench") {
+  Judged judged = accepted(12.98);
+  judged.findings = {{"shorted-turns", "A"}, {"shorted-turns", "A"}};
+  judged.figures.push_back(judged.figures.front());
+  Record record{header("A17"), {reading("A", 12.98), Finished{true, ""}}};
+  record.header.id = new_id();
+  const auto ledger = Ledger::open(":memory:");
+  CHECK(ledger->receive({parcel_of(record, "{}", "complete", judged)}));
+  REQUIRE(ledger->figures(record.header.id).size() == 1);
+  CHECK(ledger->verify().problems.empty());
+  // What it hands on is the same.
+  const auto office = Ledger::open(":memory:");
+  CHECK(office->receive({ledger->parcel(record.header.id)}));
+  CHECK(office->verify().problems.empty());
+}
+
+TEST_CASE("a share of a lot is taken by the place in it, however lots were written in turn") {
+  const auto ledger = Ledger::open(":memory:");
+  for (int k = 0; k < 21; ++k)
+    for (const char* lot : {"W48", "W49", "W50"})
+      keep(*ledger, header(lot + std::to_string(k), lot), 12 + 0.1 * k);
+  for (const char* lot : {"W48", "W49", "W50"})
+    for (const std::int64_t every : {1, 2, 3, 4}) {
+      std::vector<std::int64_t> seen;
+      ledger->scan_figures(lot, every, [&](const auto& s) { seen.push_back(s.attempt); });
+      CHECK(seen.size() == std::size_t(21 / every));
+      CHECK(std::is_sorted(seen.begin(), seen.end()));
+    }
 }
 
 TEST_CASE("what is handed over late does not go before what is newer") {
