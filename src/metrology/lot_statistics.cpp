@@ -32,12 +32,26 @@ std::vector<double> sorted_of(std::span<const double> values) {
   return out;
 }
 
+// Boost counts terms by the square of half the noncentrality, in an int.
+constexpr double kMostNoncentrality = 65000;
+
+// The same for large t. By its definition noncentral t is (Z + delta) / S with S^2 chi-squared by
+// nu over nu (Johnson, Kotz and Balakrishnan, Continuous Univariate Distributions 2, 31.1), so it
+// lies below t where S lies above delta / t + Z / t, of which the last counts for nothing. What is
+// left out is of the order of 1 / t^2 of the result.
+double noncentrality_of_large(double nu, double t, double probability) {
+  return t * std::sqrt(bm::quantile(bm::complement(bm::chi_squared(nu), probability)) / nu);
+}
+
 // Of a t distribution that lies below `t` with this probability: 3 sqrt(n) Ppk is such a t.
 double noncentrality(double nu, double t, double probability) {
   const auto off = [&](double delta) {
     return bm::cdf(bm::non_central_t(nu, delta), t) - probability;
   };
   const double reach = 10 * std::sqrt(1 + t * t / (2 * nu)) + 10;
+  if (std::abs(t) + reach > kMostNoncentrality)
+    return t > 0 ? noncentrality_of_large(nu, t, probability)
+                 : -noncentrality_of_large(nu, -t, 1 - probability);
   std::uintmax_t most = 200;
   const auto [low, high] = bm::tools::toms748_solve(off, t - reach, t + reach,
                                                     bm::tools::eps_tolerance<double>(46), most);
@@ -126,6 +140,10 @@ std::optional<Capability> capability_of(const Moments& moments, std::size_t n,
   const double tail = (1 - confidence) / 2;
   out.Pp_interval = {out.Pp * std::sqrt(bm::quantile(chi, tail) / nu),
                      out.Pp * std::sqrt(bm::quantile(chi, 1 - tail) / nu)};
+  if (!std::isfinite(out.Ppk)) {  // no limit
+    out.Ppk_interval = {out.Ppk, out.Ppk}, out.Ppk_lower = out.Ppk;
+    return out;
+  }
   const double z = bm::quantile(bm::normal(), 1 - tail);
   const double half = z * std::sqrt(1 / (9 * count) + out.Ppk * out.Ppk / (2 * nu));
   out.Ppk_interval = {out.Ppk - half, out.Ppk + half};

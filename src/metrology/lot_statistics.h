@@ -48,9 +48,9 @@ Esd generalised_esd(std::span<const double> values, std::size_t most, double alp
 
 /// How a lot stands in its specification. An end that is infinite is no limit.
 struct Capability {
-  double Pp = 0;  ///< NaN with one limit only
-  double Ppk = 0;
-  double Ppk_lower = 0;   ///< exact one-sided bound of the nearer limit's index, noncentral t
+  double Pp = 0;          ///< NaN with one limit only
+  double Ppk = 0;         ///< infinite without any limit, and its bounds with it
+  double Ppk_lower = 0;   ///< one-sided bound of the nearer limit's index, noncentral t
   Interval Pp_interval;   ///< two-sided, chi-squared
   Interval Ppk_interval;  ///< two-sided, Bissell 1990
 };

@@ -122,6 +122,34 @@ TEST_CASE("part average testing: robust middle and spread") {
   CHECK(flat.sigma == doctest::Approx(0.0028868).epsilon(1e-4));
 }
 
+// Probability that noncentral t with four degrees of freedom lies below t > 0, from its definition
+// (Z + delta) / S: chi-squared has a closed form there.
+double below(double t, double delta) {
+  constexpr double kStep = 0.01;
+  double sum = 0;
+  for (int k = -900; k <= 900; ++k) {
+    const double z = k * kStep, s = std::max(0.0, (z + delta) / t), half = 2 * s * s;
+    sum += kStep * std::exp(-z * z / 2 - half) * (1 + half) / std::sqrt(2 * M_PI);
+  }
+  return sum;
+}
+
+TEST_CASE("the bound of a lot that lies far inside its limits, or far outside") {
+  const double scale = 3 * std::sqrt(5.0);
+  for (const double Ppk : {0.5, 30.0, 1500.0, 1900.0, 2200.0, 9000.0, 1e6, 1e12, 1e300}) {
+    const auto inside = capability_of({0, 1}, 5, {-3 * Ppk, INFINITY}, 0.95);
+    REQUIRE(inside);
+    CHECK(below(scale * Ppk, scale * inside->Ppk_lower) == doctest::Approx(0.95).epsilon(1e-7));
+    const auto outside = capability_of({0, 1}, 5, {3 * Ppk, INFINITY}, 0.95);
+    REQUIRE(outside);
+    CHECK(below(scale * Ppk, -scale * outside->Ppk_lower) == doctest::Approx(0.05).epsilon(1e-7));
+  }
+  const auto unlimited = capability_of({0, 1}, 5, {-INFINITY, INFINITY}, 0.95);
+  REQUIRE(unlimited);
+  CHECK(unlimited->Ppk_lower == INFINITY);
+  CHECK(unlimited->Ppk_interval.low == INFINITY);
+}
+
 TEST_CASE("capability and its bounds") {
   for (const Row& row : table("statistics/capability_check.tsv")) {
     const double Pp = number(row, "Cp"), Ppk = number(row, "Cpk");
