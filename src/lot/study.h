@@ -118,7 +118,9 @@ struct LotStudy {
   std::size_t sampled = 0;                 ///< packs
 };
 
-/// Throws Error(usage) where the ledger has no such lot or it holds packs of several kinds.
+/// A lot may hold packs of several kinds: they are counted apart, and their figures are told apart
+/// by name and limits; `profile_name` is the first one's. Throws Error(usage) where the ledger has
+/// no such lot.
 LotStudy study_lot(const record::Ledger& ledger, const LotAsked& asked);
 
 }  // namespace pinproof::lot

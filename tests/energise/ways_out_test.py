@@ -27,6 +27,7 @@ LIMIT_S = 0.2
 PULSE_S = 0.06
 WAYS = ["kill -9", "Ctrl-C", "SIGTERM", "link lost", "garbage", "full disk", "guardian killed"]
 WORKERS = 5
+SHARE = (TRIALS + WORKERS - 1) // WORKERS  # of each worker
 
 
 class Between:
@@ -192,13 +193,11 @@ def worker(number):
         with open(bench, "w") as f:
             json.dump(description, f)
         account = Account(path)
-        i = number
-        while len(out) < (TRIALS + WORKERS - 1) // WORKERS:
-            way = WAYS[i % len(WAYS)]
-            i += 1
-            delay = trial(bench, account, between, way, rng, folder)
-            if delay is not None:
-                out.append((way, delay))
+        for i in range(number * SHARE, (number + 1) * SHARE):  # together they go round all ways
+            way, delay = WAYS[i % len(WAYS)], None
+            while delay is None:
+                delay = trial(bench, account, between, way, rng, folder)
+            out.append((way, delay))
         simulate.kill()
         simulate.wait()
     return out
@@ -213,8 +212,11 @@ for way in WAYS:
     wrong = [d for d in delays if isinstance(d, str) or d > LIMIT_S]
     numbers = sorted(d for d in delays if not isinstance(d, str))
     bad += len(wrong)
-    print("%-16s %6d %10.1f %10.1f  %s" % (way, len(delays), 1000 * numbers[len(numbers) // 2],
-                                           1000 * numbers[-1], wrong or ""))
+    middle, worst = (numbers[len(numbers) // 2], numbers[-1]) if numbers else (float("nan"),) * 2
+    print("%-16s %6d %10.1f %10.1f  %s" % (way, len(delays), 1000 * middle, 1000 * worst, wrong or ""))
+untried = [way for way in WAYS if all(w != way for w, _ in results)]
+if untried:
+    print("not tried: " + ", ".join(untried))
 print("%d trials, %d with the output on for more than %d ms or a coil over its budget" %
       (len(results), bad, 1000 * LIMIT_S))
-sys.exit(1 if bad or len(results) < TRIALS else 0)
+sys.exit(1 if bad or len(results) < TRIALS or (untried and TRIALS >= len(WAYS)) else 0)
