@@ -99,7 +99,7 @@ PulseTraces Pulse::run(std::mt19937_64& random) {
   for (std::size_t n = 0; n < timing_.points * timing_.stride; ++n) {
     const double t = (static_cast<double>(n) - trigger) * timing_.step_s;
     const bool on = t >= 0 && t < source_.pulse_s;
-    const Drive now = on ? drive(t) : Drive{};
+    const SourceOutput now = on ? drive(t) : SourceOutput{};
     const double probe_V = step_coils(on, now.current_A, random);
     if (n % timing_.stride == 0) sample(on, now, probe_V, out);
   }
@@ -113,7 +113,7 @@ double Pulse::open_voltage(double t) const {
 
 // The source pushes a current through the network; solved for the voltage it must have, with its
 // limit as a foldback.
-Pulse::Drive Pulse::drive(double t) const {
+Pulse::SourceOutput Pulse::drive(double t) const {
   const double open_V = open_voltage(t);
   const double back_V = linear_.source.at(0, current_A_);
   const double self = linear_.source.by_source_A;
@@ -155,7 +155,7 @@ double Pulse::step_coils(bool on, double source_A, std::mt19937_64& random) {
 }
 
 // With leads that changed places everything is seen upside down.
-void Pulse::sample(bool on, const Drive& drive, double probe_V, PulseTraces& out) const {
+void Pulse::sample(bool on, const SourceOutput& drive, double probe_V, PulseTraces& out) const {
   double loop_A = drive.current_A;
   for (std::size_t k = 0; k < coils_.size() && !on; ++k)
     if (!clamps_itself(*coils_[k])) loop_A += std::max(0.0, dynamics_[k].current());

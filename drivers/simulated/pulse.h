@@ -66,15 +66,15 @@ class Pulse {
   std::map<std::string, double> heat();
 
  private:
-  struct Drive {
+  struct SourceOutput {
     double current_A = 0, voltage_V = 0;
   };
   LinearNetwork linear_network(std::vector<Branch> branches) const;
-  Drive drive(double t) const;
+  SourceOutput drive(double t) const;
   double open_voltage(double t) const;
   double step_coils(bool on, double source_A, std::mt19937_64& random);
   bool winding_whole(std::size_t k, std::mt19937_64& random);
-  void sample(bool on, const Drive& drive, double probe_V, PulseTraces& out) const;
+  void sample(bool on, const SourceOutput& drive, double probe_V, PulseTraces& out) const;
 
   Pack& pack_;
   std::vector<TrueCoil*> coils_;
