@@ -7,24 +7,21 @@ Usage: durability_test.py PINPROOF SOURCES [--kills N]"""
 import argparse
 import collections
 import contextlib
-import fcntl
 import itertools
 import multiprocessing
 import os
-import pty
 import random
-import re
 import signal
-import sqlite3
 import subprocess
 import sys
 import tempfile
-import termios
 import time
 
 sys.dont_write_bytecode = True  # the sources stay as they are
 import workbench
 from disks import SmallFiles, disks
+from full_disk import import_until_full, inspect_until_full
+from onlookers import Onlooker, Terminal
 from workbench import demand
 
 IMPORTED = 1500
@@ -39,61 +36,6 @@ parser.add_argument("--kills", type=int, default=60)
 ARGS = parser.parse_args()
 
 Kill = collections.namedtuple("Kill", "what stage events seen told")
-
-
-# --- what others were told ---
-
-class Terminal:
-    """A terminal that reads along: each event is counted on it once it is kept."""
-
-    def __init__(self):
-        self.ours, self.theirs = pty.openpty()
-        fcntl.ioctl(self.theirs, termios.TIOCSWINSZ, b"\x18\0\x50\0\0\0\0\0")
-        os.set_blocking(self.ours, False)
-        self.text = b""
-
-    def read(self):
-        with contextlib.suppress(BlockingIOError, OSError):
-            while more := os.read(self.ours, 65536):
-                self.text += more
-
-    def told(self):
-        """How many events of this run."""
-        self.read()
-        counts = re.findall(rb"\r\x1b\[K(\d+)  ", self.text)
-        return int(counts[-1]) if counts else 0
-
-    def close(self):
-        os.close(self.ours)
-        os.close(self.theirs)
-
-
-class Onlooker:
-    """Remembers which events of a serial were committed, while they are."""
-
-    def __init__(self, path, serial):
-        self.path, self.serial = path, serial
-        self.seen = {}
-        self.connection = None
-
-    def look(self):
-        try:
-            if self.connection is None:
-                if not os.path.exists(self.path + "-wal"):
-                    return
-                self.connection = sqlite3.connect("file:%s?mode=ro" % self.path, uri=True)
-            rows = self.connection.execute(
-                "SELECT e.number, e.hash FROM events e JOIN attempts a ON a.number = e.attempt "
-                "WHERE a.serial = ? AND e.number >= ?", (self.serial, len(self.seen)))
-            self.seen.update(rows.fetchall())
-        except sqlite3.OperationalError:  # the ledger is just being made
-            pass
-
-    def close(self):
-        # At once: an open reader would spare the program its recovery.
-        if self.connection is not None:
-            self.connection.close()
-        self.connection = None
 
 
 # --- kills of inspections ---
@@ -334,61 +276,6 @@ def kill_imports(kills):
 
 
 # --- a disk that fills ---
-
-def said_clearly(told, path):
-    return path in told and re.search("full|disk I/O|too large|no space", told, re.I)
-
-
-def inspect_until_full(program, bench, kind, size):
-    """What happened, in words."""
-    disk = kind(program.folder, size)
-    ledger = os.path.join(disk.folder, "ledger.sqlite")
-    when = "%s of %d kB" % (kind.name, size // 1000)
-    try:
-        command = program.inspection(bench, "F1", ledger)
-        code, out, err = program.run(*command, **disk.limits())
-        bench.demand_off(when)
-        demand(code == 4, "%s: inspect ends with %d: %s%s" % (when, code, out[-300:], err))
-        told = " ".join((out + err).split())  # the report breaks its lines
-        demand(said_clearly(told, ledger), "%s: says only: %s" % (when, told))
-        rows = workbench.attempts(ledger, "F1")
-        events = 0
-        if rows:
-            number, header, _, _ = rows[0]
-            kept = workbench.chained_events(ledger, number, header, when)
-            events = len(kept)
-            program.verify(ledger, when + ", while it is full")
-            finished = any(e["event"] == "finished" for e, _ in kept)
-            demand(finished or "the reading cannot be kept" in told,
-                   "%s: does not say that the reading cannot be kept: %s" % (when, told))
-        disk.make_room()
-        code, out, err = program.run(*command, *(["--resume"] if rows else []))
-        demand(code == 0, "%s: with room again %d: %s%s" % (when, code, out[-300:], err))
-        program.verify(ledger, when + ", with room again")
-        (number, header, ended, verdict), = workbench.attempts(ledger, "F1")
-        demand((ended, verdict) == ("complete", "accept"), "%s: %s %s" % (when, ended, verdict))
-        again = workbench.chained_events(ledger, number, header, when)
-        demand(len(again) > events, when + ": nothing was added")
-        return when, events, len(again)
-    finally:
-        disk.close()
-
-
-def import_until_full(program, imports, kind, size):
-    disk = kind(program.folder, size)
-    imports.path = os.path.join(disk.folder, "ledger.sqlite")
-    when = "import, %s of %d kB" % (kind.name, size // 1000)
-    try:
-        code, _, err = program.run(*imports.command(), **disk.limits())
-        demand(code not in (0, 1, 2), "%s: ends with %d: %s" % (when, code, err))
-        demand(said_clearly(err, imports.path), "%s: says only: %s" % (when, err))
-        kept = imports.demand_whole(when)
-        disk.make_room()
-        imports.complete()
-        return when, kept.events, sum(imports.events.values())
-    finally:
-        disk.close()
-
 
 def fill_disks():
     out = []
