@@ -60,6 +60,14 @@ class House:
             for function in source.functions:
                 yield f"{name}:{function.line}", function
 
+    def folder(self, name):
+        """A room within a folder has a floor of its own where PINPROOF_FLOORS names it."""
+        steps = name.split("/")[1:-1]
+        for end in range(len(steps), 0, -1):
+            if "/".join(steps[:end]) in self.floors:
+                return "/".join(steps[:end])
+        return "/".join(steps[:1])
+
     def arrows(self):
         """Each include of a file of ours, as (file, file); a made one counts by its folder only."""
         for name, source in self.sources.items():
@@ -67,10 +75,6 @@ class House:
                 for top in ("src", "drivers"):
                     if (self.root / top / there.split("/")[0]).is_dir():
                         yield name, f"{top}/{there}"
-
-
-def folder_of(name):
-    return name.split("/")[1]
 
 
 def measured(title, limit, rows):
@@ -128,8 +132,8 @@ def circles(house):
     for here, there in house.arrows():
         if there in house.sources:
             files[here].add(there)
-        if folder_of(here) != folder_of(there):
-            folders[folder_of(here)].add(folder_of(there))
+        if house.folder(here) != house.folder(there):
+            folders[house.folder(here)].add(house.folder(there))
     return [f"circle of {what}: {', '.join(circle)}" for what, graph in (("files", files), ("folders", folders))
             for circle in circles_of(graph)]
 
@@ -138,7 +142,7 @@ def upward(house):
     """The folders' order is PINPROOF_FLOORS; of src/ only the app knows a driver."""
     out = []
     for here, there in house.arrows():
-        low, high = folder_of(there), folder_of(here)
+        low, high = house.folder(there), house.folder(here)
         lost = [folder for folder in (low, high) if folder not in house.floors]
         if lost:
             out.append(f"no floor: {lost[0]} of {here} is not in PINPROOF_FLOORS")

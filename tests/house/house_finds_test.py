@@ -19,10 +19,10 @@ from cpp_source import Source
 HERE = pathlib.Path(__file__).resolve().parent
 
 SOUND = {
-    "CMakeLists.txt": "set(PINPROOF_FLOORS\n  ground first link app)\nset(PINPROOF_DRIVERS link)\n",
+    "CMakeLists.txt": "set(PINPROOF_FLOORS\n  ground first/low first/high link app)\nset(PINPROOF_DRIVERS link)\n",
     "src/ground/beam.h": "#pragma once\nnamespace house { struct Beam { int length = 0; }; }\n",
     "src/ground/wall.h": '#pragma once\n#include "ground/beam.h"\nnamespace house { struct Wall { Beam beam; }; }\n',
-    "src/first/room.cpp": '#include "ground/wall.h"\nnamespace house { int size(const Wall& w) { return w.beam.length; } }\n',
+    "src/first/low/room.cpp": '#include "ground/wall.h"\nnamespace house { int size(const Wall& w) { return w.beam.length; } }\n',
     "drivers/link/cable.h": '#pragma once\n#include "ground/beam.h"\n',
     "src/app/main.cpp": '#include "link/cable.h"\nconstexpr int kMany = 3;\nint main() { return kMany - 3; }\n',
     "src/app/stop.cpp": "int& source() { static int the_source = 0; return the_source; }\n",
@@ -52,11 +52,13 @@ PLANTED = {
     "long style sheet": ({"src/first/page.css": "\n" * 401}, r"lines of a file: src/first/page.css has 401\b"),
     "circle of files": ({"src/ground/beam.h": '#include "ground/wall.h"\n'},
                         r"circle of files: src/ground/beam.h, src/ground/wall.h"),
-    "arrow upward": ({"src/first/room.cpp": '#include "app/main.h"\n'},
-                     r"arrow upward: src/first/room.cpp includes src/app/main.h"),
-    "arrow to a driver": ({"CMakeLists.txt": SOUND["CMakeLists.txt"].replace("first link", "link first"),
-                           "src/first/cabled.h": '#include "link/cable.h"\n'},
-                          r"arrow to a driver: src/first/cabled.h includes drivers/link/cable.h"),
+    "arrow upward": ({"src/first/low/room.cpp": '#include "app/main.h"\n'},
+                     r"arrow upward: src/first/low/room.cpp includes src/app/main.h"),
+    "arrow upward between rooms": ({"src/first/low/room.cpp": '#include "first/high/roof.h"\n'},
+                                   r"arrow upward: src/first/low/room.cpp includes src/first/high"),
+    "arrow to a driver": ({"CMakeLists.txt": SOUND["CMakeLists.txt"].replace("first/low", "link first/low"),
+                           "src/first/low/cabled.h": '#include "link/cable.h"\n'},
+                          r"arrow to a driver: src/first/low/cabled.h includes drivers/link/cable.h"),
     "folder without a floor": ({"src/attic/box.h": '#include "ground/beam.h"\n'},
                                r"no floor: attic of src/attic/box.h"),
     "test beside the code": ({"src/first/room_test.cpp": "int tested() { return 0; }\n"},
@@ -74,8 +76,8 @@ PLANTED = {
 }
 # A circle of folders cannot be without an arrow upward.
 BOTH = {
-    "circle of folders": ({"src/ground/shelf.h": '#include "first/room.h"\n'},
-                          [r"circle of folders: first, ground", r"arrow upward: src/ground/shelf.h includes"]),
+    "circle of folders": ({"src/ground/shelf.h": '#include "first/low/room.h"\n'},
+                          [r"circle of folders: first/low, ground", r"arrow upward: src/ground/shelf.h includes"]),
 }
 
 
