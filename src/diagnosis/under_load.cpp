@@ -1,4 +1,4 @@
-#include "diagnosis/load_test.h"
+#include "diagnosis/under_load.h"
 
 #include <algorithm>
 #include <cmath>

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <numeric>
 
-#include "diagnosis/load_test.h"
+#include "diagnosis/under_load.h"
 #include "inspection/checks/drive.h"
 #include "quantity/error.h"
 #include "quantity/text.h"

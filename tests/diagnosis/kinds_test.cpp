@@ -5,12 +5,12 @@
 #include <cmath>
 #include <stdexcept>
 
-#include "paths.h"
 #include "desk.h"
 #include "diagnosis/conclusion.h"
 #include "diagnosis/intermittent.h"
-#include "diagnosis/load_test.h"
 #include "diagnosis/observe.h"
+#include "diagnosis/under_load.h"
+#include "paths.h"
 #include "profile/harness.h"
 #include "quantity/error.h"
 #include "record/readings.h"
@@ -118,7 +118,8 @@ TEST_CASE("load: film, heating and steady") {
 }
 
 TEST_CASE("a harness: which side of the connector") {
-  const auto pack = profile::load_profile(pinproof::tests::source_dir() + "/profiles/four-speed-13-pin.json");
+  const auto pack =
+      profile::load_profile(pinproof::tests::source_dir() + "/profiles/four-speed-13-pin.json");
   profile::Harness harness;
   harness.name = "short";
   for (const auto& pin : pack.connector.pins)
