@@ -14,6 +14,7 @@ import re
 import sys
 
 from cpp_source import Source
+from js_source import JsSource
 
 LONGEST_FUNCTION = 60  # lines, from the first of its head to its closing brace
 LONGEST_FILE = 400  # lines
@@ -31,11 +32,15 @@ class House:
     def __init__(self, root):
         self.root = root
         self.files = sorted(self._files())
-        self.sources = {}
+        self.sources, self.pages = {}, {}  # C++, JavaScript
         for path in self.files:
-            if path.suffix in (".cpp", ".h") and path.relative_to(root).parts[0] in ("src", "drivers"):
-                name = path.relative_to(root).as_posix()
+            name = path.relative_to(root).as_posix()
+            if not name.startswith(("src/", "drivers/")):
+                continue
+            if path.suffix in (".cpp", ".h"):
                 self.sources[name] = Source(path.read_text(), name)
+            elif path.suffix == ".js":
+                self.pages[name] = JsSource(path.read_text(), name)
         text = (root / "CMakeLists.txt").read_text()
         self.floors = self._list(text, "PINPROOF_FLOORS")
         self.drivers = self._list(text, "PINPROOF_DRIVERS")
@@ -56,7 +61,7 @@ class House:
         return path.relative_to(self.root).as_posix()
 
     def functions(self):
-        for name, source in self.sources.items():
+        for name, source in (self.sources | self.pages).items():
             for function in source.functions:
                 yield f"{name}:{function.line}", function
 
@@ -180,7 +185,7 @@ def examine(house):
         found = check(house)
         print(f"{title}: {len(found)}")
         bad += found
-    print("\nA lambda is a function of its own, in its lines and in its branches; see cpp_source.py.")
+    print("\nA lambda is a function of its own, in its lines and in its branches; see cpp_source.py and js_source.py.")
     return bad
 
 
