@@ -26,8 +26,38 @@ function enter(event) {
   if (isText(target) || target instanceof HTMLSelectElement) nextField(target);
 }
 
+const inList = (event) => event.target instanceof HTMLSelectElement;
+
+// No type-ahead: a letter must not choose another profile or bench.
+function letter(event) {
+  if (inList(event) && !event.ctrlKey && !event.metaKey) event.preventDefault();
+}
+
+function space(event, later) {
+  const list = inList(event);
+  const button = list ? null : event.target.closest?.(kPressable);
+  if (!list && !button) return;
+  event.preventDefault();  // an open list would swallow the rest of a scan
+  if (!event.repeat) later(list ? () => event.target.showPicker?.() : () => button.click());
+}
+
+// While nothing runs, a dialog takes it.
+function escape(event, stop) {
+  const dialog = document.querySelector('dialog[open]');
+  if (dialog) dialog.close();
+  if ((!dialog || busy()) && !event.repeat && !event.isComposing) stop();
+}
+
+function functionKey(event, act) {
+  const name = kKeys[event.key];
+  if (!name) return;
+  event.preventDefault();
+  if (event.repeat || document.querySelector('dialog[open]')) return;
+  act(name, event.timeStamp);
+}
+
 /// `act(name, at_ms)` for a function key, with the time it was struck at; `stop()` for Escape
-/// wherever the focus is. While nothing runs, a dialog takes it.
+/// wherever the focus is.
 export function watchKeys({act, stop}) {
   let pressing = 0;
   const later = (press) => {
@@ -38,35 +68,13 @@ export function watchKeys({act, stop}) {
   window.addEventListener('keydown', (event) => {
     if (event.key.length === 1 && event.key !== ' ') {
       clearTimeout(pressing);
-      // No type-ahead: a letter must not choose another profile or bench.
-      if (event.target instanceof HTMLSelectElement && !event.ctrlKey && !event.metaKey) event.preventDefault();
+      letter(event);
     }
     if (event.key === 'Enter') return enter(event);
-    if (event.key === ' ') {
-      // An open list would swallow the rest of a scan.
-      if (event.target instanceof HTMLSelectElement) {
-        event.preventDefault();
-        if (!event.repeat) later(() => event.target.showPicker?.());
-        return;
-      }
-      const button = event.target.closest?.(kPressable);
-      if (!button) return;
-      event.preventDefault();
-      if (!event.repeat) later(() => button.click());
-      return;
-    }
+    if (event.key === ' ') return space(event, later);
     if (event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;
-    if (event.key === 'Escape') {
-      const dialog = document.querySelector('dialog[open]');
-      if (dialog) dialog.close();
-      if ((!dialog || busy()) && !event.repeat && !event.isComposing) stop();
-      return;
-    }
-    const name = kKeys[event.key];
-    if (!name) return;
-    event.preventDefault();
-    if (event.repeat || document.querySelector('dialog[open]')) return;
-    act(name, event.timeStamp);
+    if (event.key === 'Escape') return escape(event, stop);
+    functionKey(event, act);
   });
   // Some browsers press a button when Space goes up, whatever became of its going down.
   window.addEventListener('keyup', (event) => {
