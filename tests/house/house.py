@@ -170,10 +170,22 @@ def lasting_variables(house):
             if not variable.constant and (name, variable.name) not in LASTING]
 
 
+def shared_names(house):
+    """Types of one name in two scopes. Another name of one and the same type is no second type."""
+    types = collections.defaultdict(dict)
+    for name, source in house.sources.items():
+        for one in source.types:
+            if one.alias.split(" ")[-1] != one.name:
+                types[one.name].setdefault(one.alias or f"{name}:{one.line}", f"{one.scope} in {name}:{one.line}")
+    return [f"types that share a name: {name} of {', of '.join(sorted(those.values()))}"
+            for name, those in sorted(types.items()) if len(those) > 1]
+
+
 CHECKS = [
     ("circles among includes", circles),
     ("arrows upward or to a driver", upward),
     ("tests outside of tests", misplaced_tests),
+    ("names that types share", shared_names),
     ("variables of src/app that can change", lasting_variables),
 ]
 

@@ -23,6 +23,8 @@ SOUND = {
     "CMakeLists.txt": "set(PINPROOF_FLOORS\n  ground first/low first/high link app)\nset(PINPROOF_DRIVERS link)\n",
     "src/ground/beam.h": "#pragma once\nnamespace house { struct Beam { int length = 0; }; }\n",
     "src/ground/wall.h": '#pragma once\n#include "ground/beam.h"\nnamespace house { struct Wall { Beam beam; }; }\n',
+    "src/first/low/named.cpp": "using Length = int;\nusing Beam = house::Beam;\nstruct Beam;\n",
+    "src/first/high/named.cpp": "using Length = int;\nenum { kOne };\ntemplate <> struct Beam<int> {};\n",
     "src/first/low/room.cpp": '#include "ground/wall.h"\nnamespace house { int size(const Wall& w) { return w.beam.length; } }\n',
     "drivers/link/cable.h": '#pragma once\n#include "ground/beam.h"\n',
     "src/app/main.cpp": '#include "link/cable.h"\nconstexpr int kMany = 3;\nint main() { return kMany - 3; }\n',
@@ -72,6 +74,14 @@ PLANTED = {
                                r"no floor: attic of src/attic/box.h"),
     "test beside the code": ({"src/first/room_test.cpp": "int tested() { return 0; }\n"},
                              r"test outside of tests: src/first/room_test.cpp"),
+    "types of one name": (
+        {"src/first/other.cpp": "namespace house::first { namespace { enum class Beam { on }; } }\n"},
+        r"types that share a name: Beam of house in src/ground/beam.h:2, of house::first::\(anon"),
+    "a nested type's name": ({"src/first/other.h": "struct Room { class Wall {}; };\n"},
+                             r"types that share a name: Wall of Room in src/first/other.h:1, of house"),
+    "other types by one alias": (
+        {"src/first/one.cpp": "using Row = int;\n", "src/first/two.cpp": "using Row = long;\n"},
+        r"types that share a name: Row of  in src/first/one.cpp:1, of  in src/first/two.cpp:1"),
     "global of a command": ({"src/app/run.cpp": "namespace {\nstruct Given { int n = 0; } given;\n}\n"},
                             r"variable that lasts: given of src/app/run.cpp:2"),
     "global by braces": ({"src/app/run.cpp": "#include <map>\nstd::map<int, int> all{};\n"},
