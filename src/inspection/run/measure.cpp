@@ -16,12 +16,12 @@ namespace {
 
 constexpr Resistance kFourWireBelow{1e6};  // above, leads do not matter and guarding does
 constexpr Resistance kNullBelow{1e4};      // below, two-wire readings are corrected for the leads
-constexpr Duration kComputerLate{0.1};
-constexpr Resistance kShorted{0.1}, kLeadOff{10};
-constexpr double kHeadroom = 1.3;  // a first range that also holds a part somewhat off
-constexpr Duration kPretrigger{2e-3};
-constexpr std::size_t kMostPoints = 6000;
-constexpr Duration kFinest{1e-5};
+constexpr Duration kComputerLate{0.1};     // that a pulse lasts longer where a computer ends it
+constexpr Resistance kShorted{0.1}, kLeadOff{10};  // both leads on one point: expected, at most
+constexpr double kHeadroom = 1.3;          // a first range that also holds a part somewhat off
+constexpr Duration kPretrigger{2e-3};      // zero lines and noise before the pulse
+constexpr std::size_t kMostPoints = 6000;  // that any digitiser keeps
+constexpr Duration kFinest{1e-5};          // between two samples
 
 double mean_of(const std::vector<double>& values) {
   return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
@@ -54,6 +54,8 @@ double over_of(const metrology::AccuracyTable& table, std::string_view function,
     if (entry.function == function && entry.range == range) return entry.over;
   return 1;
 }
+
+Duration length_of(const DriveStep& step) { return kPretrigger + step.pulse + step.after; }
 
 // Both leads on one point: what the leads themselves have.
 bool is_shorted(const record::Key& key) {
@@ -112,7 +114,7 @@ void Measure::connect(const OhmStep& step, bool four_wire) {
 // an open is believed only while the relays say that they are closed; otherwise all is connected
 // once more. A contact that chatters may disagree for good.
 bench::ShownOhms Measure::first(const OhmStep& step, bool four_wire) {
-  constexpr int kTimes = 3;
+  constexpr int kTimes = 3;  // that all is connected before disagreement is believed
   bench::Paths& paths = *options_.instruments->paths;
   if (!paths.can_tie()) return in_best_range(four_wire, step.expected, step.enough);
   for (int time = 1;; ++time) {
@@ -240,15 +242,9 @@ record::Reading Measure::celsius(const record::Key& key) {
   return reading;
 }
 
-record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
-                               const record::Condition& condition, bench::Energising& energising) {
-  auto& instruments = *options_.instruments;
-  const auto& fixture = options_.bench->fixture;
-  std::vector<const profile::Part*> coils;
-  for (const std::string& name : step.coils) coils.push_back(options_.profile->find_part(name));
-
+bench::SweepSetup Measure::sweep_for(const DriveStep& step) const {
   bench::SweepSetup sweep;
-  const Duration total = kPretrigger + step.pulse + step.after;
+  const Duration total = length_of(step);
   sweep.interval =
       kFinest * std::max(1.0, std::ceil(total / static_cast<double>(kMostPoints) / kFinest));
   sweep.points = static_cast<std::size_t>(total / sweep.interval);
@@ -264,7 +260,16 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
                                   "\": the digitiser's accuracy table has no range");
   sweep.probe_range = range_for(step.probe_range);
   sweep.supply_range = range_for(1.05 * step.voltage);
-  sweep.shunt_range = range_for(1.2 * step.limit * Resistance{fixture.shunt.ohm});
+  sweep.shunt_range = range_for(1.2 * step.limit * Resistance{options_.bench->fixture.shunt.ohm});
+  return sweep;
+}
+
+record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
+                               const record::Condition& condition, bench::Energising& energising) {
+  auto& instruments = *options_.instruments;
+  std::vector<const profile::Part*> coils;
+  for (const std::string& name : step.coils) coils.push_back(options_.profile->find_part(name));
+  const bench::SweepSetup sweep = sweep_for(step);
 
   instruments.paths->connect_drive(step.drive, step.probe, patience(options_.answer_s));
   // A pulse that a computer times can be longer than it was meant: the budget counts that.
@@ -277,14 +282,21 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   bench::OutputOff off(*instruments.supply);
   instruments.supply->set(step.voltage, step.limit, patience(options_.answer_s));
   instruments.digitiser->arm(sweep, patience(options_.answer_s));
-  instruments.supply->pulse(step.pulse, patience(options_.answer_s + 2 * total.si()));
+  instruments.supply->pulse(step.pulse, patience(options_.answer_s + 2 * length_of(step).si()));
   energising.pulsed(coils, worst);
   off.now();
   bench::Sweep taken = instruments.digitiser->fetch(patience(2 * options_.answer_s));
   refuse_stale(taken, key.subject);
 
+  record::Capture out = captured(step, sweep, std::move(taken));
+  out.key = key, out.condition = condition;
+  return out;
+}
+
+record::Capture Measure::captured(const DriveStep& step, const bench::SweepSetup& sweep,
+                                  bench::Sweep taken) const {
   record::Capture out;
-  out.key = key, out.coils = step.coils, out.condition = condition;
+  out.coils = step.coils;
   out.set_V = step.voltage.si();
   out.limit_A = step.limit.si();
   out.pulse_s = step.pulse.si();
@@ -294,9 +306,9 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   out.probe = {step.probe.high.front(), step.probe.low.front()};
   out.supply_V = std::move(taken.supply_V);
   out.current_A = std::move(taken.shunt_V);
-  for (double& v : out.current_A) v /= fixture.shunt.ohm;
+  for (double& v : out.current_A) v /= options_.bench->fixture.shunt.ohm;
   fill_accuracy(out, sweep);
-  out.instrument = instruments.digitiser->name();
+  out.instrument = options_.instruments->digitiser->name();
   out.at_s = options_.now_s();
   return out;
 }

@@ -35,6 +35,9 @@ class Measure {
   record::Numbers beyond(const bench::ShownOhms& last) const;
   record::Numbers numbers_of(const record::Reading& reading, const bench::ShownOhms& last,
                              const std::vector<double>& shown);
+  bench::SweepSetup sweep_for(const DriveStep& step) const;
+  record::Capture captured(const DriveStep& step, const bench::SweepSetup& sweep,
+                           bench::Sweep taken) const;
   void fill_accuracy(record::Capture& capture, const bench::SweepSetup& sweep) const;
   void refuse_stale(const bench::Sweep& taken, const std::string& subject);
   bench::Patience patience(double seconds) const;
