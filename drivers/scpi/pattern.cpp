@@ -11,7 +11,7 @@ namespace pinproof::scpi {
 namespace {
 
 // Each doubles the ways in which a header can be read.
-constexpr int kMostOptional = 8;
+constexpr int kMostOptional = 8;  // each doubles the ways that a header is matched in
 
 enum class Type { number, integer, on_off, word, channels };
 

@@ -3,7 +3,7 @@
 namespace pinproof::simulated {
 namespace {
 
-constexpr double kMost_Pa = 8e5;
+constexpr double kMost_Pa = 8e5;  // of workshop air
 
 class Actuator final : public ScpiDevice {
  public:

@@ -152,7 +152,7 @@ Target read_target(const profile::Profile& profile, const std::string& text,
 // "1!5": one of eight rows, one of the columns of the pins, the case and the reference resistor.
 void read_relay(const profile::Profile& profile, PackFault& fault, const std::string& size,
                 const std::string& whole) {
-  constexpr double kRows = 8;
+  constexpr double kRows = 8;  // of the simulated fixture, see World::kRowCount
   const double columns = static_cast<double>(profile.connector.pins.size()) + 5;
   const std::string text = size.empty() ? std::string(fault.kind->stated_size) : size;
   const auto mark = text.find('!');

@@ -10,15 +10,15 @@ namespace {
 
 using profile::Part;
 
-constexpr double kPin_ohm = 0.004;         // contact of a connector pin
-constexpr double kInsulation_S = 1.5e-10;  // of each pin to the case
-constexpr double kUsed = 0.6;              // share of the tolerance that a good pack uses
-constexpr double kHeat_J_K = 12;           // heat capacity of a coil's copper and bobbin
-constexpr double kCool_s = 60;             // time constant of a coil in still air
-constexpr double kLeast_ohm = 1e-3;        // of any part: keeps the network's matrix well scaled
-constexpr double kBridge_ohm = 0.05;       // a drop of solder between two pins
-constexpr double kPinLeak_S = 1e-5;        // between two pins: 100 kohm
-constexpr double kShortedDiode_ohm = 0.05;
+constexpr double kPin_ohm = 0.004;          // contact of a connector pin
+constexpr double kInsulation_S = 1.5e-10;   // of each pin to the case
+constexpr double kUsed = 0.6;               // share of the tolerance that a good pack uses
+constexpr double kHeat_J_K = 12;            // heat capacity of a coil's copper and bobbin
+constexpr double kCool_s = 60;              // time constant of a coil in still air
+constexpr double kLeast_ohm = 1e-3;         // of any part: keeps the network's matrix well scaled
+constexpr double kBridge_ohm = 0.05;        // a drop of solder between two pins
+constexpr double kPinLeak_S = 1e-5;         // between two pins: 100 kohm
+constexpr double kShortedDiode_ohm = 0.05;  // across the coil
 constexpr double kThermistorBeyond_ohm = 1e4;  // outside of the profile's curve
 constexpr double kLeakHalves_K = 10;           // hot insulation: half for each so much
 // A driven winding is not a resistor: its middle lies halfway between its ends, by resistors so

@@ -11,10 +11,10 @@ namespace {
 constexpr double kStep_s = 2e-6;        // CoilDynamics::step says why so short
 constexpr double kLongestSweep_s = 20;  // a longer one would keep the whole bench waiting
 constexpr double kSource_ohm = 0.03;    // of the supply and its leads
-constexpr double kShunt_ohm = 0.1;
-constexpr double kProbe_S = 1e-7;      // the digitiser's input
-constexpr double kFoldback_ohm = 400;  // how hard the current limit pulls the voltage down
-constexpr double kRise_s = 20e-6;      // of the supply's voltage
+constexpr double kShunt_ohm = 0.1;      // of the fixture, as its bench file says
+constexpr double kProbe_S = 1e-7;       // the digitiser's input
+constexpr double kFoldback_ohm = 400;   // how hard the current limit pulls the voltage down
+constexpr double kRise_s = 20e-6;       // of the supply's voltage
 constexpr double kDiode_V = 0.75, kDiode_ohm = 0.05;  // a forward diode about an ampere
 constexpr double kReversed_S = 1.6;                   // the same, as one conductance
 constexpr double kBlocked_S = 1e-9;                   // a diode the right way round
@@ -22,7 +22,7 @@ constexpr double kCarries_A = 1e-4;      // less than that has decayed: nothing 
 constexpr double kOpensEach_s = 25e-3;   // between the openings of an intermittent winding
 constexpr double kOpenFor_s = 5e-3;      // and how long one lasts
 constexpr double kCopperZero_K = 234.5;  // IEC 60028: copper's ohms go with 234.5 + °C
-constexpr double kCopperAt20_K = 254.5;
+constexpr double kCopperAt20_K = 254.5;  // the same at 20 °C
 
 double clamp_of(const TrueCoil& coil) {
   const auto& wanted = coil.part->coil()->suppression;

@@ -161,7 +161,7 @@ std::optional<std::string> ScpiDevice::common_query(std::string_view header) {
 
 // IEEE 488.2, 11.2: what waits in the error queue, the enabled events, and whether to call.
 unsigned ScpiDevice::status_byte() const {
-  constexpr unsigned kErrors = 4, kEvents = 32, kService = 64;
+  constexpr unsigned kErrors = 4, kEvents = 32, kService = 64;  // bits 2, 5 and 6
   unsigned out = errors_.empty() ? 0u : kErrors;
   if ((event_status_ & event_enable_) != 0) out |= kEvents;
   if ((out & service_enable_ & ~kService) != 0) out |= kService;

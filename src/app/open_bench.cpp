@@ -23,7 +23,7 @@
 namespace pinproof::app {
 namespace {
 
-const Duration kOpening{5};
+const Duration kOpening{5};  // for the first answer of an instrument
 // Of a typed-in temperature where the bench file says nothing: a workshop
 // thermometer of plus or minus 2 K (common practice, no source).
 constexpr double kTypedThermometer_u_K = 1;

@@ -13,9 +13,9 @@ namespace {
 using profile::PartKind;
 
 constexpr double kUnexplained = 0.05;  // a code that this fault would not set
-constexpr double kExplained = 0.9;
-constexpr double kCleared = 0.02;  // of the faults that would set a code, by their rates
-constexpr double kUnlikely = 0.1;
+constexpr double kExplained = 0.9;     // probability from which a fault is the answer
+constexpr double kCleared = 0.02;      // of the faults that would set a code, by their rates
+constexpr double kUnlikely = 0.1;      // probability below which a fault is no answer
 
 std::vector<Code> parse() {
   std::vector<Code> out;

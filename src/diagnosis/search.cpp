@@ -29,7 +29,7 @@ bool nothing_stands_out(const Ranking& ranking) {
 // What lies between two pins may differ far more between good packs than those tolerances: a
 // contact of "5 ohm at most". By how many times a step must be wider there.
 double widened(const Scene& scene, const Probe& probe, double noise_ohm) {
-  constexpr double kWide = 0.1;
+  constexpr double kWide = 0.1;  // relative standard deviation; below, kTolerance covers it
   if (probe.kind == Probe::Kind::fraction) return 1;
   const auto& good = scene.good(probe.situation);
   const auto& [a, b, c, d] = probe.sight;
@@ -155,7 +155,7 @@ std::optional<Choice> Search::from_list() const {
 // The cheapest probe at which the named faults foretell something else than a good pack shows,
 // in another situation or between other pins than what gave them their name.
 std::optional<Choice> Search::confirming(const Explanation& named) const {
-  constexpr double kClear = 0.7;
+  constexpr double kClear = 0.7;  // of y: a factor of two in ohms
   std::optional<Choice> best;
   for (std::size_t s = 0; s < scene_.situations().size(); ++s) {
     if (!scene_.situations()[s].tied.empty()) continue;

@@ -16,7 +16,7 @@ namespace {
 namespace bm = boost::math;
 
 constexpr double kQuartilesOfNormal = 1.35;  // as AEC-Q001 rounds it
-constexpr double kAverageLimits = 6;
+constexpr double kAverageLimits = 6;         // robust sigmas on each side (AEC-Q001)
 
 double rank_in(const std::vector<double>& sorted, double p) {
   const double at = p * static_cast<double>(sorted.size() - 1);

@@ -73,7 +73,7 @@ constexpr const char* kKind = "k.check_name, k.subject, k.title, k.unit, k.low, 
 
 std::vector<Attempt> Ledger::find(const Search& search) const {
   Conditions where;
-  constexpr std::size_t kWhole = 26;
+  constexpr std::size_t kWhole = 26;  // letters of an id; fewer are its beginning
   where.add(search.id.size() == kWhole ? "a.id = ?" : beginning("a.id", "=", search.id), search.id);
   where.add("a.serial = ?", asked_key(search.serial));
   where.add("a.lot = ?", asked_key(search.lot));

@@ -28,7 +28,7 @@ class Problems {
  public:
   explicit Problems(std::vector<std::string>& out) : out_(out) {}
   void add(std::string what) {
-    constexpr std::size_t kMost = 1000;
+    constexpr std::size_t kMost = 1000;  // nobody reads more
     if (out_.size() < kMost) out_.push_back(std::move(what));
   }
 

@@ -20,9 +20,9 @@ constexpr double kJumpShare = 0.01;            // of the largest value
 constexpr double kFlows = 0.1, kStands = 0.8;  // of the largest current, of the step
 constexpr int kMostTried = 50;                 // jumps behind which a repetition is looked for
 constexpr double kBurst_s = 0.3e-3;            // how close the swings of a burst stand together
-constexpr std::size_t kBurstSamples = 12, kBurstCount = 4;
-constexpr double kBurstNoise = 8;     // of second differences
-constexpr double kBurstShare = 5e-3;  // of the largest value
+constexpr std::size_t kBurstSamples = 12, kBurstCount = 4;  // at least; swings, half of each sign
+constexpr double kBurstNoise = 8;                           // of second differences
+constexpr double kBurstShare = 5e-3;                        // of the largest value
 
 // One of the two channels, and what it is measured by.
 struct Trace {
