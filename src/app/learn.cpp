@@ -137,7 +137,7 @@ LearnedFigure learn_one(const session::Gathered& g, metrology::Learning how, con
   f.pointer = g.place.pointer, f.title = g.title, f.unit = g.unit, f.present = g.place.present;
   f.lots = g.lots, f.without_value = g.without_value, f.wires_max_ohm = g.wires_max_ohm;
   if (!g.evidence.empty()) f.evidence = evidence_of(g.evidence);
-  const auto known = repeat.find({g.check, g.subject});
+  const auto known = repeat.find({g.id.check, g.id.subject});
   std::vector<double> values;
   for (const auto& lot : g.lots) values.insert(values.end(), lot.begin(), lot.end());
   how.resolution = lot::step_of(values);

@@ -213,16 +213,17 @@ void set_dynamic_limits(const record::Ledger& ledger, const LotSample& sample, L
   }
 }
 
-// Figures are told apart by what they are called: limits may have changed since.
-std::map<std::string, std::vector<double>> values_by_title(const record::Ledger& ledger,
-                                                           const std::string& lot) {
-  std::map<std::int64_t, std::string> titles;
-  for (const auto& [kind, figure] : ledger.figure_kinds()) titles[kind] = figure.title;
+using ValuesById = std::map<findings::ResultId, std::vector<double>>;
+
+// By the figures' ids, whatever their limits were: those may have changed since.
+ValuesById values_by_id(const record::Ledger& ledger, const std::string& lot) {
+  std::map<std::int64_t, findings::ResultId> ids;
+  for (const auto& [kind, figure] : ledger.figure_kinds()) ids[kind] = figure.id();
   const LotSample sample = sample_lot(ledger, lot, kEarlierSample, {});
-  std::map<std::string, std::vector<double>> out;
+  ValuesById out;
   for (const auto& row : sample.rows)
     for (std::size_t k = 0; k < row.size(); ++k)
-      if (std::isfinite(row[k])) out[titles[sample.kinds[k]]].push_back(row[k]);
+      if (std::isfinite(row[k])) out[ids[sample.kinds[k]]].push_back(row[k]);
   return out;
 }
 
@@ -232,14 +233,14 @@ void look_back(const record::Ledger& ledger, std::int64_t first, LotStudy& study
   std::erase(lots, study.lot);
   if (lots.empty()) return;
   study.previous_lot = lots.front();
-  std::map<std::string, std::vector<double>> pooled;
+  ValuesById pooled;
   for (const std::string& lot : lots) {
-    const auto values = values_by_title(ledger, lot);
-    for (const auto& [title, v] : values)
-      pooled[title].insert(pooled[title].end(), v.begin(), v.end());
+    const auto values = values_by_id(ledger, lot);
+    for (const auto& [id, v] : values)
+      pooled[id].insert(pooled[id].end(), v.begin(), v.end());
     if (lot != study.previous_lot) continue;
     for (LotFigure& f : study.figures) {
-      const auto found = values.find(f.name.title);
+      const auto found = values.find(f.name.id());
       if (found == values.end() || found->second.size() < kFewest) continue;
       const auto before = metrology::moments_of(found->second);
       f.previous_sd = before.sd;
@@ -250,7 +251,7 @@ void look_back(const record::Ledger& ledger, std::int64_t first, LotStudy& study
   if (lots.size() < kFewestStaticLots) return;
   study.static_lots = lots;
   for (LotFigure& f : study.figures) {
-    const auto found = pooled.find(f.name.title);
+    const auto found = pooled.find(f.name.id());
     if (found == pooled.end() || found->second.size() < kFewest) continue;
     const auto robust = metrology::robust_of(found->second, f.floor);
     if (robust.sigma > 0) f.static_limits = metrology::part_average_limits(robust, f.name.limit);

@@ -8,6 +8,7 @@
 #include "quantity/document.h"
 #include "quantity/error.h"
 #include "quantity/text.h"
+#include "record/words_0_1_0.h"
 
 namespace pinproof::record {
 namespace {
@@ -81,13 +82,17 @@ struct ToJson {
             {"supply_V", c.supply_V}};
   }
   Json operator()(const Skipped& s) const {
-    return {{"event", "skipped"}, {"key", key_json(s.key)}, {"reason", s.reason}};
+    Json out{{"event", "skipped"}, {"key", key_json(s.key)}, {"reason", s.reason}};
+    if (s.why != findings::SkipReason::other && !s.inferred) out["why"] = findings::name_of(s.why);
+    return out;
   }
   Json operator()(const BenchTrouble& b) const {
     return {{"event", "bench-fault"}, {"key", key_json(b.key)}, {"what", b.what}};
   }
   Json operator()(const Finished& f) const {
-    return {{"event", "finished"}, {"complete", f.complete}, {"why", f.why}};
+    Json out{{"event", "finished"}, {"complete", f.complete()}, {"why", f.why}};
+    if (!f.complete() && !f.inferred) out["ending"] = findings::name_of(f.ending);
+    return out;
   }
   Json operator()(const Resumed& r) const { return {{"event", "resumed"}, {"at", r.at}}; }
 };
@@ -183,6 +188,28 @@ Capture read_capture(Place& e) {
   return c;
 }
 
+Skipped read_skipped(Place e) {
+  Skipped out{read_key(e), e.long_text("reason", kLongestWords)};
+  const std::string why = e.optional_text("why");
+  const auto named = findings::skip_reason_named(why);
+  if (!why.empty() && !named) e.refuse("why", "no reason of this name is known");
+  out.inferred = why.empty();
+  out.why = named ? *named : skip_reason_of_0_1_0(out.reason);
+  return out;
+}
+
+Finished read_finished(Place e) {
+  const bool complete = e.at("complete").boolean();
+  Finished out{findings::Ending::complete, e.long_text("why", kLongestWords)};
+  const std::string ending = e.optional_text("ending");
+  const auto named = findings::ending_named(ending);
+  if (!ending.empty() && (!named || (*named == findings::Ending::complete) != complete))
+    e.refuse("ending", "no ending of this name, or not one that goes with \"complete\"");
+  out.inferred = ending.empty();
+  if (!complete) out.ending = named ? *named : ending_of_0_1_0(out.why);
+  return out;
+}
+
 Event read_event(Place e) {
   Event out;
   switch (e.word("event", {"read", "captured", "skipped", "bench-fault", "finished", "resumed"})) {
@@ -193,13 +220,13 @@ Event read_event(Place e) {
       out = read_capture(e);
       break;
     case 2:
-      out = Skipped{read_key(e), e.long_text("reason", kLongestWords)};
+      out = read_skipped(e);
       break;
     case 3:
       out = BenchTrouble{read_key(e), e.long_text("what", kLongestWords)};
       break;
     case 4:
-      out = Finished{e.at("complete").boolean(), e.long_text("why", kLongestWords)};
+      out = read_finished(e);
       break;
     default:
       out = Resumed{e.text("at")};

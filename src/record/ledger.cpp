@@ -105,8 +105,8 @@ void Ledger::append(const std::string& id, const Event& event) {
   ++open.events, open.hash = hash;
 }
 
-std::int64_t Ledger::kind_of(const Figure& f) {
-  const std::string key = named(f);
+std::int64_t Ledger::kind_of(const Figure& f, bool by_title) {
+  const std::string key = kind_name(f, by_title);
   if (kinds_.empty())
     store_->each("SELECT named, kind FROM figure_kinds", {},
                  [&](const Row& row) { kinds_.emplace(row.text(0), row.whole(1)); });
@@ -114,9 +114,9 @@ std::int64_t Ledger::kind_of(const Figure& f) {
   std::int64_t out = 0;
   const OnRow take = [&](const Row& row) { out = row.whole(0); };
   store_->run(
-      "INSERT INTO figure_kinds (named, check_name, subject, title, unit, low, high) VALUES ($1, "
-      "$2, $3, $4, $5, $6, $7) ON CONFLICT DO NOTHING",
-      {key, f.check, f.subject, f.title, std::string(file_name(f.unit)),
+      "INSERT INTO figure_kinds (named, check_name, subject, aspect, title, unit, low, high) VALUES "
+      "($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT DO NOTHING",
+      {key, f.check, f.subject, f.aspect, f.title, std::string(file_name(f.unit)),
        finite_or_null(f.limit.low), finite_or_null(f.limit.high)});
   store_->each("SELECT kind FROM figure_kinds WHERE named = $1", {key}, take);
   kinds_.emplace(key, out);
@@ -124,7 +124,7 @@ std::int64_t Ledger::kind_of(const Figure& f) {
 }
 
 // Figures and findings are drawn from the newest judgement; all judgements stay as entries.
-void Ledger::draw_figures(std::int64_t number, const Judged& judged) {
+void Ledger::draw_figures(std::int64_t number, const Judged& judged, bool by_title) {
   store_->run("UPDATE attempts SET verdict = $1, level = $2, why = $3 WHERE number = $4",
               {judged.verdict, judged.level, judged.why, number});
   store_->run("DELETE FROM figures WHERE attempt = $1", {number});
@@ -132,7 +132,7 @@ void Ledger::draw_figures(std::int64_t number, const Judged& judged) {
   std::vector<Value> figures, findings;
   for (const Figure& f : judged.figures)
     figures.insert(figures.end(),
-                   {number, kind_of(f), f.value ? Value(*f.value) : Value(), f.u, f.outcome});
+                   {number, kind_of(f, by_title), f.value ? Value(*f.value) : Value(), f.u, f.outcome});
   for (const FoundName& f : judged.findings)
     findings.insert(findings.end(), {number, f.kind, f.part});
   insert_rows(*store_, "figures", 5, figures);
@@ -140,7 +140,7 @@ void Ledger::draw_figures(std::int64_t number, const Judged& judged) {
 }
 
 void Ledger::note_judged(const std::string& id, std::int64_t number, const Judged& judged) {
-  draw_figures(number, judged);
+  draw_figures(number, judged, false);
   add_entry({new_id(), "judged", utc_text(), judged_body(judged)}, id);
 }
 

@@ -12,6 +12,7 @@
 #include <unordered_map>
 #include <vector>
 
+#include "findings/ids.h"
 #include "quantity/quantity.h"
 #include "record/record.h"
 
@@ -22,12 +23,15 @@ class Row;
 
 /// One judged number of an attempt: what a lot is looked at by.
 struct Figure {
-  std::string check, subject, title;
+  std::string check, subject, aspect;  ///< findings::ResultId
+  std::string title;                   ///< as it was called for a person; nothing is found by it
   Unit unit = Unit::none;
   Interval limit;               ///< infinite where there is none
   std::optional<double> value;  ///< none where there was no number
   double u = 0;                 ///< standard uncertainty
   std::string outcome;          ///< "pass", "fail", ...
+
+  findings::ResultId id() const { return {check, subject, aspect}; }
 };
 
 /// A finding's name, to search by.
@@ -181,9 +185,9 @@ class Ledger {
   std::int64_t number_of(const std::string& id) const;
   void name_in_full(Attempt& attempt) const;
   Record load_where(const std::string& id, const char* condition) const;
-  std::int64_t kind_of(const Figure& figure);
+  std::int64_t kind_of(const Figure& figure, bool by_title);
   void note_judged(const std::string& id, std::int64_t number, const Judged& judged);
-  void draw_figures(std::int64_t number, const Judged& judged);
+  void draw_figures(std::int64_t number, const Judged& judged, bool by_title);
   void check_events(const Attempt& row, const std::string& header, const std::string& closed,
                     Verified& out) const;
   bool receive_one(const Parcel& parcel);

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <unordered_map>
 
 #include "quantity/characters.h"
 #include "quantity/error.h"
@@ -61,13 +62,24 @@ Interval limit_of(const Row& row, int low, int high) {
 
 Figure figure_kind_of(const Row& row, int first) {
   Figure out;
-  out.check = row.text(first), out.subject = row.text(first + 1), out.title = row.text(first + 2);
-  out.unit = unit_from_file_name(row.text(first + 3)).value_or(Unit::none);
-  out.limit = limit_of(row, first + 4, first + 5);
+  out.check = row.text(first), out.subject = row.text(first + 1);
+  out.aspect = row.text(first + 2), out.title = row.text(first + 3);
+  out.unit = unit_from_file_name(row.text(first + 4)).value_or(Unit::none);
+  out.limit = limit_of(row, first + 5, first + 6);
   return out;
 }
 
-constexpr const char* kKind = "k.check_name, k.subject, k.title, k.unit, k.low, k.high";
+// What differs in its title only is one kind: the first.
+std::unordered_map<std::int64_t, std::int64_t> one_kind_an_id(
+    const std::vector<std::pair<std::int64_t, Figure>>& kinds) {
+  std::unordered_map<std::string, std::int64_t> first;
+  std::unordered_map<std::int64_t, std::int64_t> out;
+  for (const auto& [kind, figure] : kinds)
+    out.emplace(kind, first.emplace(kind_name(figure), kind).first->second);
+  return out;
+}
+
+constexpr const char* kKind = "k.check_name, k.subject, k.aspect, k.title, k.unit, k.low, k.high";
 
 }  // namespace
 
@@ -152,8 +164,8 @@ std::vector<Figure> Ledger::figures(const std::string& id) const {
                    "f.kind WHERE f.attempt = $1 ORDER BY f.kind",
                {number_of(id)}, [&](const Row& row) {
                  Figure figure = figure_kind_of(row, 0);
-                 if (!row.empty(6)) figure.value = row.number(6);
-                 figure.u = row.number(7), figure.outcome = row.text(8);
+                 if (!row.empty(7)) figure.value = row.number(7);
+                 figure.u = row.number(8), figure.outcome = row.text(9);
                  out.push_back(std::move(figure));
                });
   return out;
@@ -170,7 +182,7 @@ std::vector<Override> Ledger::overrides(const std::string& id) const {
 
 std::vector<Judged> Ledger::judgements(const std::string& id) const {
   std::vector<Judged> out;
-  std::string hash;
+  FiguresHash hash;
   store_->each(
       "SELECT body FROM entries WHERE attempt = $1 AND kind = 'judged' ORDER BY at, number", {id},
       [&](const Row& row) { out.push_back(read_judged(row.text(0), hash)); });
@@ -259,8 +271,9 @@ void Ledger::scan_figures(const std::string& lot, std::int64_t every,
         std::to_string(every) + " = 0";
   }
   sql += " ORDER BY f.attempt, f.kind";
+  const auto kinds = one_kind_an_id(figure_kinds());
   store_->each(sql, values, [&](const Row& row) {
-    on_figure({row.whole(0), row.whole(1), row.empty(2) ? std::nan("") : row.number(2)});
+    on_figure({row.whole(0), kinds.at(row.whole(1)), row.empty(2) ? std::nan("") : row.number(2)});
   });
 }
 

@@ -111,16 +111,17 @@ std::string judged_body(const Judged& judged) {
                {"profile_hash", judged.profile_hash},
                {"program", judged.program},
                {"findings", findings},
-               {"figures", figures_hash(judged.figures)}});
+               {"figures_by_id", figures_hash(judged.figures)}});
 }
 
-Judged read_judged(std::string_view body, std::string& hash) {
+Judged read_judged(std::string_view body, FiguresHash& figures) {
   const Json json = Json::parse(body);
   Judged out;
   out.verdict = json.at("verdict"), out.level = json.at("level"), out.why = json.at("why");
   out.profile_hash = json.at("profile_hash"), out.program = json.at("program");
   for (const Json& f : json.at("findings")) out.findings.push_back({f.at(0), f.at(1)});
-  hash = json.at("figures");
+  figures.by_title = json.contains("figures");
+  figures.hash = json.at(figures.by_title ? "figures" : "figures_by_id");
   return out;
 }
 
@@ -133,26 +134,28 @@ Override read_override(std::string_view body, std::string_view at) {
   return {json.at("verdict"), json.at("by"), json.at("why"), std::string(at)};
 }
 
-std::string named(const Figure& f) {
-  return f.check + "\t" + f.subject + "\t" + f.title + "\t" + exact(f.limit.low) + "\t" +
-         exact(f.limit.high);
+std::string kind_name(const Figure& f, bool by_title) {
+  return f.check + "\t" + f.subject + "\t" + f.aspect + "\t" + exact(f.limit.low) + "\t" +
+         exact(f.limit.high) + (by_title ? "\t" + f.title : "");
 }
 
 Judged without_doubles(Judged judged) {
   std::set<std::string> seen;
-  std::erase_if(judged.figures, [&](const Figure& f) { return !seen.insert(named(f)).second; });
+  std::erase_if(judged.figures, [&](const Figure& f) { return !seen.insert(kind_name(f)).second; });
   std::set<std::pair<std::string, std::string>> found;
   std::erase_if(judged.findings,
                 [&](const FoundName& f) { return !found.emplace(f.kind, f.part).second; });
   return judged;
 }
 
-std::string figures_hash(const std::vector<Figure>& figures) {
+std::string figures_hash(const std::vector<Figure>& figures, bool by_title) {
   std::vector<std::string> lines;
   lines.reserve(figures.size());
   for (const Figure& f : figures)
-    lines.push_back(named(f) + "\t" + (f.value ? exact(*f.value) : "") + "\t" + exact(f.u) + "\t" +
-                    f.outcome);
+    lines.push_back(f.check + "\t" + f.subject + "\t" + (by_title ? f.title : f.aspect) + "\t" +
+                    exact(f.limit.low) + "\t" + exact(f.limit.high) + "\t" +
+                    (f.value ? exact(*f.value) : "") + "\t" +
+                    exact(f.u) + "\t" + f.outcome);
   std::sort(lines.begin(), lines.end());
   std::string all;
   for (const std::string& line : lines) all += line + "\n";

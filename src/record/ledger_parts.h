@@ -43,8 +43,14 @@ struct Closed {
   std::int64_t events = 0;
 };
 Closed read_closed(std::string_view body);
+/// What an entry says of an attempt's figures: a hash over their ids, or over their titles where it
+/// was written before figures had ids (version 0.1.0).
+struct FiguresHash {
+  std::string hash;
+  bool by_title = false;
+};
 /// With a hash of the figures in place of them.
-Judged read_judged(std::string_view body, std::string& figures_hash);
+Judged read_judged(std::string_view body, FiguresHash& figures);
 Override read_override(std::string_view body, std::string_view at);
 
 /// What tells a figure from others: all but its value and outcome.
@@ -53,7 +59,10 @@ std::string named(const Figure& figure);
 Judged without_doubles(Judged judged);
 
 /// Of what the tables hold of an attempt's figures and findings.
-std::string figures_hash(const std::vector<Figure>& figures);
+std::string figures_hash(const std::vector<Figure>& figures, bool by_title = false);
+/// What tells one row of figure_kinds from another: the figure's id and its limits; the title too of
+/// a judgement whose hash covers titles, since a row keeps one title only.
+std::string kind_name(const Figure& figure, bool by_title = false);
 
 /// "host 1234 56789": this process; and whether such a one still runs here.
 std::string own_process();

@@ -1,12 +1,16 @@
 #include "record/ledger_schema.h"
 
+#include <cmath>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "quantity/error.h"
 #include "quantity/text.h"
 #include "record/ledger.h"
+#include "record/ledger_parts.h"
 #include "record/store.h"
+#include "record/words_0_1_0.h"
 
 namespace pinproof::record {
 namespace {
@@ -52,8 +56,33 @@ constexpr const char* kFigures[] = {
      "part TEXT NOT NULL, PRIMARY KEY (attempt, kind, part)) WITHOUT ROWID, $strict"),
     "CREATE INDEX findings_kind ON findings (kind, attempt)"};
 
+constexpr const char* kFigureIds[] = {
+    "ALTER TABLE figure_kinds ADD COLUMN aspect TEXT NOT NULL DEFAULT ''"};
+
+// Figures of version 0.1.0 were found by their titles, which stay: its entries' hashes cover them.
+void give_ids(Store& store) {
+  std::vector<std::pair<std::int64_t, Figure>> kinds;
+  store.each("SELECT kind, check_name, subject, title, low, high FROM figure_kinds ORDER BY kind",
+             {}, [&](const Row& row) {
+               Figure f;
+               f.check = row.text(1), f.subject = row.text(2), f.title = row.text(3);
+               f.aspect = aspect_of_0_1_0(f.check, f.subject, f.title);
+               f.limit = {row.empty(4) ? -INFINITY : row.number(4),
+                          row.empty(5) ? INFINITY : row.number(5)};
+               kinds.emplace_back(row.whole(0), std::move(f));
+             });
+  for (const auto& [kind, f] : kinds)
+    store.run("UPDATE figure_kinds SET aspect = $1, named = $2 WHERE kind = $3",
+              {f.aspect, kind_name(f, true), kind});
+}
+
+struct SchemaStep {
+  std::span<const char* const> sql;
+  void (*then)(Store& store);  ///< null: nothing more
+};
+
 // The one table of versions: step k leads from version k to k + 1.
-constexpr std::span<const char* const> kSteps[] = {kRecords, kFigures};
+constexpr SchemaStep kSteps[] = {{kRecords, nullptr}, {kFigures, nullptr}, {kFigureIds, give_ids}};
 
 // 0: nothing here yet.
 std::size_t version_of(Store& store) {
@@ -88,8 +117,10 @@ void bring_up_to_date(Store& store) {
     throw Error(Fault::usage, store.name() + ": a ledger of a newer program (schema " +
                                   std::to_string(version) + ", this one knows " +
                                   std::to_string(newest) + ")");
-  for (std::size_t step = version; step < newest; ++step)
-    for (const char* sql : kSteps[step]) store.run(store.own_types(sql));
+  for (std::size_t step = version; step < newest; ++step) {
+    for (const char* sql : kSteps[step].sql) store.run(store.own_types(sql));
+    if (kSteps[step].then) kSteps[step].then(store);
+  }
   // What tells this ledger from another one at the same address.
   if (version == 0) store.run("INSERT INTO ledger VALUES ('identity', $1)", {new_id()});
   store.run("UPDATE ledger SET value = $1 WHERE key = 'schema'", {std::to_string(newest)});

@@ -19,7 +19,8 @@ struct Told {
   std::string header_hash;  ///< empty: no entry of its beginning
   std::optional<Closed> closed;
   std::optional<Judged> judged;
-  std::string judged_at, figures_hash;
+  std::string judged_at;
+  FiguresHash figures;
   std::size_t overrides = 0;
 };
 
@@ -40,7 +41,7 @@ void tell(const Parcel::Entry& entry, Told& told) {
   if (entry.kind == "begun") told.header_hash = header_hash(entry.body);
   if (entry.kind == "closed") told.closed = read_closed(entry.body);
   if (entry.kind == "judged" && entry.at >= told.judged_at)
-    told.judged = read_judged(entry.body, told.figures_hash), told.judged_at = entry.at;
+    told.judged = read_judged(entry.body, told.figures), told.judged_at = entry.at;
   if (entry.kind == "overridden") ++told.overrides;
 }
 
@@ -138,7 +139,7 @@ Verified Ledger::verify(const std::string& wanted_head, const OnAttempt& on_atte
     try {
       compare_row(row, headers[k], told, problems);
       check_events(row, headers[k], told.closed ? told.closed->hash : "", out);
-      if (told.judged && figures_hash(figures(row.id)) != told.figures_hash)
+      if (told.judged && figures_hash(figures(row.id), told.figures.by_title) != told.figures.hash)
         problems.add("attempt " + row.id + ": its figures were changed");
     } catch (const std::exception& e) {
       problems.add("attempt " + row.id + ": cannot be read: " + e.what());
@@ -266,13 +267,13 @@ bool Ledger::receive_entries(const Parcel& parcel, std::int64_t number,
   bool any = false;
   std::optional<Judged> newest;
   std::string newest_at = judged_at(parcel.header.id);
+  FiguresHash figures;
   for (const Parcel::Entry& entry : parcel.entries) {
     if (known.contains(entry.id)) continue;
     any = true;
     add_entry(entry, parcel.header.id);
-    std::string hash;
     if (entry.kind == "judged" && entry.at >= newest_at)
-      newest = read_judged(entry.body, hash), newest_at = entry.at;
+      newest = read_judged(entry.body, figures), newest_at = entry.at;
     if (entry.kind == "closed")
       store_->run("UPDATE attempts SET ended = $1, owner = '' WHERE number = $2",
                   {read_closed(entry.body).ended, number});
@@ -281,7 +282,7 @@ bool Ledger::receive_entries(const Parcel& parcel, std::int64_t number,
   }
   if (newest) {
     newest->figures = parcel.figures;
-    draw_figures(number, *newest);
+    draw_figures(number, *newest, figures.by_title);
   }
   return any;
 }

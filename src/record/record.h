@@ -10,6 +10,7 @@
 #include <variant>
 #include <vector>
 
+#include "findings/verdict.h"
 #include "quantity/quantity.h"
 #include "record/measured.h"
 
@@ -79,13 +80,12 @@ struct Capture {
   double at_s = 0;
 };
 
-/// The reason of a skip that takes back what was read of its key and comes before it is read again.
-inline constexpr std::string_view kTakenBack = "taken back, to be read again";
-
 /// Something the plan asked for and nobody did.
 struct Skipped {
   Key key;
-  std::string reason;
+  std::string reason;  ///< for a person
+  findings::SkipReason why = findings::SkipReason::other;
+  bool inferred = false;  ///< `why` was read from the words of an old record: written without it
 };
 
 /// The bench itself failed while answering `key`; the part is not blamed.
@@ -99,10 +99,13 @@ struct Resumed {
   std::string at;  ///< UTC, ISO 8601
 };
 
-/// The run ended; `complete` when every step of the plan was answered.
+/// The run ended.
 struct Finished {
-  bool complete = false;
-  std::string why;  ///< when not complete
+  findings::Ending ending = findings::Ending::bench_failed;
+  std::string why;        ///< for a person, when not complete
+  bool inferred = false;  ///< as in Skipped
+
+  bool complete() const { return ending == findings::Ending::complete; }
 };
 
 using Event = std::variant<Reading, Capture, Skipped, BenchTrouble, Finished, Resumed>;

@@ -10,22 +10,22 @@
 namespace pinproof::report {
 namespace {
 
-using Bars = std::map<std::string, Markup>;  // drawings by title
+using Bars = std::map<findings::ResultId, Markup>;
 
 Bars bars_of(const inspection::Judgement* judgement) {
   Bars out;
   if (judgement)
     for (const auto& r : judgement->results)
-      if (Markup bar = limit_bar(r); !bar.empty()) out.emplace(r.title, std::move(bar));
+      if (Markup bar = limit_bar(r); !bar.empty()) out.emplace(r.id(), std::move(bar));
   return out;
 }
 
 Markup cell(const std::optional<Estimate>& value, Unit unit, const std::string& outcome,
-            const Bars& bars, const std::string& title) {
+            const Bars& bars, const findings::ResultId& id) {
   const Markup text = value             ? plain(format_estimate(*value, unit))
                       : outcome.empty() ? Markup("not there")
                                         : Markup();
-  const auto bar = bars.find(title);
+  const auto bar = bars.find(id);
   return "<td>" + text + (outcome.empty() ? Markup() : " " + state(outcome)) +
          (bar == bars.end() ? Markup() : bar->second) + "</td>";
 }
@@ -34,8 +34,8 @@ Markup row(const Compared& c, const Bars& first, const Bars& second) {
   return "<tr" + (c.changed ? Markup(" class=\"changed\"") : Markup()) + "><th scope=\"row\">" +
          plain(c.title) + "</th><td>" +
          (c.changed ? "<strong>≠ changed</strong>"_html : "= the same"_html) + "</td>" +
-         cell(c.first, c.unit, c.first_outcome, first, c.title) +
-         cell(c.second, c.unit, c.second_outcome, second, c.title) + "</tr>";
+         cell(c.first, c.unit, c.first_outcome, first, c.id) +
+         cell(c.second, c.unit, c.second_outcome, second, c.id) + "</tr>";
 }
 
 Markup table(const Comparison& c, bool changed, const Bars& first, const Bars& second) {

@@ -13,7 +13,8 @@ using Json = nlohmann::ordered_json;
 Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
 
 Json result_json(const inspection::Result& r) {
-  Json out{{"check", r.check},
+  Json out{{"id", findings::text_of(r.id())},
+           {"check", r.check},
            {"subject", r.subject},
            {"title", r.title},
            {"outcome", name_of(r.outcome)},

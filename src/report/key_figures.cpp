@@ -39,7 +39,8 @@ std::string limits(const Result& r) {
 }
 
 struct Table {
-  std::vector<std::string> coils, columns;
+  std::vector<std::string> coils, columns;  // columns by their aspects
+  std::map<std::string, std::string> headings;
   std::map<std::pair<std::string, std::string>, const Result*> cells;
 };
 
@@ -52,8 +53,9 @@ Table table_of(const inspection::Judgement& j) {
   for (const Result& r : j.results) {
     if (!of_a_coil(r)) continue;
     add_once(out.coils, r.subject);
-    add_once(out.columns, what_of(r));
-    out.cells.emplace(std::pair{r.subject, what_of(r)}, &r);
+    add_once(out.columns, r.aspect);
+    out.headings.emplace(r.aspect, what_of(r));
+    out.cells.emplace(std::pair{r.subject, r.aspect}, &r);
   }
   return out;
 }
@@ -92,7 +94,7 @@ Markup coil_table(const Table& t) {
   std::vector<std::string> common;
   for (std::size_t k = 0; k < wide; ++k) {
     common.push_back(common_limits(t, t.columns[k]));
-    out += "<th scope=\"col\">" + plain(t.columns[k], 44) + "<br/><small>" + plain(common[k]) +
+    out += "<th scope=\"col\">" + plain(t.headings.at(t.columns[k]), 44) + "<br/><small>" + plain(common[k]) +
            "</small></th>";
   }
   out += "</tr></thead><tbody>";

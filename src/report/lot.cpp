@@ -178,7 +178,8 @@ Json number(double value) { return std::isfinite(value) ? Json(value) : Json(); 
 
 Json figure_json(const LotFigure& f) {
   const auto m = f.series.moments();
-  Json out{{"check", f.name.check},
+  Json out{{"id", findings::text_of(f.name.id())},
+           {"check", f.name.check},
            {"subject", f.name.subject},
            {"title", f.name.title},
            {"unit", std::string(file_name(f.name.unit))},

@@ -108,15 +108,15 @@ std::string records_json(const std::vector<record::Attempt>& attempts) {
 Comparison compare(const record::Attempt& first, const inspection::Judgement& before,
                    const record::Attempt& second, const inspection::Judgement& after) {
   Comparison out{first, second, {}, {}, {}};
-  std::map<std::string, std::size_t> at;
+  std::map<findings::ResultId, std::size_t> at;
   for (const auto& r : before.results) {
-    at.emplace(r.title, out.figures.size());
+    at.emplace(r.id(), out.figures.size());
     out.figures.push_back(
-        {r.title, r.unit, r.value, {}, std::string(name_of(r.outcome)), "", false});
+        {r.id(), r.title, r.unit, r.value, {}, std::string(name_of(r.outcome)), "", false});
   }
   for (const auto& r : after.results) {
-    const auto found = at.find(r.title);
-    if (found == at.end()) out.figures.push_back({r.title, r.unit, {}, {}, "", "", false});
+    const auto found = at.find(r.id());
+    if (found == at.end()) out.figures.push_back({r.id(), r.title, r.unit, {}, {}, "", "", false});
     Compared& c = found == at.end() ? out.figures.back() : out.figures[found->second];
     c.second = r.value, c.second_outcome = name_of(r.outcome);
     if (c.unit == Unit::none) c.unit = r.unit;
@@ -158,7 +158,8 @@ std::string comparison_text(const Comparison& c, bool all) {
 std::string comparison_json(const Comparison& c) {
   Json figures = Json::array();
   for (const Compared& one : c.figures)
-    figures.push_back({{"title", one.title},
+    figures.push_back({{"id", findings::text_of(one.id)},
+                       {"title", one.title},
                        {"unit", std::string(file_name(one.unit))},
                        {"first", estimate_json(one.first)},
                        {"second", estimate_json(one.second)},

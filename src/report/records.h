@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "findings/ids.h"
 #include "inspection/checks/judgement.h"
 #include "record/ledger.h"
 
@@ -15,6 +16,7 @@ std::string records_json(const std::vector<record::Attempt>& attempts);
 
 /// One figure before and after.
 struct Compared {
+  findings::ResultId id;
   std::string title;
   Unit unit = Unit::none;
   std::optional<Estimate> first, second;

@@ -26,7 +26,8 @@ void add_number(Json& out, const char* key, double value) {
 }
 
 Json result_json(const inspection::Result& r) {
-  Json out{{"check", r.check},
+  Json out{{"id", findings::text_of(r.id())},
+           {"check", r.check},
            {"heading", heading_of(r.check)},
            {"subject", r.subject},
            {"title", r.title},
@@ -118,7 +119,7 @@ struct Tell {
     return Told{"trouble", line({{"what", t.what}})};
   }
   std::optional<Told> operator()(const record::Finished& f) const {
-    return Told{"finished", line({{"complete", f.complete}, {"why", f.why}})};
+    return Told{"finished", line({{"complete", f.complete()}, {"why", f.why}})};
   }
   std::optional<Told> operator()(const record::Resumed& r) const {
     return Told{"said", line({{"text", "Going on with what was measured before, at " + r.at}})};

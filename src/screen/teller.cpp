@@ -126,10 +126,10 @@ void Teller::judge(std::vector<record::Event> events) {
   // No news yet; what is still so in the end is told with the verdict.
   if (!over)
     std::erase_if(change.results, [&](const inspection::Result& r) {
-      if (is_pending(r)) untold_.insert(r.check + "/" + r.title);
+      if (is_pending(r)) untold_.insert(r.id());
       return is_pending(r);
     });
-  for (const auto& r : change.results) untold_.erase(r.check + "/" + r.title);
+  for (const auto& r : change.results) untold_.erase(r.id());
   if (!change.results.empty()) feed_.add("results", results_json(change.results));
   for (const auto& finding : change.findings) feed_.add("finding", finding_json(finding));
   for (const auto& trace : change.traces) feed_.add("marks", marks_json(trace));
@@ -154,7 +154,7 @@ void Teller::verdict(const VerdictTold& told) {
   feed_.set("ask", ask_json({}));
   std::vector<inspection::Result> rest;
   for (const auto& r : told.judgement->results)
-    if (untold_.contains(r.check + "/" + r.title)) rest.push_back(r);
+    if (untold_.contains(r.id())) rest.push_back(r);
   if (!rest.empty()) feed_.add("results", results_json(rest));
   feed_.add("verdict", verdict_json(told));
 }

@@ -64,7 +64,7 @@ class Teller final : public record::Listener, public inspection::Watcher {
   inspection::Following following_;
   std::optional<inspection::Step> step_;
 
-  std::set<std::string> untold_;  // results that were left out so far; of the judging thread
+  std::set<findings::ResultId> untold_;  // results that were left out so far; of the judging thread
 
   std::mutex mutex_;
   std::condition_variable wake_, idle_;

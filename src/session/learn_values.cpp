@@ -12,33 +12,42 @@
 namespace pinproof::session {
 namespace {
 
-/// How a limit of the profile is called where it is judged.
-struct Kind {
+/// Which check judges a limit of the profile, and how it is called for a person.
+struct JudgedLimit {
   std::string_view key, check, title;
   Unit unit;
 };
-constexpr std::array<Kind, 5> kKinds{
-    {{"resistance_ohm", "coil-resistance", "resistance at ", Unit::ohm},
-     {"inductance_H", "coil-drive", "inductance, plunger at rest", Unit::henry},
-     {"pull_in_s", "coil-drive", "time to seating", Unit::second},
-     {"release_s", "coil-drive", "time to release", Unit::second},
-     {"pull_in_current_A", "coil-drive", "current at which the plunger starts", Unit::ampere}}};
+constexpr std::array<JudgedLimit, 5> kJudgedLimits{
+    {{findings::kResistance, "coil-resistance", "resistance at ", Unit::ohm},
+     {findings::kInductance, "coil-drive", "inductance, plunger at rest", Unit::henry},
+     {findings::kPullIn, "coil-drive", "time to seating", Unit::second},
+     {findings::kRelease, "coil-drive", "time to release", Unit::second},
+     {findings::kPullInCurrent, "coil-drive", "current at which the plunger starts",
+      Unit::ampere}}};
 
 }  // namespace
 
 Gathered gathered(const profile::Profile& profile, const profile::LimitPlace& place,
                   std::size_t lots) {
   const profile::Part& part = profile.parts[place.part];
-  const Kind& kind = *std::find_if(kKinds.begin(), kKinds.end(),
-                                   [&](const Kind& k) { return k.key == place.key; });
-  Gathered out{place, std::string(kind.check), part.name, "", kind.unit, 0, {}, {}, {}, 0};
-  out.title = "Coil " + part.name + ": " + std::string(kind.title);
-  if (!part.coil())
-    out.check = "other-part", out.title = std::string(name_of(part.kind())) + " " + part.name;
-  if (const auto leads = network::leads_of(profile, part); leads && kind.unit == Unit::ohm)
+  const JudgedLimit& limit =
+      *std::find_if(kJudgedLimits.begin(), kJudgedLimits.end(),
+                    [&](const JudgedLimit& one) { return one.key == place.key; });
+  Gathered out;
+  out.place = place;
+  out.id = {std::string(limit.check), part.name, std::string(limit.key)};
+  out.unit = limit.unit;
+  out.title = "Coil " + part.name + ": " + std::string(limit.title);
+  if (!part.coil()) {
+    out.id.check = "other-part";
+    out.title = std::string(name_of(part.kind())) + " " + part.name;
+  }
+  if (const auto leads = network::leads_of(profile, part); leads && limit.unit == Unit::ohm)
     out.wires_max_ohm = leads->wires_max_ohm;
-  if (part.coil() && kind.unit == Unit::ohm)
+  if (part.coil() && limit.unit == Unit::ohm) {
+    out.id.aspect = findings::resistance_at(part.coil()->resistance_celsius);
     out.title += format_si(part.coil()->resistance_celsius, Unit::celsius, 2);
+  }
   out.lots.resize(lots);
   return out;
 }

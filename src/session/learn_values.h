@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "findings/ids.h"
 #include "metrology/learned.h"
 #include "profile/learned_limits.h"
 #include "profile/profile.h"
@@ -14,7 +15,8 @@ namespace pinproof::session {
 /// One limit while its values are gathered.
 struct Gathered {
   profile::LimitPlace place;
-  std::string check, subject, title;
+  findings::ResultId id;
+  std::string title;  ///< for a person
   Unit unit = Unit::none;
   double wires_max_ohm = 0;
   metrology::Lots lots;
@@ -22,9 +24,7 @@ struct Gathered {
   std::vector<double> u;
   std::size_t without_value = 0;
 
-  bool is(const record::Figure& f) const {
-    return f.check == check && f.subject == subject && f.title == title;
-  }
+  bool is(const record::Figure& f) const { return f.id() == id; }
 };
 
 /// For a limit of this profile, with room for so many lots.

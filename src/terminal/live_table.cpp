@@ -57,14 +57,14 @@ void LiveTable::add(const record::Event& event) {
     newest_name_ = named(capture->key), newest_value_ = "captured";
   } else if (const auto* skipped = std::get_if<record::Skipped>(&event)) {
     Check* check = find(skipped->key.check);
-    if (skipped->reason != record::kTakenBack)
+    if (skipped->why != findings::SkipReason::taken_back)
       count(skipped->key, &Check::skipped);
     else if (check && check->read > 0)
       --check->read;
   } else if (const auto* trouble = std::get_if<record::BenchTrouble>(&event)) {
     trouble_ = harmless(trouble->what);
   } else if (const auto* finished = std::get_if<record::Finished>(&event)) {
-    if (finished->complete) done_ = of_;
+    if (finished->complete()) done_ = of_;
     left_s_.reset(), now_.clear();
   }
 }

@@ -49,7 +49,7 @@ record::Record good_record(const profile::Profile& profile) {
     out.events.emplace_back(answered(profile, step));
   for (const auto& step : inspection::make_follow_up(profile, can, out).steps)
     out.events.emplace_back(answered(profile, step));
-  out.events.emplace_back(record::Finished{true, ""});
+  out.events.emplace_back(record::Finished{findings::Ending::complete, ""});
   return out;
 }
 

@@ -16,7 +16,7 @@ using inspection::Verdict;
 bool complete(const record::Record& record) {
   bool out = false;
   for (const auto& event : record.events)
-    if (const auto* end = std::get_if<record::Finished>(&event)) out = end->complete;
+    if (const auto* end = std::get_if<record::Finished>(&event)) out = end->complete();
   return out;
 }
 

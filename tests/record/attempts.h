@@ -44,7 +44,7 @@ inline Judged accepted(double ohm) {
   Judged out;
   out.verdict = "accept", out.level = "static", out.why = "All 1 required checks passed.";
   out.profile_hash = "c0ffee", out.program = "pinproof test";
-  Figure f{"coil-resistance", "A", "Coil A: resistance at 20 °C", Unit::ohm, {12, 14}, {}, 0, {}};
+  Figure f{"coil-resistance", "A", "resistance_ohm", "Coil A: resistance at 20 °C", Unit::ohm, {12, 14}, {}, 0, {}};
   f.value = ohm, f.u = 0.01, f.outcome = "pass";
   out.figures = {f};
   return out;
@@ -54,7 +54,7 @@ inline Judged accepted(double ohm) {
 inline std::string keep(Ledger& ledger, Header h, double ohm) {
   const std::string id = ledger.begin(h, "{}");
   ledger.append(id, reading("A", ohm));
-  ledger.append(id, Finished{true, ""});
+  ledger.append(id, Finished{findings::Ending::complete, ""});
   ledger.close(id, "complete", accepted(ohm));
   return id;
 }

@@ -23,7 +23,7 @@ TEST_CASE("an attempt comes back byte for byte and is found by every field") {
   CHECK(id.size() == 26);
   Record told{h, {}};
   for (const Event& event : {Event(reading("A", 12.98)), Event(Skipped{{"x", "y", "z"}, "no air"}),
-                             Event(Finished{true, ""})}) {
+                             Event(Finished{findings::Ending::complete, ""})}) {
     ledger->append(id, event);
     told.events.push_back(event);
     // On the disk at once: another program sees it.
@@ -89,7 +89,7 @@ TEST_CASE("an attempt that was cut off is gone on with where it stopped") {
   CHECK(ledger->resume(id).events.size() == 1);
   ledger->append(id, Resumed{"2026-11-02T08:20:00Z"});
   ledger->append(id, reading("B", 13.0));
-  ledger->append(id, Finished{true, ""});
+  ledger->append(id, Finished{findings::Ending::complete, ""});
   ledger->close(id, "complete", accepted(12.98));
   CHECK(ledger->load(id).events.size() == 4);
   CHECK(ledger->verify().problems.empty());

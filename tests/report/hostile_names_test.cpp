@@ -117,7 +117,7 @@ struct Case {
     record.header = record::header(name, name);
     record.header.profile_name = profile.name, record.header.profile_hash = profile.hash;
     record.header.note = name;
-    record.events = {record::reading("A", 12.98), record::Finished{true, ""}};
+    record.events = {record::reading("A", 12.98), record::Finished{findings::Ending::complete, ""}};
     if (name.size() < 900) std::get<record::Reading>(record.events[0]).instrument = name;
     judgement = inspection::judge(profile, record);
   }

@@ -112,7 +112,7 @@ void plan_relays(const profile::Profile& profile, const Capabilities& can, const
     return plan_closing(profile, time, plan);
   }
   if (time.phase == Phase::bench_before)
-    for (const char* role : {"high relays", "low relays"}) plan.skip(key(role), kNothingTies);
+    for (const char* role : {"high relays", "low relays"}) plan.skip(key(role), kNothingTies, findings::SkipReason::no_ties);
 }
 
 void plan_bench(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
@@ -125,7 +125,8 @@ void plan_bench(const profile::Profile& profile, const Capabilities& can, Plan& 
         add(plan, std::string(one.role) + time.suffix, time.phase,
             {{{std::string(one.plus)}, {std::string(one.minus)}}, Resistance{one.ohm}, 2});
       else
-        plan.skip(key(std::string(one.role) + time.suffix), one.why_not);
+        plan.skip(key(std::string(one.role) + time.suffix), one.why_not,
+                  findings::SkipReason::no_reference);
     }
     if (time.phase == Phase::bench_before)
       add(plan, "open", Phase::bench_before, {{}, kOpenLeads, 2});
@@ -148,10 +149,11 @@ void judge_reference(const Evidence& evidence, const Reference& one, const Time&
                      Judgement& out) {
   const record::Key k = key(std::string(one.role) + time.suffix);
   Result result = base(evidence, k, std::string(one.title) + time.title);
+  result.after = time.phase == Phase::bench_after;
   const auto& reference = evidence.record().header.*one.value;
   // A record from before this resistor was known.
   if (!reference && !evidence.reading(k) && !evidence.skipped(k)) return;
-  if (!reference && result.text == one.why_not)
+  if (!reference && result.skipped == findings::SkipReason::no_reference)
     result.outcome = Outcome::skipped, result.required = false;
   const auto* reading = evidence.reading(k);
   if (reading && reference) {
@@ -177,10 +179,11 @@ bool reads_open(const record::Reading& reading) {
 }
 
 void judge_opens(const Evidence& evidence, const std::string& role, const std::string& title,
-                 Judgement& out) {
+                 bool after, Judgement& out) {
   Result open = base(evidence, key(role), title);
+  open.after = after;
   // A bench without relays says so in the record; it has none to weld. A person's skip is no such.
-  if (role != "open" && open.text == kNothingTies)
+  if (role != "open" && open.skipped == findings::SkipReason::no_ties)
     open.outcome = Outcome::skipped, open.required = false;
   if (const auto* reading = evidence.reading(key(role))) {
     open.outcome = reads_open(*reading) ? Outcome::pass : Outcome::bench_fault;
@@ -218,11 +221,21 @@ void conclude(Result result, const std::vector<std::string>& bad,
                                     : Outcome::skipped;
   if (bad.empty() && !unread.empty())
     result.text = std::string(kNotMeasured) + ": " + list_of(unread);
+  result.unread = bad.empty() && !unread.empty();
   out.results.push_back(std::move(result));
 }
 
+// Of several readings: no key of a record is called so.
+Result of_all(const char* what, const Time& time) {
+  Result out;
+  out.subject = "bench";
+  out.aspect = std::string(what) + time.suffix;
+  out.after = time.phase == Phase::bench_after;
+  return out;
+}
+
 void judge_rows(const Evidence& evidence, const Time& time, Judgement& out) {
-  Result result;
+  Result result = of_all("rows", time);
   result.title = std::string("Relays of the other rows open") + time.title;
   const auto rows = rows_read(evidence);
   std::vector<std::string> unread, welded;
@@ -264,7 +277,7 @@ std::string few_of(std::vector<std::string> all) {
 }
 
 void judge_closing(const Evidence& evidence, const Time& time, Judgement& out) {
-  Result result;
+  Result result = of_all("closing", time);
   result.title = std::string("Relays close at every terminal") + time.title;
   std::vector<std::string> bad, unread;
   const auto all = terminals(evidence.profile());
@@ -295,12 +308,13 @@ void judge_bench(const Evidence& evidence, Judgement& out) {
   out.results.push_back(std::move(shorted));
   for (const Time& time : kTimes) {
     for (const Reference& one : kReferences) judge_reference(evidence, one, time, out);
-    if (time.phase == Phase::bench_before) judge_opens(evidence, "open", "Leads open", out);
+    if (time.phase == Phase::bench_before) judge_opens(evidence, "open", "Leads open", false, out);
     // At the end only where relays were looked at closely: by hand, and in older records, never.
     if (time.phase == Phase::bench_before || read_closing(evidence))
       for (const char* lead : {"high", "low"})
         judge_opens(evidence, lead + std::string(" relays") + time.suffix,
-                    "All relays of the " + std::string(lead) + " lead open" + time.title, out);
+                    "All relays of the " + std::string(lead) + " lead open" + time.title,
+                    time.phase == Phase::bench_after, out);
     judge_rows(evidence, time, out);
     judge_closing(evidence, time, out);
   }

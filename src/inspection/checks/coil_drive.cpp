@@ -79,9 +79,10 @@ struct Judging {
   bool wrong_scale;  // of the current, for all coils alike
   Judgement& out;
 
-  Result start(const std::string& what) const {
+  Result start(const char* aspect, const std::string& what) const {
     Result result;
     result.subject = part.name;
+    result.aspect = aspect;
     result.title = "Coil " + part.name + ": " + what;
     result.required = part.required;
     result.pins = pins;
@@ -105,7 +106,7 @@ Estimate widened(const Estimate& value, double relative) {
 }
 
 void judge_load(const Judging& j) {
-  Result result = j.start("resistance under load against at rest");
+  Result result = j.start("resistance-under-load", "resistance under load against at rest");
   const auto* rest = j.evidence.reading({"coil-resistance", j.part.name, ""});
   if (!rest || rest->overload || !j.figures.resistance_ohm.usable()) {
     result.outcome = Outcome::undecided;
@@ -128,7 +129,7 @@ void judge_load(const Judging& j) {
 
 void judge_inductance(const Judging& j) {
   if (!j.part.coil()->inductance_H) return;
-  Result result = j.start("inductance, plunger at rest");
+  Result result = j.start(findings::kInductance, "inductance, plunger at rest");
   if (!j.figures.inductance_H.usable()) {
     result.outcome = Outcome::undecided;
     result.text =
@@ -152,7 +153,7 @@ void judge_inductance(const Judging& j) {
 
 void judge_plunger(const Judging& j) {
   if (j.part.coil()->coil_class == profile::CoilClass::variable) return;
-  Result result = j.start("plunger moves");
+  Result result = j.start("plunger", "plunger moves");
   result.outcome = j.figures.plunger == waveform::Plunger::moved            ? Outcome::pass
                    : j.figures.plunger == waveform::Plunger::no_motion_seen ? Outcome::fail
                                                                             : Outcome::undecided;
@@ -165,7 +166,7 @@ void judge_plunger(const Judging& j) {
 void judge_timing(const Judging& j) {
   const auto& coil = *j.part.coil();
   if (coil.pull_in_s) {
-    Result result = j.start("time to seating");
+    Result result = j.start(findings::kPullIn, "time to seating");
     if (j.figures.pull_in) {
       judge_number(j.evidence, widened({j.figures.pull_in->at_s, j.figures.pull_in->u_s}, kTiming),
                    Unit::second, *coil.pull_in_s, result);
@@ -181,7 +182,7 @@ void judge_timing(const Judging& j) {
           "Compare with its sister coils at the same supply and temperature.");
   }
   if (coil.pull_in_current_A) {
-    Result result = j.start("current at which the plunger starts");
+    Result result = j.start(findings::kPullInCurrent, "current at which the plunger starts");
     if (j.figures.current_peak) {
       judge_number(
           j.evidence,
@@ -201,7 +202,7 @@ void judge_timing(const Judging& j) {
           "Compare with its sister coils.");
   }
   if (coil.release_s) {
-    Result result = j.start("time to release");
+    Result result = j.start(findings::kRelease, "time to release");
     if (j.figures.release_s.usable()) {
       judge_number(j.evidence, widened(j.figures.release_s, kTiming), Unit::second, *coil.release_s,
                    result);
@@ -215,7 +216,7 @@ void judge_timing(const Judging& j) {
 }
 
 void judge_suppression(const Judging& j, const record::Capture& capture) {
-  Result result = j.start("suppression at switch-off");
+  Result result = j.start("suppression", "suppression at switch-off");
   const auto seen = suppression_seen(j.part.coil()->suppression, capture, j.figures.off_s,
                                      j.evidence.record().header.bench_clamp_V);
   result.outcome = seen.outcome, result.text = seen.text;
@@ -240,6 +241,7 @@ void judge_coil(const Evidence& evidence, const Part& part, bool wrong_scale, Ju
   const CoilTrace* trace = trace_of(out, part.name);
   if (!capture || !trace) {
     Result result = missing(evidence, key(part), "Coil " + part.name + ": driven");
+    result.aspect = "driven";
     result.required = part.required;
     out.results.push_back(std::move(result));
     return;

@@ -69,6 +69,7 @@ void judge_coil(const Evidence& evidence, const Part& part, Judgement& out) {
   Result result =
       missing(evidence, key(part),
               "Coil " + part.name + ": resistance at " + format_si(reference, Unit::celsius, 2));
+  result.aspect = findings::resistance_at(reference);
   result.required = part.required;
   const auto* reading = evidence.reading(key(part));
   const auto celsius = evidence.celsius();

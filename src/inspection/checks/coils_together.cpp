@@ -30,10 +30,13 @@ struct Group {
     for (const Part* coil : coils) sum += 1 / Resistance{coil->coil()->resistance_ohm.middle()};
     return 1 / sum;
   }
-  std::string subject() const { return shared; }
+  bool alone = true;  // no other group shares its terminal
 };
 
-record::Key key(const Group& group) { return {std::string(kName), group.subject(), ""}; }
+// The terminal, and where coils meet in several places behind it, the place: they are read apart.
+record::Key key(const Group& group) {
+  return {std::string(kName), group.shared, group.alone ? "" : "at " + group.node};
+}
 
 const Part* wire_between(const profile::Profile& profile, const std::string& a,
                          const std::string& b) {
@@ -50,7 +53,7 @@ void join(std::vector<Group>& groups, const profile::Profile& profile, const Par
   if (shared != node && !wire) return;
   auto it = std::find_if(groups.begin(), groups.end(),
                          [&](const Group& g) { return g.shared == shared && g.node == node; });
-  if (it == groups.end()) it = groups.insert(it, {shared, node, wire, {}, {}});
+  if (it == groups.end()) it = groups.insert(it, {shared, node, wire, {}, {}, true});
   // Coils that share both terminals are one reading already.
   if (std::find(it->far.begin(), it->far.end(), far) != it->far.end()) return;
   it->coils.push_back(&coil), it->far.push_back(far);
@@ -65,13 +68,17 @@ std::vector<Group> groups_of(const profile::Profile& profile) {
     join(out, profile, part, leads->to, part.between[1], leads->from);
   }
   std::erase_if(out, [](const Group& g) { return g.coils.size() < 2; });
+  for (Group& group : out)
+    group.alone = std::count_if(out.begin(), out.end(), [&](const Group& other) {
+                    return other.shared == group.shared;
+                  }) == 1;
   return out;
 }
 
 void plan_together(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
   for (const Group& group : groups_of(profile)) {
     if (!can.tie)
-      plan.skip(key(group), kNothingTies);
+      plan.skip(key(group), kNothingTies, findings::SkipReason::no_ties);
     else
       plan.add({.key = key(group),
                 .phase = Phase::rest,
@@ -175,7 +182,7 @@ void judge_together(const Evidence& evidence, Judgement& out) {
     result.pins = group.far;
     result.pins.insert(result.pins.begin(), group.shared);
     // Left out by the plan, not by a person.
-    if (left_out && result.text == kNothingTies) result.required = false;
+    if (left_out && result.skipped == findings::SkipReason::no_ties) result.required = false;
     if (reading) judge_sum(evidence, group, *reading, result);
     if (result.outcome == Outcome::fail) out.findings.push_back(finding_for(group, result));
     out.results.push_back(std::move(result));

@@ -211,6 +211,7 @@ void judge_current(const Evidence& evidence, Judgement& out) {
   const CurrentScale scale = current_scale(evidence, out.traces);
   Result result;
   result.subject = "bench";
+  result.aspect = "current";
   result.title = "Current under load against resistance at rest, all coils";
   if (scale.coils < 2) {
     result.outcome = Outcome::skipped, result.required = false;
@@ -265,6 +266,7 @@ std::optional<Off> farthest(const Evidence& evidence, const Judgement& judgement
 void judge_supply(const Evidence& evidence, Judgement& out) {
   Result result;
   result.subject = "bench";
+  result.aspect = "voltage";
   result.title = "Supply voltage in the pulses against what was set";
   const auto off = farthest(evidence, out);
   if (!off) {

@@ -77,21 +77,30 @@ bool Evidence::skipped(const record::Key& key) const {
   return false;
 }
 
-std::string Evidence::why_missing(const record::Key& key, Outcome& outcome) const {
+void Evidence::tell_missing(const record::Key& key, Result& result) const {
+  result.outcome = Outcome::skipped;
   for (auto event = record_.events.rbegin(); event != record_.events.rend(); ++event) {
+    const auto* reading = std::get_if<record::Reading>(&*event);
+    const auto* capture = std::get_if<record::Capture>(&*event);
+    if ((reading && reading->key == key) || (capture && capture->key == key)) {
+      result.text = kNotMeasured;
+      return;  // there is an answer: whoever judges it says what it is
+    }
     if (const auto* skipped = std::get_if<record::Skipped>(&*event);
         skipped && skipped->key == key) {
-      outcome = Outcome::skipped;
-      return skipped->reason;
+      result.text = skipped->reason;
+      result.skipped = skipped->why;
+      return;
     }
     if (const auto* trouble = std::get_if<record::BenchTrouble>(&*event);
         trouble && trouble->key == key) {
-      outcome = Outcome::bench_fault;
-      return trouble->what;
+      result.outcome = Outcome::bench_fault;
+      result.text = trouble->what;
+      return;
     }
   }
-  outcome = Outcome::skipped;
-  return std::string(kNotMeasured);
+  result.text = kNotMeasured;
+  result.unread = true;
 }
 
 std::optional<Estimate> Evidence::celsius() const {
@@ -192,7 +201,8 @@ Result missing(const Evidence& evidence, const record::Key& key, std::string tit
   result.check = key.check;
   result.subject = key.subject;
   result.title = std::move(title);
-  result.text = evidence.why_missing(key, result.outcome);
+  result.aspect = key.role;
+  evidence.tell_missing(key, result);
   return result;
 }
 

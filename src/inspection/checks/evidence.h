@@ -29,8 +29,9 @@ class Evidence {
   }
   /// The plan itself left this out, and said why.
   bool skipped(const record::Key& key) const;
-  /// Why there is no reading: the skip's reason, the bench's trouble, or that nobody took it.
-  std::string why_missing(const record::Key& key, Outcome& outcome) const;
+  /// Fills outcome, text, skipped and unread of a result whose reading is not there: the skip's
+  /// reason, the bench's trouble, or that nobody took it.
+  void tell_missing(const record::Key& key, Result& result) const;
 
   /// Temperature of the pack's copper during the resistance readings, °C: the
   /// mean of the thermometer before and after, with their difference and the
@@ -69,7 +70,7 @@ void judge_open(const Evidence& evidence, const record::Reading& reading, double
 /// A result for a reading that is not there.
 Result missing(const Evidence& evidence, const record::Key& key, std::string title);
 
-/// Why a reading is missing that nobody skipped and no trouble prevented.
+/// What is said of a reading that is missing, though nobody skipped it and no trouble prevented it.
 inline constexpr std::string_view kNotMeasured = "not measured";
 
 /// "12 and case", "1, 2, 3 and 20".

@@ -31,6 +31,7 @@ void judge_coil(const Evidence& evidence, const profile::Part& part, const CoilT
                          format_si(*coil.hot_supply_V, Unit::volt, 3);
   Result result;
   result.subject = part.name;
+  result.aspect = "pulls-in-hot@" + exact(*coil.hot_celsius) + "," + exact(*coil.hot_supply_V);
   result.title = "Coil " + part.name + ": pulls in at " + at;
   result.required = part.required;
   if (!margin.reason.empty()) {

@@ -22,6 +22,7 @@ struct Target {
   network::State state;
 };
 
+// Part of the keys of stored records: it stays as it is, whatever a person is shown.
 std::string subject_of(const std::vector<std::string>& circuit) {
   return (circuit.size() == 1 ? "pin " : "pins ") + list_of(circuit);
 }
@@ -211,6 +212,7 @@ void judge_target(const Evidence& evidence, const Target& target, bool by_pairs,
       evidence,
       by_pairs && !evidence.skipped(key(target)) ? first_missing(evidence, target) : key(target),
       "Insulation of " + subject_of(target.circuit));
+  result.aspect.clear();  // one result a circuit, however it was read
   const auto* tied = evidence.reading(key(target));
   const auto leaks = leaks_of(evidence, target);
   std::vector<const record::Reading*> read;

@@ -2,34 +2,29 @@
 // evidence, and the verdict. A pure function of (profile, record): see judge.h.
 #pragma once
 
+#include <algorithm>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "findings/ids.h"
+#include "findings/verdict.h"
 #include "quantity/quantity.h"
 #include "waveform/coil_figures.h"
 
 namespace pinproof::inspection {
 
-enum class Outcome { pass, fail, undecided, skipped, bench_fault };
-enum class Verdict { accept, reject, hold };
-enum class Level { static_, full };
-
-/// Of two judgements of one pack the one that counts: reject before hold before accept.
-inline Verdict worse(Verdict a, Verdict b) {
-  if (a == Verdict::reject || b == Verdict::reject) return Verdict::reject;
-  return a == Verdict::hold ? a : b;
-}
-
-std::string_view name_of(
-    Outcome outcome);  ///< "pass", "fail", "undecided", "skipped", "bench-fault"
-std::string_view name_of(Verdict verdict);  ///< "accept", "reject", "hold"
-std::string_view name_of(Level level);      ///< "static", "full"
+using findings::Level;
+using findings::name_of;
+using findings::Outcome;
+using findings::Verdict;
+using findings::worse;
 
 /// One thing that must hold.
 struct Result {
   std::string check;    ///< kind: "coil-resistance"
   std::string subject;  ///< part, pin or circuit
+  std::string aspect;   ///< what of it, where there are several: findings::ResultId
   std::string title;    ///< "Coil A: resistance at 20 °C"
   Outcome outcome = Outcome::undecided;
   bool required = true;
@@ -39,6 +34,12 @@ struct Result {
   double guard_band = 0;          ///< w in the unit of value
   std::string text;               ///< the reason in words: figures, limits, what was seen
   std::vector<std::string> pins;  ///< nodes touched
+  /// Nobody answered, and this is why; none where there is a reading.
+  std::optional<findings::SkipReason> skipped;
+  bool unread = false;  ///< nobody has come to it yet, and nothing was left out
+  bool after = false;   ///< of the bench's second self-check, when the pack has been measured
+
+  findings::ResultId id() const { return {check, subject, aspect}; }
 };
 
 /// A named fault with its evidence.
@@ -49,6 +50,12 @@ struct Finding {
   std::vector<std::string> pins;      ///< where to look
   std::vector<std::string> evidence;  ///< the figures that say so
   std::string next;                   ///< what to do or test next
+
+  findings::FindingId id() const {
+    std::vector<std::string> nodes = pins;
+    std::sort(nodes.begin(), nodes.end());
+    return {kind, part, std::move(nodes)};
+  }
 };
 
 /// A driven coil's waveform and what was read from it, for the report.

@@ -12,10 +12,6 @@ using profile::Part;
 
 constexpr std::string_view kName = "lever-table";
 
-record::Key key(const network::ContactPair& pair, const profile::LeverPosition& position) {
-  return {std::string(kName), pair.from, position.name};
-}
-
 std::vector<network::ContactPair> lever_pairs(const profile::Profile& profile) {
   auto pairs = network::contact_pairs(profile);
   std::erase_if(pairs, [](const auto& pair) {
@@ -39,7 +35,7 @@ void plan_lever(const profile::Profile& profile, const Capabilities& can, Plan& 
       if (!can.lever)
         plan.skip(k, "this bench cannot move the lever");
       else
-        plan.add(contact_step(profile, pair, at(i), k, Phase::lever));
+        plan.add(contact_step(profile, pair.at, at(i), k, Phase::lever));
     }
   }
 }
@@ -101,27 +97,27 @@ char as_bit(char seen) { return seen == 'c' ? '0' : seen == 'o' ? '1' : '?'; }
 
 struct Table {
   std::vector<LeverRow> rows;
-  std::map<std::string, std::vector<Miss>> misses;  // by the pair's first terminal
+  std::map<std::string, std::vector<Miss>> misses;  // by LeverPair::name
 };
 
-void judge_cell(const Evidence& evidence, const network::ContactPair& pair, std::size_t position,
+void judge_cell(const Evidence& evidence, const LeverPair& pair, std::size_t position,
                 Table& table, Judgement& out) {
   const auto& profile = evidence.profile();
   const auto& where = profile.lever->positions[position];
   Result result =
-      missing(evidence, key(pair, where), "Lever " + where.name + ": " + names_of(pair));
-  const auto expected = network::expectation(profile, pair, at(position));
+      missing(evidence, key(pair, where), "Lever " + where.name + ": " + names_of(pair.at));
+  const auto expected = network::expectation(profile, pair.at, at(position));
   char seen = '?';
   if (const auto* reading = evidence.reading(key(pair, where))) {
-    judge_contact(evidence, pair, at(position), *reading, result, seen);
+    judge_contact(evidence, pair.at, at(position), *reading, result, seen);
     // "Any" in the table asks nothing of this cell; the reading is shown all the same.
     if (!expected) result.required = false;
     if (result.outcome == Outcome::fail)
-      table.misses[pair.from].push_back(
-          {where.name, result.text, expected->closed, permits_start(profile, pair)});
+      table.misses[pair.name].push_back(
+          {where.name, result.text, expected->closed, permits_start(profile, pair.at)});
   }
   LeverRow& row = table.rows[position];
-  row.contacts.push_back(names_of(pair));
+  row.contacts.push_back(names_of(pair.at));
   row.expected.push_back(!expected ? 'x' : expected->closed ? '0' : '1');
   row.seen.push_back(as_bit(seen));
   out.results.push_back(std::move(result));
@@ -137,8 +133,8 @@ void judge_lever(const Evidence& evidence, Judgement& out) {
     for (const auto& pair : pairs) judge_cell(evidence, pair, i, table, out);
   }
   for (const auto& pair : pairs)
-    if (const auto it = table.misses.find(pair.from); it != table.misses.end())
-      add_finding(pair, it->second, out);
+    if (const auto it = table.misses.find(pair.name); it != table.misses.end())
+      add_finding(pair.at, it->second, out);
   out.lever = std::move(table.rows);
 }
 

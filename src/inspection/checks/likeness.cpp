@@ -50,6 +50,7 @@ void judge_coil(const Evidence& evidence, const profile::Part& part, const CoilT
                                  [](const auto& f) { return f.probability > 0; });
   Result result;
   result.subject = part.name;
+  result.aspect = "like-sisters";
   result.title = "Coil " + part.name + ": like its sister coils";
   result.required = part.required;
   if (seen == findings.end()) {

@@ -45,6 +45,7 @@ void judge_set(const Evidence& evidence, const std::vector<const Part*>& set, Ju
   Result result;
   result.check = kName;
   result.subject = set.front()->name;
+  result.aspect = "spread";
   result.title = "Coils " + names_of(set) + ": spread of resistance";
   const record::Reading* least = nullptr;
   const record::Reading* most = nullptr;

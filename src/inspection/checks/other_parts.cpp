@@ -44,6 +44,7 @@ void judge_others(const Evidence& evidence, Judgement& out) {
     if (unjudged(evidence.profile(), part).empty() && !part.resistor()) continue;
     Result result =
         missing(evidence, key(part), std::string(name_of(part.kind())) + " " + part.name);
+    result.aspect = findings::kResistance;
     result.required = part.required;
     if (const auto* reading = evidence.reading(key(part))) {
       const auto leads = network::leads_of(evidence.profile(), part);

@@ -1,6 +1,7 @@
 #include "inspection/checks/plan.h"
 
 #include <algorithm>
+#include <stdexcept>
 #include <tuple>
 
 #include "inspection/checks/check.h"
@@ -29,6 +30,35 @@ void order(std::vector<Step>& steps) {
 }
 
 }  // namespace
+
+namespace {
+
+// Whether one answer is an answer to both.
+bool same_question(const Step& a, const Step& b) {
+  if (a.phase != b.phase || a.state != b.state || a.action.index() != b.action.index()) return false;
+  if (const auto* one = std::get_if<OhmStep>(&a.action)) {
+    const auto& other = std::get<OhmStep>(b.action);
+    return one->between == other.between && one->rows == other.rows;
+  }
+  const auto* one = std::get_if<DriveStep>(&a.action);
+  if (!one) return true;
+  const auto& other = std::get<DriveStep>(b.action);
+  return one->coils == other.coils && one->drive == other.drive && one->probe == other.probe;
+}
+
+}  // namespace
+
+void Plan::add(Step step) {
+  const auto same = std::find_if(steps.begin(), steps.end(),
+                                 [&](const Step& other) { return other.key == step.key; });
+  if (same == steps.end()) {
+    steps.push_back(std::move(step));
+    return;
+  }
+  if (!same_question(*same, step))
+    throw std::logic_error("two questions of the plan have the key " + step.key.check + ", " +
+                           step.key.subject + ", " + step.key.role);
+}
 
 Plan make_plan(const profile::Profile& profile, const Capabilities& can, bool full) {
   Plan plan;

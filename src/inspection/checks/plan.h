@@ -72,9 +72,12 @@ struct Plan {
   std::vector<Step> steps;
   std::vector<record::Skipped> skipped;  ///< what this bench cannot do, and why
 
-  void add(Step step) { steps.push_back(std::move(step)); }
-  void skip(record::Key key, std::string reason) {
-    skipped.push_back({std::move(key), std::move(reason)});
+  /// Throws std::logic_error where the key is taken by a step with another connection or in another
+  /// state: one answer would then pass for two questions. The same step twice is one step.
+  void add(Step step);
+  void skip(record::Key key, std::string reason,
+            findings::SkipReason why = findings::SkipReason::other) {
+    skipped.push_back({std::move(key), std::move(reason), why});
   }
 };
 

@@ -36,6 +36,7 @@ void judge_temperature(const Evidence& evidence, Judgement& out) {
   const auto* before = evidence.reading(key("before"));
   const auto* after = evidence.reading(key("after"));
   if (before && !after) result = missing(evidence, key("after"), "Temperature beside the pack");
+  result.aspect.clear();
   if (celsius && before && after) {
     const TemperatureDifference drift = after->measured.celsius() - before->measured.celsius();
     const bool sane = celsius->value >= kWorkshop.low && celsius->value <= kWorkshop.high;

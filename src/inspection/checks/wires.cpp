@@ -106,6 +106,7 @@ void find_ground(const Evidence& evidence, const Part& wire, const Result& resul
 
 void judge_direct(const Evidence& evidence, const Part& wire, Judgement& out) {
   Result result = missing(evidence, key(wire, "direct"), wire.name + ": resistance");
+  result.aspect = findings::kResistance;
   if (const auto* reading = evidence.reading(key(wire, "direct")))
     judge_closed(evidence, *reading, {-INFINITY, wire.wire()->max_ohm}, result);
   result.required = wire.required;
@@ -115,6 +116,7 @@ void judge_direct(const Evidence& evidence, const Part& wire, Judgement& out) {
 
 void judge_star(const Evidence& evidence, const Part& wire, const Star& star, Judgement& out) {
   Result result = missing(evidence, key(wire, "AB"), wire.name + ": resistance (three readings)");
+  result.aspect = findings::kResistance;
   const auto* pa = evidence.reading(key(wire, "PA"));
   const auto* pb = evidence.reading(key(wire, "PB"));
   const auto* ab = evidence.reading(key(wire, "AB"));

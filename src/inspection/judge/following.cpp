@@ -9,9 +9,6 @@
 namespace pinproof::inspection {
 namespace {
 
-std::string name_of_result(const Result& r) { return r.check + "/" + r.title; }
-std::string name_of_finding(const Finding& f) { return f.kind + "/" + f.part + "/" + f.text; }
-
 bool is_driven(const record::Event& event) {
   if (std::holds_alternative<record::Capture>(event)) return true;
   return std::holds_alternative<record::Finished>(event);
@@ -23,8 +20,8 @@ Following::Following(const profile::Profile& profile, record::Header header) : p
   record_.header = std::move(header);
   // What nobody has read yet is no news.
   const Judgement blank = judge_kinds(true);
-  for (const Result& r : blank.results) results_[name_of_result(r)] = {r.outcome, r.text};
-  for (const Finding& f : blank.findings) findings_[name_of_finding(f)] = f.next;
+  for (const Result& r : blank.results) results_[r.id()] = {r.outcome, r.text};
+  for (const Finding& f : blank.findings) findings_[f.id()] = f.text;
 }
 
 Judgement Following::judge_kinds(bool driven, std::string_view only) const {
@@ -46,16 +43,17 @@ Following::Change Following::add(std::vector<record::Event> events) {
   Judgement now = judge_kinds(driven);
   Change out;
   for (Result& r : now.results) {
-    const auto [it, fresh] = results_.try_emplace(name_of_result(r), Seen{r.outcome, r.text});
+    const auto [it, fresh] = results_.try_emplace(r.id(), Seen{r.outcome, r.text});
     if (!fresh && it->second.outcome == r.outcome && it->second.text == r.text) continue;
     it->second = {r.outcome, r.text};
     // Some results are there only once others are: not yet read is still no news.
-    if (fresh && r.text.starts_with(kNotMeasured)) continue;
+    if (fresh && r.unread) continue;
     out.results.push_back(std::move(r));
   }
-  for (Finding& f : now.findings)
-    if (findings_.try_emplace(name_of_finding(f), f.next).second)
-      out.findings.push_back(std::move(f));
+  for (Finding& f : now.findings) {
+    std::string& told = findings_[f.id()];
+    if (std::exchange(told, f.text) != f.text) out.findings.push_back(std::move(f));
+  }
   for (CoilTrace& t : now.traces) {
     const auto [it, fresh] = traces_.try_emplace(t.coil, t.event);
     if (!fresh && std::exchange(it->second, t.event) == t.event) continue;
@@ -78,7 +76,7 @@ std::optional<Result> Following::would_be(const record::Reading& reading) {
   for (Result& r : after.results) {
     const auto same =
         std::find_if(before.results.begin(), before.results.end(), [&](const auto& b) {
-          return b.title == r.title && b.outcome == r.outcome && b.text == r.text;
+          return b.id() == r.id() && b.outcome == r.outcome && b.text == r.text;
         });
     if (same != before.results.end()) continue;
     if (!out || (out->outcome == Outcome::pass && r.outcome != Outcome::pass)) out = std::move(r);

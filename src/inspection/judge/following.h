@@ -45,8 +45,8 @@ class Following {
 
   const profile::Profile& profile_;
   record::Record record_;
-  std::map<std::string, Seen> results_;  // by check and title
-  std::map<std::string, std::string> findings_;
+  std::map<findings::ResultId, Seen> results_;
+  std::map<findings::FindingId, std::string> findings_;  // as it was told last
   std::map<std::string, std::size_t> traces_;  // by coil: its capture
   std::vector<LeverRow> lever_;
 };

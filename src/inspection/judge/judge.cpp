@@ -44,7 +44,7 @@ void set_verdict(const record::Record& record, Judgement& out) {
   const auto* end = finished(record);
   // A bench that failed its own check proves nothing against a pack.
   const bool bench_bad = count(results, Outcome::bench_fault, true) > 0;
-  const bool complete = end && end->complete;
+  const bool complete = end && end->complete();
   if (count(results, Outcome::fail, true) > 0 && !bench_bad) {
     out.verdict = Verdict::reject;
     out.why = reasons(results) + " of " + std::to_string(required) + ".";
@@ -56,7 +56,7 @@ void set_verdict(const record::Record& record, Judgement& out) {
     const std::string counted = reasons(results);
     out.why = counted.empty() ? "Nothing was checked."
                               : counted + " of " + std::to_string(required) + ".";
-    if (end && !end->complete) out.why = "The run did not finish: " + end->why + ".";
+    if (end && !end->complete()) out.why = "The run did not finish: " + end->why + ".";
     if (!end) out.why = "The record ends in mid-run.";
   }
 }
@@ -115,42 +115,12 @@ Judgement judge_as_asked(const profile::Profile& profile, const record::Record& 
 
 }  // namespace
 
-std::string_view name_of(Outcome outcome) {
-  switch (outcome) {
-    case Outcome::pass:
-      return "pass";
-    case Outcome::fail:
-      return "fail";
-    case Outcome::undecided:
-      return "undecided";
-    case Outcome::skipped:
-      return "skipped";
-    case Outcome::bench_fault:
-      return "bench-fault";
-  }
-  return "";
-}
-
-std::string_view name_of(Verdict verdict) {
-  switch (verdict) {
-    case Verdict::accept:
-      return "accept";
-    case Verdict::reject:
-      return "reject";
-    case Verdict::hold:
-      return "hold";
-  }
-  return "";
-}
-
 const record::Finished* finished(const record::Record& record) {
   const record::Finished* last = nullptr;
   for (const record::Event& event : record.events)
     if (const auto* f = std::get_if<record::Finished>(&event)) last = f;
   return last;
 }
-
-std::string_view name_of(Level level) { return level == Level::full ? "full" : "static"; }
 
 Judgement judge(const profile::Profile& profile, const record::Record& record) {
   if (profile.name != record.header.profile_name)
@@ -165,7 +135,7 @@ Judgement judge(const profile::Profile& profile, const record::Record& record) {
 
 std::string doubt_about(const Judgement& judgement, const record::Record& record) {
   const auto* end = finished(record);
-  if (!end || !end->complete) return "The record's run did not finish. ";
+  if (!end || !end->complete()) return "The record's run did not finish. ";
   for (const Result& result : judgement.results)
     if (result.required && result.outcome == Outcome::bench_fault)
       return "The record's bench did not prove itself (" + result.title + ": " + result.text +
@@ -175,11 +145,11 @@ std::string doubt_about(const Judgement& judgement, const record::Record& record
 
 int exit_code(const Judgement& judgement, const record::Record& record) {
   const auto* end = finished(record);
-  if (end && !end->complete && end->why.starts_with("stopped")) return 5;
+  if (end && end->ending == findings::Ending::stopped) return 5;
   if (judgement.verdict == Verdict::accept) return 0;
   if (judgement.verdict == Verdict::reject) return 1;
   const bool bench =
-      (end && !end->complete) || count(judgement.results, Outcome::bench_fault, true) > 0;
+      (end && !end->complete()) || count(judgement.results, Outcome::bench_fault, true) > 0;
   return bench ? 4 : 2;
 }
 

@@ -13,7 +13,7 @@ record::Judged judged_of(const Judgement& judgement, const std::string& profile_
   out.verdict = name_of(judgement.verdict), out.level = name_of(judgement.level);
   out.why = judgement.why, out.profile_hash = profile_hash, out.program = program;
   for (const Result& r : judgement.results) {
-    record::Figure f{r.check, r.subject, r.title, r.unit, {-INFINITY, INFINITY}, {}, 0, {}};
+    record::Figure f{r.check, r.subject, r.aspect, r.title, r.unit, {-INFINITY, INFINITY}, {}, 0, {}};
     f.outcome = name_of(r.outcome);
     if (r.limit) f.limit = *r.limit;
     if (r.value && r.value->usable()) f.value = r.value->value, f.u = r.value->u;
@@ -47,7 +47,7 @@ std::string how_it_ended(const Judgement& judgement, const record::Record& recor
     case 4:
       return "bench-fault";
     default:
-      return last->complete ? "complete" : "bench-fault";
+      return last->complete() ? "complete" : "bench-fault";
   }
 }
 

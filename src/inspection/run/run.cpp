@@ -13,6 +13,8 @@
 namespace pinproof::inspection {
 namespace {
 
+using findings::Ending;
+
 class Run {
  public:
   Run(const RunOptions& options, record::Record& record)
@@ -38,14 +40,14 @@ class Run {
       take(plan.steps.begin(), last);
       if (bench_failed()) {
         handling_.make_safe();
-        return finish(false, "the bench did not pass its self-check");
+        return finish(Ending::bench_unproven, "the bench did not pass its self-check");
       }
       Plan more = options_.only_bench ? Plan{} : make_follow_up(*options_.profile, can, record_);
       of_ += more.steps.size();
       take(more.steps.begin(), more.steps.end());
       take(last, plan.steps.end());
       handling_.make_safe();
-      finish(true, "");
+      finish(Ending::complete, "");
     } catch (const Error& e) {
       stop_for(e);
     }
@@ -58,8 +60,8 @@ class Run {
     if (const auto* reading = std::get_if<record::Reading>(&event)) answered_.insert(reading->key);
     if (const auto* capture = std::get_if<record::Capture>(&event)) answered_.insert(capture->key);
     const auto* skipped = std::get_if<record::Skipped>(&event);
-    if (skipped && skipped->reason == record::kTakenBack) answered_.erase(skipped->key);
-    if (skipped && skipped->reason != record::kTakenBack) answered_.insert(skipped->key);
+    if (skipped && skipped->why == findings::SkipReason::taken_back) answered_.erase(skipped->key);
+    if (skipped && skipped->why != findings::SkipReason::taken_back) answered_.insert(skipped->key);
   }
 
   // Before the run was cut off. The bench and the temperature may have changed since.
@@ -177,7 +179,8 @@ class Run {
     std::set<record::Key> gone{step.key};
     for (const auto& [other, reading] : read_)
       if (one_reading(*other, step) && gone.insert(other->key).second) taken_back_.push_back(other);
-    for (const record::Key& key : gone) emit(record::Skipped{key, std::string(record::kTakenBack)});
+    for (const record::Key& key : gone) emit(record::Skipped{
+          key, "taken back, to be read again", findings::SkipReason::taken_back});
     // A pair that is to be read once more is not taken from memory.
     const auto* ohm = std::get_if<OhmStep>(&step.action);
     std::erase_if(read_, [&](const auto& one) {
@@ -190,22 +193,22 @@ class Run {
     const Evidence evidence(*options_.profile, record_);
     kBenchCheck.judge(evidence, judgement);
     return std::any_of(judgement.results.begin(), judgement.results.end(), [](const Result& r) {
-      return r.outcome == Outcome::bench_fault && r.title.find("after") == std::string::npos;
+      return r.outcome == Outcome::bench_fault && !r.after;
     });
   }
 
   void stop_for(const Error& error) {
     const std::string unsafe = handling_.make_safe_after_trouble();
     if (error.fault() == Fault::aborted) {
-      finish(false, "stopped by hand" + unsafe);
+      finish(Ending::stopped, "stopped by hand" + unsafe);
       if (unsafe.empty()) throw error;
       throw Error(Fault::bench, std::string(error.what()) + unsafe);
     }
     emit(record::BenchTrouble{now_ ? *now_ : record::Key{}, error.what() + unsafe});
-    finish(false, "the bench failed: " + std::string(error.what()) + unsafe);
+    finish(Ending::bench_failed, "the bench failed: " + std::string(error.what()) + unsafe);
   }
 
-  void finish(bool complete, std::string why) { emit(record::Finished{complete, std::move(why)}); }
+  void finish(Ending ending, std::string why) { emit(record::Finished{ending, std::move(why)}); }
 
   const RunOptions& options_;
   record::Record& record_;
