@@ -53,8 +53,6 @@ struct FiguresHash {
 Judged read_judged(std::string_view body, FiguresHash& figures);
 Override read_override(std::string_view body, std::string_view at);
 
-/// What tells a figure from others: all but its value and outcome.
-std::string named(const Figure& figure);
 /// The first of each name: the tables hold one number a name.
 Judged without_doubles(Judged judged);
 

@@ -85,7 +85,9 @@ TEST_CASE("a record of relays without that reading is not accepted, an old one b
   for (const bool by_person : {true, false}) {
     auto record = run.record;
     record.events.push_back(
-        record::Skipped{key, by_person ? "skipped by hand: no time" : std::string(kNothingTies)});
+        record::Skipped{
+        key, by_person ? "skipped by hand: no time" : std::string(kNothingTies),
+        by_person ? findings::SkipReason::other : findings::SkipReason::no_ties});
     const auto judged = judge(profile, record);
     REQUIRE(together(judged));
     CHECK(together(judged)->required == by_person);

@@ -33,7 +33,7 @@ inline std::string add(record::Ledger& ledger, const std::string& lot, const std
   judged.verdict = verdict, judged.level = level, judged.profile_hash = hash;
   for (std::size_t k = 0; k < ohm.size(); ++k) {
     const std::string coil(1, static_cast<char>('A' + k));
-    record::Figure f{"coil-resistance", coil,   "Coil " + coil, Unit::ohm,
+    record::Figure f{"coil-resistance", coil, "resistance_ohm", "Coil " + coil, Unit::ohm,
                      {12, 14},          ohm[k], 0.01,           "pass"};
     judged.figures.push_back(f);
   }
