@@ -112,9 +112,10 @@ void judge_load(const Judging& j) {
     result.outcome = Outcome::undecided;
     result.text = "no resistance at rest to compare with";
   } else {
-    const double change = 100 * (j.figures.resistance_ohm.value / rest->value - 1);
-    const double u =
-        100 * std::hypot(j.figures.resistance_ohm.u / rest->value, rest->u / rest->value);
+    const Estimate at_rest = rest->estimate(Unit::ohm);
+    const Estimate& load = j.figures.resistance_ohm;
+    const double change = 100 * (load.value / at_rest.value - 1);
+    const double u = 100 * std::hypot(load.u / at_rest.value, at_rest.u / at_rest.value);
     judge_number(j.evidence, {change, u}, Unit::percent,
                  {-100 * kLoadAgreement, 100 * kLoadAgreement}, result);
     result.text += "; " + format_estimate(j.figures.resistance_ohm, Unit::ohm) + " at " +
@@ -248,7 +249,7 @@ void judge_coil(const Evidence& evidence, const Part& part, bool wrong_scale, Ju
   }
   const CoilFigures& figures = trace->figures;
   const Judging j{evidence, part, figures, capture->probe, wrong_scale, out};
-  Result driven = j.start("driven");
+  Result driven = j.start("driven", "driven");
   const DriveTrouble trouble = trouble_of(figures, *capture);
   driven.outcome = trouble.outcome;
   driven.text = trouble.text;

@@ -150,7 +150,7 @@ void judge_sum(const Evidence& evidence, const Group& group, const record::Readi
 Finding finding_for(const Group& group, const Result& result) {
   const bool less = result.value && result.value->value < 0;
   return {less ? "coils-disagree" : "coil-pins-touch",
-          group.subject(),
+          group.shared,
           less ? "The coils " + names_of(group) + " conduct more together than each alone."
                : "The coils " + names_of(group) +
                      " conduct less together than each alone: one of them is open and its pin "

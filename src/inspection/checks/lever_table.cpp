@@ -12,13 +12,31 @@ using profile::Part;
 
 constexpr std::string_view kName = "lever-table";
 
-std::vector<network::ContactPair> lever_pairs(const profile::Profile& profile) {
+struct LeverPair {
+  network::ContactPair at;
+  // One terminal where no other pair begins there, otherwise both: two contacts on one feed are two
+  // questions.
+  std::string name;
+};
+
+std::vector<LeverPair> lever_pairs(const profile::Profile& profile) {
   auto pairs = network::contact_pairs(profile);
   std::erase_if(pairs, [](const auto& pair) {
     return std::none_of(pair.parts.begin(), pair.parts.end(),
                         [](const Part* p) { return p->contact(); });
   });
-  return pairs;
+  std::vector<LeverPair> out;
+  for (const auto& pair : pairs) {
+    const bool alone = std::count_if(pairs.begin(), pairs.end(), [&](const auto& other) {
+                         return other.from == pair.from;
+                       }) == 1;
+    out.push_back({pair, alone ? pair.from : pair.from + "-" + pair.to});
+  }
+  return out;
+}
+
+record::Key key(const LeverPair& pair, const profile::LeverPosition& position) {
+  return {std::string(kName), pair.name, position.name};
 }
 
 network::State at(std::size_t position) {
