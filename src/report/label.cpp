@@ -54,19 +54,6 @@ std::string number(double value) {
   return text;
 }
 
-// Control characters, and what is not seen but turns, joins or hides what is: categories Cc and Cf
-// of Unicode, and the parters of lines.
-bool is_hidden(char32_t c) {
-  static constexpr std::array<std::pair<char32_t, char32_t>, 20> kHidden{
-      {{0, 0x1F},          {0x7F, 0x9F},       {0xAD, 0xAD},       {0x600, 0x605},
-       {0x61C, 0x61C},     {0x6DD, 0x6DD},     {0x70F, 0x70F},     {0x890, 0x891},
-       {0x8E2, 0x8E2},     {0x180E, 0x180E},   {0x200B, 0x200F},   {0x2028, 0x202E},
-       {0x2060, 0x206F},   {0xFEFF, 0xFEFF},   {0xFFF9, 0xFFFF},   {0x110BD, 0x110CD},
-       {0x13430, 0x1343F}, {0x1BCA0, 0x1BCA3}, {0x1D173, 0x1D17A}, {0xE0000, 0x10FFFF}}};
-  return std::any_of(kHidden.begin(), kHidden.end(),
-                     [c](const auto& r) { return c >= r.first && c <= r.second; });
-}
-
 // At most kLongest characters, an ellipsis for more, "?" for what is no UTF-8 or is not seen.
 std::string clean(const std::string& text) {
   std::string out;
@@ -75,7 +62,7 @@ std::string clean(const std::string& text) {
   for (std::size_t count = 0; !rest.empty() && count < kLongest; ++count) {
     const Character one = first_character(rest);
     marks = columns_of(one.code) == 0 ? marks + 1 : 0;
-    if (marks <= kMarks) append(out, is_hidden(one.code) ? U'?' : one.code);
+    if (marks <= kMarks) append(out, is_unseen(one.code) ? U'?' : one.code);
     rest.remove_prefix(one.bytes);
   }
   return rest.empty() ? out : out + kEllipsis;
