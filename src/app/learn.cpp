@@ -16,6 +16,7 @@
 #include "profile/load.h"
 #include "quantity/error.h"
 #include "quantity/file.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 #include "report/learned.h"
 #include "session/learn_packs.h"
@@ -148,7 +149,7 @@ LearnedFigure learn_one(const session::Gathered& g, metrology::Learning how, con
   if (!f.learned.limits) return f;
   const Interval& read = *f.learned.limits;
   f.limits = profile::rounded({read.low, read.high - g.wires_max_ohm});
-  const double U = 2 * metrology::quantile_of(g.u, 0.5);
+  const double U = 2 * quantile_of(g.u, 0.5);
   f.guard_share = 2 * source.profile.guard_factor * U / read.width();
   std::tie(f.fate, f.why) = fate_of(f);
   return f;

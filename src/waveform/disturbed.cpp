@@ -127,7 +127,7 @@ void Search::guard_clamp_end() {
   double most = kClampShare * step_V_;
   const auto level = [&](std::size_t from) {
     const auto first = volts_.begin() + static_cast<std::ptrdiff_t>(from);
-    return median({first, first + kReach - 1});
+    return upper_median_of({first, first + kReach - 1});
   };
   for (std::size_t k = runs_.back().to + in(kHold_s, kReach); k + kReach < volts_.size(); ++k) {
     if (volts_[k + 1] - volts_[k - 1] <= most / 4) continue;
@@ -240,9 +240,9 @@ std::optional<Disturbance> Search::starts_apart() const {
 Search::Plateau Search::plateau(const Run& on) const {
   const std::size_t n = on.size();
   const auto part = std::span(amps_).subspan(on.from + n / 2, n / 5);
-  const double middle = median({part.begin(), part.end()}) - zero_A_;
+  const double middle = upper_median_of({part.begin(), part.end()}) - zero_A_;
   const std::size_t third = part.size() / 3;
-  const double drift = mean(part.last(third)) - mean(part.first(third));
+  const double drift = mean_of(part.last(third)) - mean_of(part.first(third));
   if (!(middle > std::max(10 * noise_A_, 0.6 * most_A_)) || std::abs(drift) > 0.1 * middle)
     return {};
   // A dip, too, stands still for a moment: the rise must long be over.
@@ -255,24 +255,24 @@ Search::Plateau Search::plateau(const Run& on) const {
 
 double Search::before(std::size_t k) const {
   const std::size_t n = in(kAgo_s, 4);
-  return k < 2 * n ? INFINITY : mean(std::span(amps_).subspan(k - 2 * n, n));
+  return k < 2 * n ? INFINITY : mean_of(std::span(amps_).subspan(k - 2 * n, n));
 }
 
 // An open circuit takes the load off the source, whose voltage rises by what the
 // load took from it. A stiff source cannot tell, and nobody is blamed.
 bool Search::relieved(std::size_t k, const Run& on) const {
   const std::size_t n = in(kAgo_s, 6);
-  const bool open = mean(std::span(amps_).subspan(k + 2, 3)) - zero_A_ < kNought * most_A_;
+  const bool open = mean_of(std::span(amps_).subspan(k + 2, 3)) - zero_A_ < kNought * most_A_;
   if (!open) return false;
   if (on.size() < 4 * n || k < on.from + 3 * n) return true;
-  const auto level = [&](std::size_t from) { return mean(std::span(volts_).subspan(from, n)); };
+  const auto level = [&](std::size_t from) { return mean_of(std::span(volts_).subspan(from, n)); };
   const auto first = volts_.begin() + static_cast<std::ptrdiff_t>(on.from);
   const double loaded = level(k - n - 3);
   const double drop = *std::max_element(first, first + static_cast<std::ptrdiff_t>(n)) - loaded;
   const std::size_t left = on.to > k + 4 ? std::min(n, on.to - k - 4) : 0;
   if (left < 2 || drop < 4 * noise_V_ + 6 * noise_V_ / std::sqrt(static_cast<double>(left)))
     return true;
-  return mean(std::span(volts_).subspan(k + 2, left)) - loaded > kRelieved * drop;
+  return mean_of(std::span(volts_).subspan(k + 2, left)) - loaded > kRelieved * drop;
 }
 
 // The current leaves its plateau at once although the voltage stands.
@@ -345,11 +345,11 @@ std::optional<double> Search::interruption() {
 
 // Whether there is a pulse to look at.
 bool Search::prepare() {
-  zero_A_ = median({amps_.begin(), amps_.begin() + 5});
+  zero_A_ = upper_median_of({amps_.begin(), amps_.begin() + 5});
   most_A_ = peak_of(amps_, zero_A_);
   noise_A_ = noise_in(c_.current_A);
   if (!volts_.empty()) {
-    zero_V_ = median({volts_.begin(), volts_.begin() + 5});
+    zero_V_ = upper_median_of({volts_.begin(), volts_.begin() + 5});
     step_V_ = *std::max_element(volts_.begin(), volts_.end()) - zero_V_;
     noise_V_ = noise_in(c_.voltage_V);
     if (step_V_ < std::max(0.2, 10 * noise_V_)) return false;
