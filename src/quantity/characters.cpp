@@ -65,7 +65,8 @@ Character first_character(std::string_view text) {
     const unsigned byte = k < text.size() ? byte_at(text, k) : 0;
     if (byte < lead.low || byte > lead.high) return {0xFFFD, k, false};
     code = code << 6 | (byte & 0x3Fu);
-    lead.low = 0x80, lead.high = 0xBF;
+    lead.low = 0x80;
+    lead.high = 0xBF;
   }
   return {code, lead.more + 1, true};
 }

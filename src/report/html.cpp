@@ -124,7 +124,7 @@ void add_traces(const Input& input, std::string& out) {
   }
 }
 
-std::string joined(const std::vector<std::string>& words) {
+std::string plain_list(const std::vector<std::string>& words) {
   return plain(inspection::list_of(words));
 }
 
@@ -140,7 +140,7 @@ void add_readings(const Input& input, std::string& out) {
     out += "<tr><td>" +
            plain(r->key.check + " " + r->key.subject +
                  (r->key.role.empty() ? "" : ", " + r->key.role)) +
-           "</td><td>" + joined(r->from) + "</td><td>" + joined(r->to) + "</td><td>" +
+           "</td><td>" + plain_list(r->from) + "</td><td>" + plain_list(r->to) + "</td><td>" +
            plain(text_of(r->condition)) + "</td><td>" + plain(inspection::text_of(*r)) +
            "</td><td>" + plain(r->function) + "</td></tr>";
   }

@@ -8,7 +8,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <memory>
 #include <numbers>
 #include <utility>
@@ -17,6 +16,7 @@
 #include "quantity/characters.h"
 #include "quantity/error.h"
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 
 namespace pinproof::report {
 namespace {
@@ -47,12 +47,6 @@ struct Free {
 using Surface = std::unique_ptr<cairo_surface_t, Free>;
 using Context = std::unique_ptr<cairo_t, Free>;
 using Code = std::unique_ptr<QRcode, Free>;
-
-std::string number(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.4g", value);
-  return text;
-}
 
 // At most kLongest characters, an ellipsis for more, "?" for what is no UTF-8 or is not seen.
 std::string clean(const std::string& text) {
@@ -256,11 +250,12 @@ double module_of(const QRcode& code, const LabelSize& size) {
   const double module = side / (code.width + 2 * kQuiet);
   if (module >= kModule) return module;
   const double wanted = kModule * (code.width + 2 * kQuiet);
-  throw Error(Fault::usage, "a label of " + number(size.wide_mm) + " x " + number(size.high_mm) +
-                                " mm leaves the QR code modules of " + number(module) +
+  throw Error(Fault::usage, "a label of " + significant(size.wide_mm, 4) + " x " +
+                                significant(size.high_mm, 4) +
+                                " mm leaves the QR code modules of " + significant(module, 4) +
                                 " mm; scanners want 0.33 mm: take a label of at least " +
-                                number(std::ceil(wanted / kCodeShare)) + " x " +
-                                number(std::ceil(wanted)) + " mm, or a shorter id");
+                                significant(std::ceil(wanted / kCodeShare), 4) + " x " +
+                                significant(std::ceil(wanted), 4) + " mm, or a shorter id");
 }
 
 // One path for all modules: parted ones would show seams.
@@ -276,7 +271,8 @@ void draw_code(cairo_t* at, const QRcode& code, double module, double x0, double
 void check(const LabelSize& size) {
   if (size.wide_mm >= 30 && size.wide_mm <= 200 && size.high_mm >= 15 && size.high_mm <= 200)
     return;
-  throw Error(Fault::usage, "a label of " + number(size.wide_mm) + " x " + number(size.high_mm) +
+  throw Error(Fault::usage, "a label of " + significant(size.wide_mm, 4) + " x " +
+                                significant(size.high_mm, 4) +
                                 " mm: 30 to 200 wide and 15 to 200 high is allowed");
 }
 
@@ -348,8 +344,11 @@ std::string label_text(const LabelCase& one) {
     out += columns(line) <= kWidth ? line : std::string(head(line, kWidth - columns(tail))) + tail;
     out += '\n';
   };
-  add("Serial", one.serial), add("Lot", one.lot), add("Profile", one.profile);
-  add("Date", one.date), add("Record", one.id);
+  add("Serial", one.serial);
+  add("Lot", one.lot);
+  add("Profile", one.profile);
+  add("Date", one.date);
+  add("Record", one.id);
   if (!measured(one).empty()) add("Measured", measured(one));
   if (!one.overridden_by.empty()) add("Overridden by", one.overridden_by);
   return out;

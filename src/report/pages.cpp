@@ -4,6 +4,8 @@
 #include <map>
 
 #include "lot/study.h"
+#include "quantity/phrase.h"
+#include "quantity/url.h"
 #include "report/drawing.h"
 #include "report/html.h"
 #include "report/page.h"
@@ -54,7 +56,7 @@ std::string record_rows(const std::vector<Attempt>& attempts) {
     out += "<tr><th scope=\"row\">" + report_link(*a, name_or(a->serial, "no serial")) +
            "</th><td>" + plain(minute_of(a->started_at)) + "</td><td>" +
            (a->lot.empty() ? "–"
-                           : "<a href=\"/lot?name=" + url_text(a->lot) + "\">" +
+                           : "<a href=\"/lot?name=" + url_escaped(a->lot) + "\">" +
                                  shown(a->lot, kName) + "</a>") +
            "</td><td>" + verdict_cell(*a) + "</td><td>" + shown(a->profile_name, kName) + "</td>" +
            radio("first", *a) + radio("second", *a) + "</tr>";
@@ -98,7 +100,7 @@ std::string lot_rows(const std::vector<LotLine>& lots) {
     const auto number = [](std::size_t n) { return "<td>" + std::to_string(n) + "</td>"; };
     out += "<tr><th scope=\"row\">" +
            (lot.name.empty() ? "<em>no lot</em>"
-                             : "<a href=\"/lot?name=" + url_text(lot.name) + "\">" +
+                             : "<a href=\"/lot?name=" + url_escaped(lot.name) + "\">" +
                                    shown(lot.name, kName) + "</a>") +
            "</th><td>" + shown(lot.pack, kName) + "</td>" + number(lot.packs) +
            number(lot.accepts) + number(lot.rejects) + number(lot.holds) + number(lot.no_verdict) +
@@ -147,31 +149,17 @@ void count_pack(const lot::Standing& standing, bool judged, LotLine& lot) {
   std::string verdict = standing.any() ? standing.in_force().verdict : "";
   if (verdict == "accept" && !judged) verdict.clear();
   ++lot.packs;
-  ++(verdict == "accept"   ? lot.accepts
-     : verdict == "reject" ? lot.rejects
-     : verdict == "hold"   ? lot.holds
-                           : lot.no_verdict);
+  std::size_t& count = verdict == "accept"   ? lot.accepts
+                       : verdict == "reject" ? lot.rejects
+                       : verdict == "hold"   ? lot.holds
+                                             : lot.no_verdict;
+  ++count;
 }
 
 }  // namespace
 
-std::string url_text(std::string_view text) {
-  constexpr std::string_view kDigits = "0123456789ABCDEF";
-  std::string out;
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    const bool stays = (c >= '0' && c <= '9') || (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') ||
-                       c == '-' || c == '.' || c == '_' || c == '~';
-    if (stays)
-      out += c;
-    else
-      (out += '%') += {kDigits[byte >> 4], kDigits[byte & 15]};
-  }
-  return out;
-}
-
 std::string report_link(const Attempt& a, const std::string& text) {
-  return "<a href=\"/report/" + url_text(a.id) + "\">" + text + "</a>";
+  return "<a href=\"/report/" + url_escaped(a.id) + "\">" + text + "</a>";
 }
 
 std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
@@ -179,7 +167,8 @@ std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
   std::map<std::pair<std::string, std::string>, PackInLots> packs;  // by kind and serial
   for (const Attempt& a : attempts) {
     LotLine& lot = lots[a.lot];
-    lot.name = a.lot, lot.pack = a.profile_name;
+    lot.name = a.lot;
+    lot.pack = a.profile_name;
     lot.newest = std::max(lot.newest, a.started_at);
     // Without a serial each is a pack of its own.
     packs[{a.profile_name, a.serial.empty() ? "\n" + a.id : a.serial}].add(a);
@@ -204,8 +193,7 @@ std::string lots_page(const std::vector<LotLine>& lots, const std::vector<Attemp
 }
 
 std::string records_page(const std::vector<Attempt>& found, const record::Search& search) {
-  const std::string count =
-      std::to_string(found.size()) + (found.size() == 1 ? " record" : " records");
+  const std::string count = counted(found.size(), "record");
   return document("Records found", "",
                   navigation("") + "<main><h1>Records found</h1>" + search_form(search) +
                       "<section><h2>" + count + "</h2>" +

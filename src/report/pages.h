@@ -31,8 +31,6 @@ std::string report_page(const Input& input, const record::Attempt& attempt);
 /// "Nothing here": for what was not found or asked for wrongly.
 std::string plain_page(const std::string& title, const std::string& text);
 
-/// For a query or a path (RFC 3986, unreserved characters stay).
-std::string url_text(std::string_view text);
 /// A link to a record's report with `text`, which is escaped already.
 std::string report_link(const record::Attempt& attempt, const std::string& text);
 

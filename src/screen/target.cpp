@@ -76,11 +76,6 @@ bool to_origin_form(std::string_view& raw, std::string_view host) {
   return true;
 }
 
-bool unreserved(char c) {
-  return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-         std::string_view("-._~").find(c) != std::string_view::npos;
-}
-
 }  // namespace
 
 std::optional<Target> read_target(std::string_view raw, std::string_view host) {
@@ -102,20 +97,6 @@ std::optional<Target> read_target(std::string_view raw, std::string_view host) {
     rest.remove_prefix(std::min(end + 1, rest.size()));
   }
   return target;
-}
-
-std::string escape(std::string_view text) {
-  constexpr std::string_view kDigits = "0123456789ABCDEF";
-  std::string out;
-  for (const char c : text) {
-    if (unreserved(c)) {
-      out += c;
-    } else {
-      const auto byte = static_cast<unsigned char>(c);
-      out += {'%', kDigits[byte >> 4], kDigits[byte & 15]};
-    }
-  }
-  return out;
 }
 
 }  // namespace pinproof::screen

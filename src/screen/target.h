@@ -18,8 +18,4 @@ struct Target {
 /// wants to climb or hides a slash in an escape, an absolute form whose authority is not `host`.
 std::optional<Target> read_target(std::string_view raw, std::string_view host);
 
-/// As one segment of a path or one half of a query's pair: all but RFC 3986's unreserved
-/// characters escaped.
-std::string escape(std::string_view text);
-
 }  // namespace pinproof::screen

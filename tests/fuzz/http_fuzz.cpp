@@ -3,6 +3,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "quantity/url.h"
 #include "screen/desk.h"
 #include "screen/target.h"
 #include "screen/wire.h"
@@ -76,12 +77,12 @@ void expect_target(const Request& request) {
   std::string raw;
   for (std::size_t at = 0; at < path.size();) {
     const auto end = std::min(path.find('/', at + 1), path.size());
-    raw += "/" + screen::escape(std::string_view(path).substr(at + 1, end - at - 1));
+    raw += "/" + url_escaped(std::string_view(path).substr(at + 1, end - at - 1));
     at = end;
   }
   char mark = '?';
   for (const auto& [name, value] : request.query) {
-    raw += mark + screen::escape(name) + "=" + screen::escape(value);
+    raw += mark + url_escaped(name) + "=" + url_escaped(value);
     mark = '&';
   }
   const auto again = screen::read_target(raw, "localhost:8080");

@@ -5,6 +5,7 @@
 #include <string>
 
 #include "inspection/rig.h"
+#include "quantity/url.h"
 #include "report/bench_card.h"
 #include "report/compare_html.h"
 #include "report/formats.h"
@@ -56,8 +57,8 @@ TEST_CASE("a serial cannot leave the style sheet it is printed by") {
 
 // RFC 3986, 2.3: unreserved characters stay.
 TEST_CASE("links carry any name") {
-  CHECK(report::url_text("A-1._~z9") == "A-1._~z9");
-  CHECK(report::url_text("a b&c=d/\u00e9\"") == "a%20b%26c%3Dd%2F%C3%A9%22");
+  CHECK(url_escaped("A-1._~z9") == "A-1._~z9");
+  CHECK(url_escaped("a b&c=d/\u00e9\"") == "a%20b%26c%3Dd%2F%C3%A9%22");
 }
 
 TEST_CASE("a lot counts packs by their last attempt with a verdict") {
