@@ -30,9 +30,9 @@ struct Options {
   std::string write, profile, log;
   bool find = false, check = false, live = false;
   int count = 0;
-} options;
+};
 
-void add_options(CLI::App& app) {
+void add_options(CLI::App& app, Options& options) {
   app.add_flag("--find", options.find,
                "Look for instruments on serial ports and USB, and at each --address");
   app.add_option("--address", options.addresses,
@@ -62,11 +62,12 @@ profile::Profile bare_profile(const bench::Description& bench) {
 }
 
 // One line a check: the control chart of the daily reference reading grows here.
-void add_to_log(const bench::Description& bench, const inspection::Judgement& judgement) {
-  const bool fresh = ::access(options.log.c_str(), F_OK) != 0;
-  const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(std::fopen(options.log.c_str(), "ae"),
+void add_to_log(const std::string& log, const bench::Description& bench,
+                const inspection::Judgement& judgement) {
+  const bool fresh = ::access(log.c_str(), F_OK) != 0;
+  const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(std::fopen(log.c_str(), "ae"),
                                                              &std::fclose);
-  if (!file) throw Error(Fault::usage, options.log + ": cannot write");
+  if (!file) throw Error(Fault::usage, log + ": cannot write");
   if (fresh) std::fprintf(file.get(), "at_utc,bench,check,outcome,value_ohm,U_ohm\n");
   for (const auto& r : judgement.results) {
     std::string name = bench.name;
@@ -79,7 +80,7 @@ void add_to_log(const bench::Description& bench, const inspection::Judgement& ju
   }
 }
 
-int check(OpenBench& opened, bool json) {
+int check(OpenBench& opened, const std::string& log, bool json) {
   const auto& bench = opened.description();
   const auto profile = bare_profile(bench);
   record::Record record;
@@ -104,7 +105,7 @@ int check(OpenBench& opened, bool json) {
   else
     std::printf("%s\n",
                 good ? "The bench is in order." : "The bench is NOT in order: no verdict on it.");
-  if (!options.log.empty()) add_to_log(bench, judgement);
+  if (!log.empty()) add_to_log(log, bench, judgement);
   return good ? 0 : exit_code(Fault::bench);
 }
 
@@ -126,19 +127,23 @@ bench::Shown autoranged(bench::Meter& meter, const metrology::AccuracyTable& tab
   return shown;
 }
 
-int live(OpenBench& opened, bool json) {
+// Until it is stopped where `count` is 0.
+int live(OpenBench& opened, int count, bool json) {
   auto& instruments = opened.instruments();
   if (!instruments.meter) throw Error(Fault::usage, "this bench has no meter");
   const auto& table = opened.description().find("meter")->accuracy;
   const bool four_wire = instruments.meter->can_four_wire();
   const bool terminal = ::isatty(STDOUT_FILENO) == 1;
   double last_ohm = 1;
-  for (int i = 0; options.count == 0 || i < options.count; ++i) {
+  for (int i = 0; count == 0 || i < count; ++i) {
     const bench::Shown shown = autoranged(*instruments.meter, table, four_wire, last_ohm);
     const auto u = metrology::standard_uncertainty(table, shown.function, shown.range, shown.value);
     if (json) {
       Json line{{"overload", shown.overload}};
-      if (!shown.overload) line["resistance_ohm"] = shown.value, line["u_ohm"] = u.value_or(0);
+      if (!shown.overload) {
+        line["resistance_ohm"] = shown.value;
+        line["u_ohm"] = u.value_or(0);
+      }
       std::printf("%s\n", line.dump().c_str());
     } else {
       const std::string text =
@@ -153,8 +158,8 @@ int live(OpenBench& opened, bool json) {
   return 0;
 }
 
-int tell_unseen(OpenBench& opened, bool json) {
-  const auto profile = profile::load_profile(find_profile(options.profile));
+int tell_unseen(OpenBench& opened, const std::string& profile_name, bool json) {
+  const auto profile = profile::load_profile(find_profile(profile_name));
   const auto& bench = opened.description();
   auto can = inspection::capabilities_of(bench, opened.instruments());
   can.lever = bench.find("actuator") != nullptr;  // a person's is not opened here
@@ -175,7 +180,7 @@ int tell_unseen(OpenBench& opened, bool json) {
   return 0;
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   const std::string dialects =
       options.bench.dialects.empty() ? dialect_folder() : options.bench.dialects;
   if (options.find || !options.addresses.empty())
@@ -183,15 +188,18 @@ int run(const Common& common) {
   if (options.bench.bench.empty())
     throw Error(Fault::usage, "--find, or --bench with --check, --live or --profile is wanted");
   const bool measures = options.check || options.live || options.profile.empty();
-  options.bench.hands = false;  // no pack to move anything of
-  OpenBench opened(options.bench, nullptr, measures);
+  BenchOptions wanted = options.bench;
+  wanted.hands = false;  // no pack to move anything of
+  OpenBench opened(wanted, nullptr, measures);
   int code = 0;
   if (options.check || (!options.live && options.profile.empty()))
-    code = check(opened, common.json);
-  if (options.live) live(opened, common.json);
-  if (!options.profile.empty()) tell_unseen(opened, common.json);
+    code = check(opened, options.log, common.json);
+  if (options.live) live(opened, options.count, common.json);
+  if (!options.profile.empty()) tell_unseen(opened, options.profile, common.json);
   return code;
 }
+
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
 
 }  // namespace
 
@@ -200,7 +208,6 @@ const Command kBench{.name = "bench",
                      .example =
                          "pinproof bench --find --write bench.json\n"
                          "  pinproof bench --bench bench.json --check --log daily.csv",
-                     .options = add_options,
-                     .run = run};
+                     .prepare = prepare};
 
 }  // namespace pinproof::app

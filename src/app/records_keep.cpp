@@ -13,6 +13,7 @@
 #include "quantity/file.h"
 #include "quantity/lines.h"
 #include "quantity/text.h"
+#include "quantity/version.h"
 #include "report/label.h"
 #include "report/records.h"
 #include "terminal/bar.h"
@@ -43,8 +44,8 @@ int rejudge(const RecordsOptions& o, const Common& common) {
     bar->at(looked_at++);
     if (!attempt.closed || attempt.profile_name != profile.name) continue;
     const auto record = ledger->load(attempt.id);
-    const auto now = inspection::judged_of(inspection::judge(profile, record), profile.hash,
-                                           "pinproof " PINPROOF_VERSION);
+    const auto now =
+        inspection::judged_of(inspection::judge(profile, record), profile.hash, version_text());
     ledger->keep_profile(profile.name, json);
     ledger->judge_again(attempt.id, now);
     ++judged;
@@ -158,7 +159,10 @@ inspection::Verdict verdict_named(const std::string& name) {
 report::LabelCase label_case(const record::Attempt& a) {
   if (!a.closed) throw Error(Fault::usage, "record " + a.id + " is not finished: no label for it");
   report::LabelCase one;
-  one.id = a.id, one.serial = a.serial, one.lot = a.lot, one.profile = a.profile_name;
+  one.id = a.id;
+  one.serial = a.serial;
+  one.lot = a.lot;
+  one.profile = a.profile_name;
   one.verdict = verdict_named(a.verdict);
   if (a.level == "full") one.level = inspection::Level::full;
   one.date = a.started_at.substr(0, 10);
@@ -170,12 +174,17 @@ report::LabelCase label_case(const record::Attempt& a) {
 }
 
 const Deed kRejudge{"rejudge", "Judge stored readings again under a profile with other limits",
+                    "pinproof records rejudge --profile six-speed-20-pin --lot 2026-W48",
                     rejudge_options, rejudge};
 const Deed kOverride{"override", "Decide otherwise, with name and reason; the verdict stays",
+                     "pinproof records override 01M8BXY2AD --verdict hold --by \"bench 2\" --why "
+                     "\"connector cracked\"",
                      override_options, override_verdict};
-const Deed kVerify{"verify", "Prove that nothing in the ledger was changed", verify_options,
+const Deed kVerify{"verify", "Prove that nothing in the ledger was changed",
+                   "pinproof records verify --ledger /media/backup/ledger.sqlite", verify_options,
                    verify};
-const Deed kLabel{"label", "A label with the verdict and a QR code of the record", label_options,
-                  label};
+const Deed kLabel{"label", "A label with the verdict and a QR code of the record",
+                  "pinproof records label 01M8BXY2AD --size 62x29 --pdf A17-label.pdf",
+                  label_options, label};
 
 }  // namespace pinproof::app

@@ -71,10 +71,12 @@ int compare(const RecordsOptions& o, const Common& common) {
 }  // namespace
 
 const Deed kFindRecords{"find", "List records: by serial, lot, date, verdict, finding",
-                        find_options, find};
+                        "pinproof records find --lot 2026-W48 --verdict reject", find_options,
+                        find};
 const Deed kShowRecord{"show", "The whole report of one record, and what became of it",
-                       show_options, show};
+                       "pinproof records show 01M8BXY2AD --html A17.html", show_options, show};
 const Deed kCompareRecords{"compare", "Two records side by side: before and after a cleaning",
-                           compare_options, compare};
+                           "pinproof records compare 01M8BXY2AD 01M8C04QZJ --all", compare_options,
+                           compare};
 
 }  // namespace pinproof::app

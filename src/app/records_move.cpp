@@ -69,7 +69,10 @@ int export_records(const RecordsOptions& o, const Common&) {
     throw Error(Fault::usage, "say --csv FILE or --lines FILE");
   const auto ledger = open_to_read(o.ledger);
   std::unique_ptr<Output> csv, lines;
-  if (!o.csv.empty()) csv = std::make_unique<Output>(o.csv), csv->add(report::csv_head(true));
+  if (!o.csv.empty()) {
+    csv = std::make_unique<Output>(o.csv);
+    csv->add(report::csv_head(true));
+  }
   if (!o.json_lines.empty()) lines = std::make_unique<Output>(o.json_lines);
   const auto found = ledger->find(o.search);
   write_records(*ledger, found, csv.get(), lines.get());
@@ -258,11 +261,17 @@ int send(const RecordsOptions& o, const Common&) {
 
 }  // namespace
 
-const Deed kExportRecords{"export", "Readings as CSV, records as JSON lines", export_options,
-                          export_records};
+const Deed kExportRecords{
+    "export", "Readings as CSV, records as JSON lines",
+    "pinproof records export --lot 2026-W48 --csv readings.csv --lines records.jsonl",
+    export_options, export_records};
 const Deed kImportRecords{"import", "Take in records of a file or of another ledger",
+                          "pinproof records import records.jsonl --profile six-speed-20-pin",
                           import_options, import_records};
-const Deed kBackUp{"backup", "A verified copy of the ledger in a file", backup_options, back_up};
-const Deed kSend{"send", "Hand over what waits for a server that did not answer", no_options, send};
+const Deed kBackUp{"backup", "A verified copy of the ledger in a file",
+                   "pinproof records backup /media/backup/ledger.sqlite", backup_options, back_up};
+const Deed kSend{"send", "Hand over what waits for a server that did not answer",
+                 "pinproof records send --ledger postgresql://bench@ledger.example/pinproof",
+                 no_options, send};
 
 }  // namespace pinproof::app

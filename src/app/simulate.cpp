@@ -24,9 +24,9 @@ struct Options {
   double speed = 1;
   int port = 0;
   bool list = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
+void add_options(CLI::App& app, Options& options) {
   app.add_option("--profile", options.profile, "Profile of the pack on the bench");
   app.add_option("--harness", options.harness, "Harness file: one with the pack, plugged in");
   app.add_option(
@@ -79,9 +79,9 @@ int list_faults(const Common& common) {
 }
 
 // "meter=meter-34401a".
-std::map<std::string, std::string> chosen_dialects() {
+std::map<std::string, std::string> by_role(const std::vector<std::string>& dialects) {
   std::map<std::string, std::string> out;
-  for (const std::string& one : options.dialects) {
+  for (const std::string& one : dialects) {
     const auto equals = one.find('=');
     if (equals == std::string::npos || equals == 0 || equals + 1 == one.size())
       throw Error(Fault::usage, "--dialect \"" + one + "\": ROLE=NAME is wanted");
@@ -103,7 +103,7 @@ void write_account(std::FILE* file, const simulated::OutputEvent& event) {
   std::fflush(file);
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   if (options.list) return list_faults(common);
   if (options.profile.empty())
     throw Error(Fault::usage, "--profile is required (or --faults to list the fault classes)");
@@ -117,7 +117,7 @@ int run(const Common& common) {
   bench.speed = options.speed;
   bench.first_port = options.port;
   bench.dialect_folder = options.dialect_files.empty() ? dialect_folder() : options.dialect_files;
-  bench.dialects = chosen_dialects();
+  bench.dialects = by_role(options.dialects);
   bench.on_pty = {options.ptys.begin(), options.ptys.end()};
   bench.relays = options.relays;
   if (options.connect == "modbus" && bench.relays.empty())
@@ -148,6 +148,8 @@ int run(const Common& common) {
   return 0;
 }
 
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
+
 }  // namespace
 
 const Command kSimulate{.name = "simulate",
@@ -155,7 +157,6 @@ const Command kSimulate{.name = "simulate",
                         .example =
                             "pinproof simulate --profile six-speed-20-pin --fault \"coil B: "
                             "shorted-turns 10%\" --bench-file bench.json",
-                        .options = add_options,
-                        .run = run};
+                        .prepare = prepare};
 
 }  // namespace pinproof::app

@@ -20,9 +20,9 @@ struct Options {
   int port = 7870;
   LedgerOptions ledger;
   bool demo = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
+void add_options(CLI::App& app, Options& options) {
   app.add_option("--profile", options.profiles,
                  "Profile file or installed name to offer; may be repeated (all installed ones)");
   CLI::Option* bench =
@@ -48,7 +48,7 @@ void add_options(CLI::App& app) {
 // Offered by the name of its file.
 std::string stem_of(const std::string& path) { return fs::path(path).stem().string(); }
 
-ScreenSetup setup_of(const std::string& demo_ledger) {
+ScreenSetup setup_of(const Options& options, const std::string& demo_ledger) {
   ScreenSetup out;
   out.demo = options.demo;
   out.dialects = options.dialects;
@@ -110,10 +110,9 @@ struct Door {
   }
 };
 
-std::string link_of(unsigned short port, const std::string& key) {
-  const bool six = options.listen.find(':') != std::string::npos;
-  std::string host =
-      options.listen == "0.0.0.0" || options.listen == "::" ? "THIS-COMPUTER" : options.listen;
+std::string link_of(const std::string& address, unsigned short port, const std::string& key) {
+  const bool six = address.find(':') != std::string::npos;
+  std::string host = address == "0.0.0.0" || address == "::" ? "THIS-COMPUTER" : address;
   if (six && host != "THIS-COMPUTER") host = "[" + host + "]";
   std::string out = "http://" + host + ":" + std::to_string(port) + "/";
   if (!key.empty()) out += "?key=" + key;
@@ -133,10 +132,10 @@ void tell_where(const Common& common, const std::string& link, bool loopback) {
   std::fflush(stdout);
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   const DemoFolder folder(options.demo);
   screen::Feed feed;
-  ScreenWorks works(setup_of(folder.ledger()), feed);
+  ScreenWorks works(setup_of(options, folder.ledger()), feed);
   const bool loopback = is_loopback(options.listen);
   screen::ServerOptions server_options;
   server_options.address = options.listen == "localhost" ? "127.0.0.1" : options.listen;
@@ -152,7 +151,7 @@ int run(const Common& common) {
   if (!loopback) gate.key = screen::random_token();
   door.desk = std::make_unique<screen::Desk>(works.offer(), gate, feed, works);
   door.open = door.desk.get();
-  tell_where(common, link_of(server.port(), gate.key), loopback);
+  tell_where(common, link_of(options.listen, server.port(), gate.key), loopback);
   try {
     while (true) sleep_or_stop(3600);
   } catch (const Error&) {  // stopped: the normal end of a server
@@ -160,12 +159,13 @@ int run(const Common& common) {
   return 0;
 }
 
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
+
 }  // namespace
 
 const Command kScreen{.name = "screen",
                       .description = "Serve the live screen to a browser beside the bench",
                       .example = "pinproof screen --demo",
-                      .options = add_options,
-                      .run = run};
+                      .prepare = prepare};
 
 }  // namespace pinproof::app
