@@ -10,6 +10,7 @@
 #include "app/find_instruments.h"
 #include "app/open_bench.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "inspection/checks/check.h"
 #include "inspection/run/run.h"
 #include "inspection/sight/sight.h"
@@ -37,16 +38,17 @@ void add_options(CLI::App& app, Options& options) {
                "Look for instruments on serial ports and USB, and at each --address");
   app.add_option("--address", options.addresses,
                  "A place to look too, \"tcp://192.0.2.7:5025\"; may be repeated");
-  app.add_option("--write", options.write, "With --find: propose a bench file here");
+  takes_file(app.add_option("--write", options.write, "With --find: propose a bench file here"));
   options.bench.add(app, false);
   app.add_flag("--check", options.check,
                "Self-check: leads shorted, reference resistor, leads open, relays");
-  app.add_option("--log", options.log, "With --check: add a line to this CSV file, for every day");
+  takes_file(app.add_option("--log", options.log,
+                            "With --check: add a line to this CSV file, for every day"));
   app.add_flag("--live", options.live, "Show the meter's readings until Ctrl-C");
   app.add_option("--count", options.count, "With --live: stop after so many readings")
       ->check(CLI::Range(1, 1000000));
-  app.add_option("--profile", options.profile,
-                 "Say which faults of this pack the bench cannot see");
+  takes_profile(app.add_option("--profile", options.profile,
+                               "Say which faults of this pack the bench cannot see"));
 }
 
 // A connector with the fixture's columns, for a check without a pack.

@@ -6,6 +6,7 @@
 #include <filesystem>
 
 #include "app/command.h"
+#include "app/values.h"
 #include "inspection/checks/coil_expected.h"
 #include "metrology/copper.h"
 #include "profile/load.h"
@@ -31,7 +32,8 @@ struct Options {
 };
 
 void add_reading_options(CLI::App& app, Options& options) {
-  app.add_option("capture", options.capture, "CSV file with time, current and (best) coil voltage")
+  takes_file(app.add_option("capture", options.capture,
+                            "CSV file with time, current and (best) coil voltage"))
       ->required();
   app.add_option("--columns", options.columns,
                  "time=NAME,current=NAME,voltage=NAME: a name in the header or a number from 1; "
@@ -51,10 +53,11 @@ void add_options(CLI::App& app, Options& options) {
       ->check(CLI::Range(-60.0, 200.0));
   app.add_option("--celsius-u", options.celsius_u, "Its standard uncertainty in kelvin (1)")
       ->check(CLI::Range(0.01, 50.0));
-  app.add_option("--profile", options.profile, "Profile that says what a good coil is");
+  takes_profile(
+      app.add_option("--profile", options.profile, "Profile that says what a good coil is"));
   app.add_option("--part", options.part, "Which of its coils this is");
-  app.add_option("--known-good", options.known_good,
-                 "Captures of known-good units, read with the same options")
+  takes_file(app.add_option("--known-good", options.known_good,
+                            "Captures of known-good units, read with the same options"))
       ->expected(1, 1000);
   app.add_option("--known-good-celsius", options.good_celsius,
                  "Their winding's temperature (that of --celsius)")
@@ -65,7 +68,8 @@ void add_options(CLI::App& app, Options& options) {
   app.add_option("--lowest-V", options.lowest_V,
                  "... at this voltage across the coil (the profile's)")
       ->check(CLI::Range(0.1, 100.0));
-  app.add_option("--html", options.page, "Also write a page with drawings to this HTML file");
+  takes_file(
+      app.add_option("--html", options.page, "Also write a page with drawings to this HTML file"));
 }
 
 waveform::Capture read_one(const std::string& path, const Options& options) {

@@ -61,7 +61,8 @@ extern const Command kLearn;
 extern const Command kGauge;
 extern const Command kGuardian;
 
-/// An example as it stands under --help.
+/// An example as it stands under --help: behind this heading, two blanks before each line.
+inline constexpr std::string_view kExampleHeading = "Example:\n";
 std::string example_text(std::string_view example);
 
 /// Finds a profile: a path as it stands, or a name among the installed ones.

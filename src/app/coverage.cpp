@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/open_bench.h"
+#include "app/values.h"
 #include "diagnosis/trials.h"
 #include "inspection/run/run.h"
 #include "profile/load.h"
@@ -26,7 +27,8 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+  takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
+      ->required();
   options.bench.add(app, false);
   app.add_option("--noise-ohm", options.noise_ohm, "Standard uncertainty of a reading (0.05)")
       ->check(CLI::Range(1e-4, 100.0));

@@ -5,6 +5,7 @@
 
 #include "app/command.h"
 #include "app/open_bench.h"
+#include "app/values.h"
 #include "diagnosis/conclusion.h"
 #include "diagnosis/intermittent.h"
 #include "diagnosis/observe.h"
@@ -37,16 +38,17 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+  takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
+      ->required();
   options.bench.add(app, false);
-  app.add_option("--harness", options.harness,
-                 "Harness file: tested with the pack, from either end or plugged in; by "
-                 "--readings, or with probes held by hand");
+  takes_file(app.add_option("--harness", options.harness,
+                            "Harness file: tested with the pack, from either end or plugged in; by "
+                            "--readings, or with probes held by hand"));
   app.add_flag("--soak", options.soak,
                "You can warm the pack through: insulation that fails only when hot is asked for, "
                "at the end");
-  app.add_option("--readings", options.readings,
-                 "Readings taken with any meter, or the record of an inspection");
+  takes_file(app.add_option("--readings", options.readings,
+                            "Readings taken with any meter, or the record of an inspection"));
   app.add_option("--code", options.codes, "Trouble codes that were set: P0871 ...")
       ->expected(1, 100);
   app.add_option("--celsius-u", options.celsius_u,
@@ -58,7 +60,7 @@ void add_options(CLI::App& app, Options& options) {
                  "Then hold every circuit for so many seconds while you move the connector and the "
                  "harness, or warm the pack")
       ->check(CLI::Range(0.5, 600.0));
-  app.add_option("--record", options.record, "Write what was read to this JSON file");
+  takes_file(app.add_option("--record", options.record, "Write what was read to this JSON file"));
 }
 
 /// Readings, and why nothing good can be told from them; empty where it can.

@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "app/command.h"
+#include "app/values.h"
 #include "metrology/uncertainty.h"
 #include "quantity/error.h"
 #include "quantity/file.h"
@@ -29,8 +30,8 @@ struct Options {
 };
 
 CLI::Option* add_study(CLI::App& app, Options& options) {
-  auto* study = app.add_option("--study", options.study,
-                               "CSV of a crossed study: columns part, operator, repeat, value");
+  auto* study = takes_file(app.add_option(
+      "--study", options.study, "CSV of a crossed study: columns part, operator, repeat, value"));
   app.add_option("--tolerance", options.tolerance, "Width of the limits that parts are judged by")
       ->needs(study);
   app.add_option("--uncertainty", options.uncertainty,
@@ -46,9 +47,9 @@ CLI::Option* add_study(CLI::App& app, Options& options) {
 }
 
 CLI::Option* add_reference(CLI::App& app, Options& options) {
-  auto* reference =
+  auto* reference = takes_file(
       app.add_option("--reference", options.reference,
-                     "CSV of \"pinproof bench --check --log\": chart of its reference resistor");
+                     "CSV of \"pinproof bench --check --log\": chart of its reference resistor"));
   app.add_option("--bench-name", options.bench, "Which bench, where the log holds several")
       ->needs(reference);
   auto* certificate = app.add_option("--certificate", options.certificate,
@@ -66,7 +67,8 @@ CLI::Option* add_reference(CLI::App& app, Options& options) {
 
 void add_options(CLI::App& app, Options& options) {
   add_reference(app, options)->excludes(add_study(app, options));
-  app.add_option("--html", options.html, "Write the report with its drawings to this HTML file");
+  takes_file(app.add_option("--html", options.html,
+                            "Write the report with its drawings to this HTML file"));
 }
 
 // nullopt where the option was not given.

@@ -6,6 +6,7 @@
 #include "app/ledgers.h"
 #include "app/open_bench.h"
 #include "app/pdf.h"
+#include "app/values.h"
 #include "hand/terminal.h"
 #include "inspection/judge/judge.h"
 #include "profile/load.h"
@@ -29,16 +30,17 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+  takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
+      ->required();
   options.bench.add(app, true);
   app.add_option("--serial", options.serial, "Serial number of the pack");
   app.add_option("--lot", options.lot, "Lot or delivery");
   app.add_option("--note", options.note, "A note for the record");
-  app.add_option("--html", options.html, "Write the report to this HTML file");
-  app.add_option("--pdf", options.pdf,
-                 "Print the report to this PDF file, by an installed Chromium");
-  app.add_option("--csv", options.csv, "Write the readings to this CSV file");
-  app.add_option("--record", options.record, "Write the record to this JSON file");
+  takes_file(app.add_option("--html", options.html, "Write the report to this HTML file"));
+  takes_file(app.add_option("--pdf", options.pdf,
+                            "Print the report to this PDF file, by an installed Chromium"));
+  takes_file(app.add_option("--csv", options.csv, "Write the readings to this CSV file"));
+  takes_file(app.add_option("--record", options.record, "Write the record to this JSON file"));
   options.ledger.add(app);
   app.add_flag("--resume", options.resume,
                "Go on with an inspection of this --serial that was cut off");

@@ -9,6 +9,7 @@
 
 #include "app/command.h"
 #include "app/ledgers.h"
+#include "app/values.h"
 #include "lot/repeatability.h"
 #include "metrology/lot_statistics.h"
 #include "metrology/tolerance.h"
@@ -44,7 +45,8 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("--profile", options.profile, "Profile whose packs are looked at")->required();
+  takes_profile(app.add_option("--profile", options.profile, "Profile whose packs are looked at"))
+      ->required();
   options.ledger.add(app);
   app.add_option("--good-lot", options.good.lots,
                  "All packs of this lot are known to be good; may be repeated");
@@ -63,8 +65,9 @@ void add_options(CLI::App& app, Options& options) {
       ->capture_default_str();
   app.add_flag("--allow-few-lots", options.few_lots, "Learn from one lot, and be told the risk");
   app.add_flag("--widen", options.widen, "Write limits that are wider than the present ones too");
-  app.add_option("--out", options.out, "Write a profile with the learned limits to this file");
-  app.add_option("--html", options.html, "Write the report to this HTML file");
+  takes_file(
+      app.add_option("--out", options.out, "Write a profile with the learned limits to this file"));
+  takes_file(app.add_option("--html", options.html, "Write the report to this HTML file"));
 }
 
 metrology::Learning asked_of(const Options& options) {

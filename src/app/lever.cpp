@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/open_bench.h"
+#include "app/values.h"
 #include "inspection/judge/judge.h"
 #include "profile/harness.h"
 #include "profile/load.h"
@@ -28,12 +29,13 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+  takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
+      ->required();
   options.bench.add(app, false);
-  app.add_option("--observed", options.observed,
-                 "Codes that were read, readings with a lever position, or a record");
-  app.add_option("--harness", options.harness,
-                 "Harness file: read from the controller's end, plugged into the pack");
+  takes_file(app.add_option("--observed", options.observed,
+                            "Codes that were read, readings with a lever position, or a record"));
+  takes_file(app.add_option("--harness", options.harness,
+                            "Harness file: read from the controller's end, plugged into the pack"));
   app.add_flag("--free", options.free,
                "You move the lever as you like, from the first position to the last and back");
   app.add_option("--rest", options.rest_s, "With --free: it ends after so many seconds of rest")
@@ -43,7 +45,7 @@ void add_options(CLI::App& app, Options& options) {
                "By hand too: from the first position to the last and back (relays always do)");
   app.add_flag("--gears", options.gears,
                "Then the gear table: in each gear its coils, air at its elements, all switches");
-  app.add_option("--record", options.record, "Write what was read to this JSON file");
+  takes_file(app.add_option("--record", options.record, "Write what was read to this JSON file"));
 }
 
 int finish(const Common& common, const profile::Profile& profile,

@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/ledgers.h"
+#include "app/values.h"
 #include "lot/study.h"
 #include "quantity/error.h"
 #include "quantity/file.h"
@@ -30,7 +31,8 @@ void add_options(CLI::App& app, Options& options) {
                  "Chance that a test calls any pack of a good lot unusual")
       ->check(CLI::Range(0.0001, 0.5))
       ->capture_default_str();
-  app.add_option("--html", options.html, "Write the lot with its plots to this HTML file");
+  takes_file(
+      app.add_option("--html", options.html, "Write the lot with its plots to this HTML file"));
   app.add_flag("--all", options.all, "Every figure, not only those worth a word");
   app.add_option("--hold-by", options.hold_by,
                  "Your name: put every accepted pack that stands out on hold in the ledger");

@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/pdf.h"
+#include "app/values.h"
 #include "lever/lint_code.h"
 #include "profile/lint.h"
 #include "profile/load.h"
@@ -21,10 +22,12 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("profile", options.profile, "Profile file, or the name of an installed one")
+  takes_profile(
+      app.add_option("profile", options.profile, "Profile file, or the name of an installed one"))
       ->required();
-  app.add_option("--card", options.card,
-                 "Write a sheet for the wall beside the bench: an HTML file, or PDF by its name");
+  takes_file(app.add_option(
+      "--card", options.card,
+      "Write a sheet for the wall beside the bench: an HTML file, or PDF by its name"));
   app.add_flag("--lint", options.lint, "Also look for what a loadable profile may still get wrong");
 }
 

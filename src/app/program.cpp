@@ -21,7 +21,7 @@ std::span<const Command* const> commands() {
 }
 
 std::string example_text(std::string_view example) {
-  return std::string("Example:\n  ").append(example);
+  return std::string(kExampleHeading).append("  ").append(example);
 }
 
 namespace {

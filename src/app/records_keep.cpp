@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/records.h"
+#include "app/values.h"
 #include "inspection/judge/judge.h"
 #include "inspection/judge/judged.h"
 #include "profile/load.h"
@@ -27,7 +28,7 @@ constexpr std::size_t kLargestProfile = std::size_t{16} << 20;
 void rejudge_options(CLI::App& app, RecordsOptions& o) {
   add_search(app, o);
   app.add_option("--id", o.search.id, "Only this record");
-  app.add_option("--profile", o.profile, "Profile with the new limits")->required();
+  takes_profile(app.add_option("--profile", o.profile, "Profile with the new limits"))->required();
 }
 
 int rejudge(const RecordsOptions& o, const Common& common) {
@@ -133,8 +134,8 @@ report::LabelSize size_of(const std::string& text) {
 void label_options(CLI::App& app, RecordsOptions& o) {
   app.add_option("record", o.names, "Its id, or the beginning of it")->required()->expected(1);
   app.add_option("--size", o.size, "Width and height in mm")->capture_default_str();
-  app.add_option("--svg", o.svg, "Write the label to this SVG file");
-  app.add_option("--pdf", o.pdf, "Write the label to this PDF file");
+  takes_file(app.add_option("--svg", o.svg, "Write the label to this SVG file"));
+  takes_file(app.add_option("--pdf", o.pdf, "Write the label to this PDF file"));
 }
 
 int label(const RecordsOptions& o, const Common&) {

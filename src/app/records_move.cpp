@@ -7,6 +7,7 @@
 #include "app/command.h"
 #include "app/records.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "inspection/judge/judge.h"
 #include "inspection/judge/judged.h"
 #include "profile/load.h"
@@ -49,8 +50,8 @@ class Output {
 
 void export_options(CLI::App& app, RecordsOptions& o) {
   add_search(app, o);
-  app.add_option("--csv", o.csv, "One row a reading, to this file");
-  app.add_option("--lines", o.json_lines, "One record a line as JSON, to this file");
+  takes_file(app.add_option("--csv", o.csv, "One row a reading, to this file"));
+  takes_file(app.add_option("--lines", o.json_lines, "One record a line as JSON, to this file"));
 }
 
 void write_records(const record::Ledger& ledger, const std::vector<record::Attempt>& found,
@@ -83,9 +84,10 @@ int export_records(const RecordsOptions& o, const Common&) {
 }
 
 void import_options(CLI::App& app, RecordsOptions& o) {
-  app.add_option("files", o.names, "Records as JSON, one a line, or another ledger's file")
+  takes_file(
+      app.add_option("files", o.names, "Records as JSON, one a line, or another ledger's file"))
       ->required();
-  app.add_option("--profile", o.profile, "Judge them by this profile");
+  takes_profile(app.add_option("--profile", o.profile, "Judge them by this profile"));
 }
 
 /// Turns records into parcels of a ledger, judged where their profile is at hand.
@@ -231,7 +233,9 @@ int import_records(const RecordsOptions& o, const Common&) {
 }
 
 void backup_options(CLI::App& app, RecordsOptions& o) {
-  app.add_option("file", o.names, "Where to: a ledger of its own")->required()->expected(1);
+  takes_file(app.add_option("file", o.names, "Where to: a ledger of its own"))
+      ->required()
+      ->expected(1);
 }
 
 int back_up(const RecordsOptions& o, const Common&) {

@@ -4,6 +4,7 @@
 
 #include "app/command.h"
 #include "app/pdf.h"
+#include "app/values.h"
 #include "inspection/judge/judge.h"
 #include "profile/load.h"
 #include "quantity/file.h"
@@ -21,12 +22,13 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("record", options.record, "Record file written by inspect --record")->required();
-  app.add_option("--profile", options.profile, "Profile to judge by")->required();
-  app.add_option("--html", options.html, "Write the report to this HTML file");
-  app.add_option("--pdf", options.pdf,
-                 "Write the report to this PDF file, printed by an installed browser");
-  app.add_option("--csv", options.csv, "Write the readings to this CSV file");
+  takes_file(app.add_option("record", options.record, "Record file written by inspect --record"))
+      ->required();
+  takes_profile(app.add_option("--profile", options.profile, "Profile to judge by"))->required();
+  takes_file(app.add_option("--html", options.html, "Write the report to this HTML file"));
+  takes_file(app.add_option("--pdf", options.pdf,
+                            "Write the report to this PDF file, printed by an installed browser"));
+  takes_file(app.add_option("--csv", options.csv, "Write the readings to this CSV file"));
   app.add_flag("--verbose", options.verbose, "Print every check, not only those that need a look");
 }
 

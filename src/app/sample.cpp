@@ -5,6 +5,7 @@
 #include <cstdio>
 
 #include "app/command.h"
+#include "app/values.h"
 #include "quantity/error.h"
 #include "quantity/file.h"
 
@@ -34,7 +35,8 @@ void add_options(CLI::App& app, Options& options) {
                  "Earlier lots of this supplier, oldest first: a accepted, r rejected, as in "
                  "\"aaraa\"; the switching rules follow from it");
   app.add_option("--bad", options.bad, "Bad ones found in the sample: judges the lot");
-  app.add_option("--html", options.html, "Write the plan with its curve to this HTML file");
+  takes_file(
+      app.add_option("--html", options.html, "Write the plan with its curve to this HTML file"));
 }
 
 Switching::State state_after(const std::string& history) {

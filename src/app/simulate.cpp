@@ -5,6 +5,7 @@
 
 #include "app/command.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "profile/harness.h"
 #include "profile/load.h"
 #include "quantity/error.h"
@@ -27,8 +28,9 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("--profile", options.profile, "Profile of the pack on the bench");
-  app.add_option("--harness", options.harness, "Harness file: one with the pack, plugged in");
+  takes_profile(app.add_option("--profile", options.profile, "Profile of the pack on the bench"));
+  takes_file(
+      app.add_option("--harness", options.harness, "Harness file: one with the pack, plugged in"));
   app.add_option(
       "--fault", options.faults,
       "A fault of the pack or the bench, \"coil B: shorted-turns 10%\"; may be repeated");
@@ -41,8 +43,8 @@ void add_options(CLI::App& app, Options& options) {
   app.add_option("--port", options.port, "First of five TCP ports on 127.0.0.1; 0 takes free ones")
       ->check(CLI::Range(0, 65530))
       ->capture_default_str();
-  app.add_option("--bench-file", options.bench_file,
-                 "Write the bench file for inspect here, once all instruments listen");
+  takes_file(app.add_option("--bench-file", options.bench_file,
+                            "Write the bench file for inspect here, once all instruments listen"));
   app.add_option(
       "--dialect", options.dialects,
       "Let an instrument speak another dialect, \"meter=meter-34401a\"; may be repeated");
@@ -55,10 +57,10 @@ void add_options(CLI::App& app, Options& options) {
                  "What the bench file connects the pack with: matrix, modbus or hand")
       ->check(CLI::IsMember({"matrix", "modbus", "hand"}))
       ->capture_default_str();
-  app.add_option("--account", options.account,
-                 "Write to this file when the output was on and what each coil got");
-  app.add_option("--dialects", options.dialect_files,
-                 "Folder of dialect files, instead of the installed one");
+  takes_file(app.add_option("--account", options.account,
+                            "Write to this file when the output was on and what each coil got"));
+  takes_folder(app.add_option("--dialects", options.dialect_files,
+                              "Folder of dialect files, instead of the installed one"));
   app.add_flag("--faults", options.list, "List the fault classes and stop");
 }
 

@@ -6,6 +6,7 @@
 #include "app/command.h"
 #include "app/screen/works.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "quantity/error.h"
 #include "screen/desk.h"
 
@@ -23,10 +24,11 @@ struct Options {
 };
 
 void add_options(CLI::App& app, Options& options) {
-  app.add_option("--profile", options.profiles,
-                 "Profile file or installed name to offer; may be repeated (all installed ones)");
-  CLI::Option* bench =
-      app.add_option("--bench", options.benches, "Bench file to offer; may be repeated");
+  takes_profile(app.add_option(
+      "--profile", options.profiles,
+      "Profile file or installed name to offer; may be repeated (all installed ones)"));
+  CLI::Option* bench = takes_file(
+      app.add_option("--bench", options.benches, "Bench file to offer; may be repeated"));
   app.add_flag("--demo", options.demo,
                "A simulated bench and a box of ten packs, for a first look; keeps its records for "
                "itself")
@@ -40,8 +42,8 @@ void add_options(CLI::App& app, Options& options) {
       ->capture_default_str();
   app.add_option("--name", options.names,
                  "Name by which browsers call this computer, where not by its address");
-  app.add_option("--dialects", options.dialects,
-                 "Folder of dialect files, instead of the installed one");
+  takes_folder(app.add_option("--dialects", options.dialects,
+                              "Folder of dialect files, instead of the installed one"));
   options.ledger.add(app);
 }
 
