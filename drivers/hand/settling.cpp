@@ -2,7 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
+
+#include "quantity/statistics.h"
 
 namespace pinproof::hand {
 namespace {
@@ -51,9 +52,6 @@ std::vector<double> Settling::samples() const {
   return out;
 }
 
-double Settling::mean() const {
-  const auto all = samples();
-  return std::accumulate(all.begin(), all.end(), 0.0) / static_cast<double>(all.size());
-}
+double Settling::mean() const { return mean_of(samples()); }
 
 }  // namespace pinproof::hand

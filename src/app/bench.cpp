@@ -10,6 +10,7 @@
 #include "app/find_instruments.h"
 #include "app/open_bench.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "inspection/checks/check.h"
 #include "inspection/run/run.h"
 #include "inspection/sight/sight.h"
@@ -30,23 +31,24 @@ struct Options {
   std::string write, profile, log;
   bool find = false, check = false, live = false;
   int count = 0;
-} options;
+};
 
-void add_options(CLI::App& app) {
+void add_options(CLI::App& app, Options& options) {
   app.add_flag("--find", options.find,
                "Look for instruments on serial ports and USB, and at each --address");
   app.add_option("--address", options.addresses,
                  "A place to look too, \"tcp://192.0.2.7:5025\"; may be repeated");
-  app.add_option("--write", options.write, "With --find: propose a bench file here");
+  takes_file(app.add_option("--write", options.write, "With --find: propose a bench file here"));
   options.bench.add(app, false);
   app.add_flag("--check", options.check,
                "Self-check: leads shorted, reference resistor, leads open, relays");
-  app.add_option("--log", options.log, "With --check: add a line to this CSV file, for every day");
+  takes_file(app.add_option("--log", options.log,
+                            "With --check: add a line to this CSV file, for every day"));
   app.add_flag("--live", options.live, "Show the meter's readings until Ctrl-C");
   app.add_option("--count", options.count, "With --live: stop after so many readings")
       ->check(CLI::Range(1, 1000000));
-  app.add_option("--profile", options.profile,
-                 "Say which faults of this pack the bench cannot see");
+  takes_profile(app.add_option("--profile", options.profile,
+                               "Say which faults of this pack the bench cannot see"));
 }
 
 // A connector with the fixture's columns, for a check without a pack.
@@ -62,11 +64,12 @@ profile::Profile bare_profile(const bench::Description& bench) {
 }
 
 // One line a check: the control chart of the daily reference reading grows here.
-void add_to_log(const bench::Description& bench, const inspection::Judgement& judgement) {
-  const bool fresh = ::access(options.log.c_str(), F_OK) != 0;
-  const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(std::fopen(options.log.c_str(), "ae"),
+void add_to_log(const std::string& log, const bench::Description& bench,
+                const inspection::Judgement& judgement) {
+  const bool fresh = ::access(log.c_str(), F_OK) != 0;
+  const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(std::fopen(log.c_str(), "ae"),
                                                              &std::fclose);
-  if (!file) throw Error(Fault::usage, options.log + ": cannot write");
+  if (!file) throw Error(Fault::usage, log + ": cannot write");
   if (fresh) std::fprintf(file.get(), "at_utc,bench,check,outcome,value_ohm,U_ohm\n");
   for (const auto& r : judgement.results) {
     std::string name = bench.name;
@@ -79,7 +82,7 @@ void add_to_log(const bench::Description& bench, const inspection::Judgement& ju
   }
 }
 
-int check(OpenBench& opened, bool json) {
+int check(OpenBench& opened, const std::string& log, bool json) {
   const auto& bench = opened.description();
   const auto profile = bare_profile(bench);
   record::Record record;
@@ -104,7 +107,7 @@ int check(OpenBench& opened, bool json) {
   else
     std::printf("%s\n",
                 good ? "The bench is in order." : "The bench is NOT in order: no verdict on it.");
-  if (!options.log.empty()) add_to_log(bench, judgement);
+  if (!log.empty()) add_to_log(log, bench, judgement);
   return good ? 0 : exit_code(Fault::bench);
 }
 
@@ -126,20 +129,24 @@ bench::ShownOhms autoranged(bench::Meter& meter, const metrology::AccuracyTable&
   return shown;
 }
 
-int live(OpenBench& opened, bool json) {
+// Until it is stopped where `count` is 0.
+int live(OpenBench& opened, int count, bool json) {
   auto& instruments = opened.instruments();
   if (!instruments.meter) throw Error(Fault::usage, "this bench has no meter");
   const auto& table = opened.description().find("meter")->accuracy;
   const bool four_wire = instruments.meter->can_four_wire();
   const bool terminal = ::isatty(STDOUT_FILENO) == 1;
   double last_ohm = 1;
-  for (int i = 0; options.count == 0 || i < options.count; ++i) {
+  for (int i = 0; count == 0 || i < count; ++i) {
     const bench::ShownOhms shown = autoranged(*instruments.meter, table, four_wire, last_ohm);
     const double ohm = shown.value.si();
     const auto u = metrology::standard_uncertainty(table, shown.function, shown.range.si(), ohm);
     if (json) {
       Json line{{"overload", shown.overload}};
-      if (!shown.overload) line["resistance_ohm"] = ohm, line["u_ohm"] = u.value_or(0);
+      if (!shown.overload) {
+        line["resistance_ohm"] = ohm;
+        line["u_ohm"] = u.value_or(0);
+      }
       std::printf("%s\n", line.dump().c_str());
     } else {
       const std::string text =
@@ -154,8 +161,8 @@ int live(OpenBench& opened, bool json) {
   return 0;
 }
 
-int tell_unseen(OpenBench& opened, bool json) {
-  const auto profile = profile::load_profile(find_profile(options.profile));
+int tell_unseen(OpenBench& opened, const std::string& profile_name, bool json) {
+  const auto profile = profile::load_profile(find_profile(profile_name));
   const auto& bench = opened.description();
   auto can = inspection::capabilities_of(bench, opened.instruments());
   can.lever = bench.find("actuator") != nullptr;  // a person's is not opened here
@@ -176,7 +183,7 @@ int tell_unseen(OpenBench& opened, bool json) {
   return 0;
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   const std::string dialects =
       options.bench.dialects.empty() ? dialect_folder() : options.bench.dialects;
   if (options.find || !options.addresses.empty())
@@ -184,15 +191,18 @@ int run(const Common& common) {
   if (options.bench.bench.empty())
     throw Error(Fault::usage, "--find, or --bench with --check, --live or --profile is wanted");
   const bool measures = options.check || options.live || options.profile.empty();
-  options.bench.hands = false;  // no pack to move anything of
-  OpenBench opened(options.bench, nullptr, measures);
+  BenchOptions wanted = options.bench;
+  wanted.hands = false;  // no pack to move anything of
+  OpenBench opened(wanted, nullptr, measures);
   int code = 0;
   if (options.check || (!options.live && options.profile.empty()))
-    code = check(opened, common.json);
-  if (options.live) live(opened, common.json);
-  if (!options.profile.empty()) tell_unseen(opened, common.json);
+    code = check(opened, options.log, common.json);
+  if (options.live) live(opened, options.count, common.json);
+  if (!options.profile.empty()) tell_unseen(opened, options.profile, common.json);
   return code;
 }
+
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
 
 }  // namespace
 
@@ -201,7 +211,6 @@ const Command kBench{.name = "bench",
                      .example =
                          "pinproof bench --find --write bench.json\n"
                          "  pinproof bench --bench bench.json --check --log daily.csv",
-                     .options = add_options,
-                     .run = run};
+                     .prepare = prepare};
 
 }  // namespace pinproof::app

@@ -6,6 +6,7 @@
 #include <filesystem>
 
 #include "app/command.h"
+#include "app/values.h"
 #include "inspection/checks/coil_expected.h"
 #include "metrology/copper.h"
 #include "profile/load.h"
@@ -28,10 +29,11 @@ struct Options {
   double celsius = NAN, celsius_u = 1, good_celsius = NAN;
   double hot_celsius = NAN, lowest_V = NAN;
   bool variable = false;
-} options;
+};
 
-void add_reading_options(CLI::App& app) {
-  app.add_option("capture", options.capture, "CSV file with time, current and (best) coil voltage")
+void add_reading_options(CLI::App& app, Options& options) {
+  takes_file(app.add_option("capture", options.capture,
+                            "CSV file with time, current and (best) coil voltage"))
       ->required();
   app.add_option("--columns", options.columns,
                  "time=NAME,current=NAME,voltage=NAME: a name in the header or a number from 1; "
@@ -45,16 +47,17 @@ void add_reading_options(CLI::App& app) {
   app.add_flag("--variable", options.variable, "A variable-force coil: no dip is expected");
 }
 
-void add_options(CLI::App& app) {
-  add_reading_options(app);
+void add_options(CLI::App& app, Options& options) {
+  add_reading_options(app, options);
   app.add_option("--celsius", options.celsius, "Temperature of the winding during the capture")
       ->check(CLI::Range(-60.0, 200.0));
   app.add_option("--celsius-u", options.celsius_u, "Its standard uncertainty in kelvin (1)")
       ->check(CLI::Range(0.01, 50.0));
-  app.add_option("--profile", options.profile, "Profile that says what a good coil is");
+  takes_profile(
+      app.add_option("--profile", options.profile, "Profile that says what a good coil is"));
   app.add_option("--part", options.part, "Which of its coils this is");
-  app.add_option("--known-good", options.known_good,
-                 "Captures of known-good units, read with the same options")
+  takes_file(app.add_option("--known-good", options.known_good,
+                            "Captures of known-good units, read with the same options"))
       ->expected(1, 1000);
   app.add_option("--known-good-celsius", options.good_celsius,
                  "Their winding's temperature (that of --celsius)")
@@ -65,10 +68,11 @@ void add_options(CLI::App& app) {
   app.add_option("--lowest-V", options.lowest_V,
                  "... at this voltage across the coil (the profile's)")
       ->check(CLI::Range(0.1, 100.0));
-  app.add_option("--html", options.page, "Also write a page with drawings to this HTML file");
+  takes_file(
+      app.add_option("--html", options.page, "Also write a page with drawings to this HTML file"));
 }
 
-waveform::Capture read_one(const std::string& path) {
+waveform::Capture read_one(const std::string& path, const Options& options) {
   tables::CsvOptions csv;
   csv.file = path;
   if (options.shunt_ohm > 0) csv.shunt_ohm = options.shunt_ohm;
@@ -76,18 +80,19 @@ waveform::Capture read_one(const std::string& path) {
   return tables::read_capture_csv(read_file(path, kLargestCapture), csv).capture;
 }
 
-const profile::Coil* find_coil(const std::optional<profile::Profile>& profile) {
+const profile::Coil* find_coil(const std::optional<profile::Profile>& profile,
+                               const std::string& name) {
   if (!profile) return nullptr;
-  const auto* part = profile->find_part(options.part);
+  const auto* part = profile->find_part(name);
   if (part && part->coil()) return part->coil();
   std::string names;
   for (const auto& p : profile->parts)
     if (p.coil()) names += (names.empty() ? "" : ", ") + p.name;
-  throw Error(Fault::usage, "profile \"" + profile->name + "\" has no coil \"" + options.part +
+  throw Error(Fault::usage, "profile \"" + profile->name + "\" has no coil \"" + name +
                                 "\"; its coils: " + names);
 }
 
-waveform::AnalysisOptions analysis_for(const profile::Coil* coil) {
+waveform::AnalysisOptions analysis_for(const Options& options, const profile::Coil* coil) {
   waveform::AnalysisOptions out;
   out.supply_V = options.supply_V;
   const bool variable = coil && coil->coil_class == profile::CoilClass::variable;
@@ -95,12 +100,12 @@ waveform::AnalysisOptions analysis_for(const profile::Coil* coil) {
   return out;
 }
 
-std::optional<Estimate> temperature(double celsius) {
+std::optional<Estimate> temperature(double celsius, double u) {
   if (!std::isfinite(celsius)) return std::nullopt;
-  return Estimate{celsius, options.celsius_u};
+  return Estimate{celsius, u};
 }
 
-void add_hot(const profile::Coil* coil, report::CoilStudy& s) {
+void add_hot(const Options& options, const profile::Coil* coil, report::CoilStudy& s) {
   report::HotMargin hot;
   hot.celsius = options.hot_celsius;
   hot.supply_V = options.lowest_V;
@@ -108,7 +113,7 @@ void add_hot(const profile::Coil* coil, report::CoilStudy& s) {
   if (!std::isfinite(hot.supply_V) && coil && coil->hot_supply_V)
     hot.supply_V = *coil->hot_supply_V;
   if (!std::isfinite(hot.celsius) || !std::isfinite(hot.supply_V)) return;
-  const auto now = temperature(options.celsius);
+  const auto now = temperature(options.celsius, options.celsius_u);
   const Estimate ratio = inspection::copper_ratio_of(now);
   const double warm = metrology::copper_ratio(hot.celsius, 20) / ratio.value;
   hot.margin = waveform::margin_at(s.figures, hot.supply_V, {warm, warm * ratio.u / ratio.value});
@@ -124,17 +129,17 @@ void add_hot(const profile::Coil* coil, report::CoilStudy& s) {
 }
 
 // Known-good captures say best what a good unit shows; else the profile's limits.
-waveform::Expected expectation(const profile::Coil* coil, const waveform::AnalysisOptions& analysis,
-                               report::CoilStudy& s) {
+waveform::Expected expectation(const Options& options, const profile::Coil* coil,
+                               const waveform::AnalysisOptions& analysis, report::CoilStudy& s) {
   if (options.known_good.empty())
     return coil ? inspection::expected_of(*coil) : waveform::Expected{};
   const double celsius =
       std::isfinite(options.good_celsius) ? options.good_celsius : options.celsius;
-  const Estimate ratio = inspection::copper_ratio_of(temperature(celsius));
+  const Estimate ratio = inspection::copper_ratio_of(temperature(celsius, options.celsius_u));
   std::vector<waveform::GoodCapture> good;
   std::vector<waveform::Traits> traits;
   for (const std::string& path : options.known_good) {
-    waveform::Capture capture = read_one(path);
+    waveform::Capture capture = read_one(path, options);
     const auto figures = waveform::analyse(capture, analysis);
     if (figures.status != waveform::Status::ok)
       throw Error(Fault::usage,
@@ -144,27 +149,27 @@ waveform::Expected expectation(const profile::Coil* coil, const waveform::Analys
     good.push_back({figures, ratio});
     traits.push_back(waveform::traits_of(figures, ratio));
   }
-  const auto here = inspection::copper_ratio_of(temperature(options.celsius));
+  const auto here = inspection::copper_ratio_of(temperature(options.celsius, options.celsius_u));
   s.distance = waveform::distance_from(waveform::traits_of(s.figures, here), traits);
   return waveform::learn_expected(good);
 }
 
-void fill_pulse(const profile::Coil* coil, report::CoilStudy& s) {
-  const auto analysis = analysis_for(coil);
+void fill_pulse(const Options& options, const profile::Coil* coil, report::CoilStudy& s) {
+  const auto analysis = analysis_for(options, coil);
   s.figures = waveform::analyse(s.capture, analysis);
   s.findings = s.figures.findings;
   s.magnetics = waveform::magnetics_of(s.capture, analysis, s.figures);
-  const auto celsius = temperature(options.celsius);
+  const auto celsius = temperature(options.celsius, options.celsius_u);
   const Estimate ratio = inspection::copper_ratio_of(celsius);
   s.celsius = celsius.value_or(Estimate{NAN, NAN});
   s.resistance_20_ohm = {NAN, NAN};
   if (celsius && s.figures.resistance_ohm.usable())
     s.resistance_20_ohm = metrology::at_reference(s.figures.resistance_ohm, *celsius, 20);
-  s.findings = waveform::explain(s.figures, ratio, expectation(coil, analysis, s));
-  add_hot(coil, s);
+  s.findings = waveform::explain(s.figures, ratio, expectation(options, coil, analysis, s));
+  add_hot(options, coil, s);
 }
 
-bool asked_to_judge() {
+bool asked_to_judge(const Options& options) {
   return !options.profile.empty() || !options.known_good.empty() ||
          std::isfinite(options.hot_celsius) || std::isfinite(options.lowest_V);
 }
@@ -177,8 +182,8 @@ int exit_of(const report::HotMargin& hot) {
   return margin.value - 2 * margin.u > 0 ? 0 : 2;
 }
 
-int exit_of(const report::CoilStudy& study) {
-  if (study.modulated) return asked_to_judge() ? 2 : 0;
+int exit_of(const Options& options, const report::CoilStudy& study) {
+  if (study.modulated) return asked_to_judge(options) ? 2 : 0;
   if (study.figures.status != waveform::Status::ok) return 2;
   // Of the supply, and not of the coil.
   const auto of_bench = [](const waveform::CoilFinding& f) {
@@ -191,7 +196,7 @@ int exit_of(const report::CoilStudy& study) {
   return hot == 0 && !found.empty() ? 2 : hot;
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   if (options.part.empty() != options.profile.empty())
     throw Error(Fault::usage, "--profile and --part go together");
   std::optional<profile::Profile> profile;
@@ -199,19 +204,21 @@ int run(const Common& common) {
   report::CoilStudy study;
   study.name = options.part.empty() ? std::filesystem::path(options.capture).filename().string()
                                     : options.part;
-  const profile::Coil* coil = find_coil(profile);
-  study.capture = read_one(options.capture);
+  const profile::Coil* coil = find_coil(profile, options.part);
+  study.capture = read_one(options.capture, options);
   // A contact that bounces switches often too, but holds no level.
   if (waveform::looks_modulated(study.capture)) study.duty = waveform::analyse_duty(study.capture);
   study.modulated = !study.duty.levels.empty();
-  if (!study.modulated) fill_pulse(coil, study);
+  if (!study.modulated) fill_pulse(options, coil, study);
   if (!options.page.empty()) write_file(options.page, report::coil_html(study));
   std::fputs((common.json ? report::coil_json(study) : report::coil_text(study)).c_str(), stdout);
-  if (study.modulated && asked_to_judge())
+  if (study.modulated && asked_to_judge(options))
     std::fputs("pinproof: a capture that switches many times is a duty sweep: nothing judges it\n",
                stderr);
-  return exit_of(study);
+  return exit_of(options, study);
 }
+
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
 
 }  // namespace
 
@@ -219,7 +226,6 @@ const Command kCoil{
     .name = "coil",
     .description = "Read a coil's figures from an oscilloscope's capture file",
     .example = "pinproof coil capture.csv --columns time=1,current=CH2,voltage=CH1 --json",
-    .options = add_options,
-    .run = run};
+    .prepare = prepare};
 
 }  // namespace pinproof::app

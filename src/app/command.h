@@ -1,6 +1,8 @@
-// One command a file, one line in the table of main.cpp.
+// One command a file, one line in the table of program.cpp.
 #pragma once
 
+#include <functional>
+#include <memory>
 #include <span>
 #include <string>
 #include <string_view>
@@ -17,15 +19,28 @@ struct Common {
   bool json = false;  ///< machine output on stdout, logs on stderr
 };
 
+/// A command that was prepared: runs it with what its own options were parsed into. Exit code: 0
+/// accept or done, 1 reject, 2 hold. Throws Error for 3, 4 and 5.
+using Run = std::function<int(const Common&)>;
+
 struct Command {
   std::string_view name;
   std::string_view description;
-  std::string_view example;  ///< shown under --help
-  /// Adds the command's own options; what they fill lives as long as the program.
-  void (*options)(CLI::App& app);
-  /// Exit code: 0 accept or done, 1 reject, 2 hold. Throws Error for 3, 4 and 5.
-  int (*run)(const Common& common);
+  std::string_view example;  ///< shown under --help and in the manual
+  /// Adds the command's own options to `app`. What they fill belongs to what is returned and starts
+  /// with its defaults, so a command may be prepared again and again in one process.
+  Run (*prepare)(CLI::App& app);
 };
+
+/// Command::prepare of two functions and the value that both work with. `app` may go before the
+/// returned value is called, but must not parse after that value is gone.
+template <class Options>
+Run prepared(CLI::App& app, void (*add_options)(CLI::App&, Options&),
+             int (*run)(const Options&, const Common&)) {
+  const auto options = std::make_shared<Options>();
+  add_options(app, *options);
+  return [options, run](const Common& common) { return run(*options, common); };
+}
 
 std::span<const Command* const> commands();
 
@@ -45,6 +60,10 @@ extern const Command kLot;
 extern const Command kLearn;
 extern const Command kGauge;
 extern const Command kGuardian;
+
+/// An example as it stands under --help: behind this heading, two blanks before each line.
+inline constexpr std::string_view kExampleHeading = "Example:\n";
+std::string example_text(std::string_view example);
 
 /// Finds a profile: a path as it stands, or a name among the installed ones.
 std::string find_profile(const std::string& name);

@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/open_bench.h"
+#include "app/values.h"
 #include "diagnosis/trials.h"
 #include "inspection/run/run.h"
 #include "profile/load.h"
@@ -23,10 +24,11 @@ struct Options {
   double tolerance_percent = 0;
   bool by_hand = false;
   int packs = 0;
-} options;
+};
 
-void add_options(CLI::App& app) {
-  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+void add_options(CLI::App& app, Options& options) {
+  takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
+      ->required();
   options.bench.add(app, false);
   app.add_option("--noise-ohm", options.noise_ohm, "Standard uncertainty of a reading (0.05)")
       ->check(CLI::Range(1e-4, 100.0));
@@ -51,31 +53,32 @@ struct Seen {
 
 // Where no bench is given: a full fixture, or a meter with two probes and a person who moves lever
 // and air. Both with a common bench meter and a thermometer good to 0.5 K.
-Seen assumed(const profile::Profile& profile) {
+Seen assumed(const profile::Profile& profile, bool by_hand) {
   constexpr double kThermometer_u_K = 0.3;
   inspection::Capabilities can;
   can.lever = can.celsius = can.reference = can.high_reference = true;
-  can.tie = can.drive = !options.by_hand;
+  can.tie = can.drive = !by_hand;
   Seen out;
-  if (options.by_hand) out.means = {.lever = true, .tie = false, .soak = false, .source = false};
+  if (by_hand) out.means = {.lever = true, .tie = false, .soak = false, .source = false};
   const auto meter = scpi::Dialect::load(dialect_folder() + "/meter-34401a.json").accuracy();
-  out.limits = inspection::detection_limits(profile, can, meter, !options.by_hand,
+  out.limits = inspection::detection_limits(profile, can, meter, !by_hand,
                                             bench::Fixture{}.contact_u_ohm, kThermometer_u_K);
   out.full = can.drive;
-  out.words = std::string(options.by_hand ? "two probes" : "a full fixture") +
+  out.words = std::string(by_hand ? "two probes" : "a full fixture") +
               ", the accuracy of the dialect meter-34401a assumed";
   return out;
 }
 
-Seen seen_by(const profile::Profile& profile) {
-  if (options.by_hand || options.bench.bench.empty()) return assumed(profile);
+Seen seen_by(const Options& options, const profile::Profile& profile) {
+  if (options.by_hand || options.bench.bench.empty()) return assumed(profile, options.by_hand);
   OpenBench opened(options.bench, &profile, false);
   const auto& bench = opened.description();
   const auto can = inspection::capabilities_of(bench, opened.instruments());
   const auto* meter = bench.find("meter");
   Seen out;
   out.means = {.lever = can.lever, .tie = can.tie, .soak = false, .source = can.drive};
-  out.full = can.drive, out.words = "this bench";
+  out.full = can.drive;
+  out.words = "this bench";
   if (meter && opened.instruments().meter)
     out.limits = inspection::detection_limits(profile, can, meter->accuracy,
                                               opened.instruments().meter->can_four_wire(),
@@ -84,7 +87,7 @@ Seen seen_by(const profile::Profile& profile) {
 }
 
 // Good packs and packs with one seen fault, each drawn by its own seed.
-diagnosis::Trials trials_of(const diagnosis::Scene& scene,
+diagnosis::Trials trials_of(const Options& options, const diagnosis::Scene& scene,
                             const std::vector<diagnosis::Suspect>& suspects,
                             const std::vector<diagnosis::Probe>& probes,
                             const diagnosis::Coverage& coverage) {
@@ -93,18 +96,18 @@ diagnosis::Trials trials_of(const diagnosis::Scene& scene,
   return diagnosis::trials(scene, suspects, probes, coverage, search, options.packs);
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
   network::ModelOptions model_options;
   if (options.tolerance_percent > 0) model_options.tolerance = options.tolerance_percent / 100;
   const network::Model model(profile, model_options);
-  const Seen bench = seen_by(profile);
+  const Seen bench = seen_by(options, profile);
   diagnosis::Scene scene(model, diagnosis::usual_situations(profile));
   const auto suspects = diagnosis::suspects_of(model);
   const auto probes = diagnosis::probes_of(scene, bench.means);
   const auto coverage = diagnosis::coverage_of({&scene, &suspects, &probes, options.noise_ohm});
   diagnosis::Trials trials;
-  if (options.packs > 0) trials = trials_of(scene, suspects, probes, coverage);
+  if (options.packs > 0) trials = trials_of(options, scene, suspects, probes, coverage);
   const std::string level = bench.full ? "full" : "static";
   const std::string text =
       common.json ? report::with_detection(report::coverage_json(scene, probes, coverage, trials),
@@ -115,12 +118,13 @@ int run(const Common& common) {
   return 0;
 }
 
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
+
 }  // namespace
 
 const Command kCoverage{.name = "coverage",
                         .description = "Which faults this bench can see and tell apart",
                         .example = "pinproof coverage --profile six-speed-20-pin --meter-only",
-                        .options = add_options,
-                        .run = run};
+                        .prepare = prepare};
 
 }  // namespace pinproof::app

@@ -5,6 +5,7 @@
 
 #include "app/command.h"
 #include "app/open_bench.h"
+#include "app/values.h"
 #include "diagnosis/conclusion.h"
 #include "diagnosis/intermittent.h"
 #include "diagnosis/observe.h"
@@ -34,19 +35,20 @@ struct Options {
   double celsius_u = 2;
   double hold_s = 0;
   bool thorough = false, soak = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
-  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+void add_options(CLI::App& app, Options& options) {
+  takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
+      ->required();
   options.bench.add(app, false);
-  app.add_option("--harness", options.harness,
-                 "Harness file: tested with the pack, from either end or plugged in; by "
-                 "--readings, or with probes held by hand");
+  takes_file(app.add_option("--harness", options.harness,
+                            "Harness file: tested with the pack, from either end or plugged in; by "
+                            "--readings, or with probes held by hand"));
   app.add_flag("--soak", options.soak,
                "You can warm the pack through: insulation that fails only when hot is asked for, "
                "at the end");
-  app.add_option("--readings", options.readings,
-                 "Readings taken with any meter, or the record of an inspection");
+  takes_file(app.add_option("--readings", options.readings,
+                            "Readings taken with any meter, or the record of an inspection"));
   app.add_option("--code", options.codes, "Trouble codes that were set: P0871 ...")
       ->expected(1, 100);
   app.add_option("--celsius-u", options.celsius_u,
@@ -58,7 +60,7 @@ void add_options(CLI::App& app) {
                  "Then hold every circuit for so many seconds while you move the connector and the "
                  "harness, or warm the pack")
       ->check(CLI::Range(0.5, 600.0));
-  app.add_option("--record", options.record, "Write what was read to this JSON file");
+  takes_file(app.add_option("--record", options.record, "Write what was read to this JSON file"));
 }
 
 /// Readings, and why nothing good can be told from them; empty where it can.
@@ -68,7 +70,8 @@ struct Written {
 };
 
 // A bench that failed its own check says nothing of the pack, neither good nor bad.
-Written written_in(const profile::Profile& profile, const std::string& file) {
+Written written_in(const Options& options, const profile::Profile& profile) {
+  const std::string& file = options.readings;
   const std::string text = read_file(file, kLargestFile);
   if (text.find("\"pinproof/record/1\"") != std::string::npos) {
     const auto record = record::from_json(text, file);
@@ -84,7 +87,7 @@ Written written_in(const profile::Profile& profile, const std::string& file) {
   return {record::readings_from_json(text, file), ""};
 }
 
-session::DiagnosisAsked asked() {
+session::DiagnosisAsked asked_of(const Options& options) {
   return {options.codes, options.hold_s, options.thorough, options.soak};
 }
 
@@ -106,26 +109,26 @@ int finish(const Common& common, const session::DiagnosisDesk& desk, diagnosis::
   return 2;
 }
 
-std::optional<Estimate> entered_celsius() {
+std::optional<Estimate> entered_celsius(const Options& options) {
   if (!options.bench.celsius) return std::nullopt;
   return Estimate{*options.bench.celsius, options.celsius_u};
 }
 
-int from_readings(const Common& common, const profile::Profile& profile) {
+int from_readings(const Options& options, const Common& common, const profile::Profile& profile) {
   Written from_file;
-  if (!options.readings.empty()) from_file = written_in(profile, options.readings);
+  if (!options.readings.empty()) from_file = written_in(options, profile);
   const record::WrittenReadings& written = from_file.readings;
   // Somebody who drove nothing has a meter: no other question is asked.
   const bool source = std::any_of(written.readings.begin(), written.readings.end(),
                                   [](const auto& one) { return !one.drive.empty(); });
-  const auto entered = entered_celsius();
+  const auto entered = entered_celsius(options);
   session::DiagnosisDesk desk(profile,
                               session::celsius_or_room(entered ? entered : written.celsius),
                               {.lever = true,
                                .tie = false,
                                .soak = options.soak,
                                .source = source && options.harness.empty()},
-                              asked());
+                              asked_of(options));
   const auto observations = diagnosis::observe(desk.scene, written, options.readings);
   desk.unproven = from_file.doubt;
   desk.held = diagnosis::held_of(desk.scene, written, options.readings);
@@ -135,11 +138,11 @@ int from_readings(const Common& common, const profile::Profile& profile) {
   return finish(common, desk, search);
 }
 
-void write_record(const record::Record& record) {
-  if (!options.record.empty()) write_file(options.record, record::to_json(record) + "\n");
+void write_record(const std::string& path, const record::Record& record) {
+  if (!path.empty()) write_file(path, record::to_json(record) + "\n");
 }
 
-int on_bench(const Common& common, const profile::Profile& profile) {
+int on_bench(const Options& options, const Common& common, const profile::Profile& profile) {
   terminal::Progress progress;
   BenchOptions wanted = options.bench;
   wanted.person = options.soak;
@@ -155,7 +158,8 @@ int on_bench(const Common& common, const profile::Profile& profile) {
   if (opened.by_hand()) progress.silence();
   inspection::RunOptions run = opened.run_options(profile, {&progress});
   run.watchers = {&progress};
-  session::Diagnosing diagnosing(profile, opened, run, record, asked(), entered_celsius());
+  session::Diagnosing diagnosing(profile, opened, run, record, asked_of(options),
+                                 entered_celsius(options));
   try {
     diagnosing.run([](const session::DiagnosisDesk&, diagnosis::Search&) {},
                    [&](const std::string& circuit) {
@@ -165,26 +169,28 @@ int on_bench(const Common& common, const profile::Profile& profile) {
                    });
   } catch (const Error&) {
     progress.clear();
-    write_record(record);
+    write_record(options.record, record);
     if (!diagnosing.search().readings().empty())
       finish(common, diagnosing.desk(), diagnosing.search());
     throw;
   }
   progress.clear();
-  write_record(record);
+  write_record(options.record, record);
   return finish(common, diagnosing.desk(), diagnosing.search());
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
   if (!options.harness.empty())
     profile = profile::joined(profile, profile::load_harness(options.harness, profile));
   if (!options.bench.bench.empty() && !options.readings.empty())
     throw Error(Fault::usage, "--bench and --readings: one of them, please");
   return options.bench.bench.empty() && options.bench.replay_dialogue.empty()
-             ? from_readings(common, profile)
-             : on_bench(common, profile);
+             ? from_readings(options, common, profile)
+             : on_bench(options, common, profile);
 }
+
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
 
 }  // namespace
 
@@ -195,7 +201,6 @@ const Command kDiagnose{.name = "diagnose",
                         .example =
                             "pinproof diagnose --profile six-speed-20-pin --bench "
                             "bench.json --code P0871 P0988",
-                        .options = add_options,
-                        .run = run};
+                        .prepare = prepare};
 
 }  // namespace pinproof::app

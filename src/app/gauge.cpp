@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "app/command.h"
+#include "app/values.h"
 #include "metrology/uncertainty.h"
 #include "quantity/error.h"
 #include "quantity/file.h"
@@ -26,11 +27,11 @@ struct Options {
   std::string study, tolerance, uncertainty, unit, pool = "auto";
   std::string reference, bench, certificate, certificate_U, resolution;
   std::string html;
-} options;
+};
 
-CLI::Option* add_study(CLI::App& app) {
-  auto* study = app.add_option("--study", options.study,
-                               "CSV of a crossed study: columns part, operator, repeat, value");
+CLI::Option* add_study(CLI::App& app, Options& options) {
+  auto* study = takes_file(app.add_option(
+      "--study", options.study, "CSV of a crossed study: columns part, operator, repeat, value"));
   app.add_option("--tolerance", options.tolerance, "Width of the limits that parts are judged by")
       ->needs(study);
   app.add_option("--uncertainty", options.uncertainty,
@@ -45,10 +46,10 @@ CLI::Option* add_study(CLI::App& app) {
   return study;
 }
 
-CLI::Option* add_reference(CLI::App& app) {
-  auto* reference =
+CLI::Option* add_reference(CLI::App& app, Options& options) {
+  auto* reference = takes_file(
       app.add_option("--reference", options.reference,
-                     "CSV of \"pinproof bench --check --log\": chart of its reference resistor");
+                     "CSV of \"pinproof bench --check --log\": chart of its reference resistor"));
   app.add_option("--bench-name", options.bench, "Which bench, where the log holds several")
       ->needs(reference);
   auto* certificate = app.add_option("--certificate", options.certificate,
@@ -56,16 +57,18 @@ CLI::Option* add_reference(CLI::App& app) {
                           ->needs(reference);
   auto* U = app.add_option("--certificate-u", options.certificate_U,
                            "Expanded uncertainty (k = 2) of the certificate, ohm");
-  certificate->needs(U), U->needs(certificate);
+  certificate->needs(U);
+  U->needs(certificate);
   app.add_option("--resolution", options.resolution,
                  "One digit of the meter at the resistor, ohm: sigma is not taken for less")
       ->needs(reference);
   return reference;
 }
 
-void add_options(CLI::App& app) {
-  add_reference(app)->excludes(add_study(app));
-  app.add_option("--html", options.html, "Write the report with its drawings to this HTML file");
+void add_options(CLI::App& app, Options& options) {
+  add_reference(app, options)->excludes(add_study(app, options));
+  takes_file(app.add_option("--html", options.html,
+                            "Write the report with its drawings to this HTML file"));
 }
 
 // nullopt where the option was not given.
@@ -77,7 +80,7 @@ std::optional<double> positive(const std::string& text, const char* option) {
 }
 
 // "ohm" -> "Ω" and what that measures; another unit stands as it was typed.
-void name_unit(report::GaugeCase& one) {
+void name_unit(const std::string& typed, report::GaugeCase& one) {
   struct Name {
     Unit unit;
     const char* quantity;
@@ -87,8 +90,9 @@ void name_unit(report::GaugeCase& one) {
       Name{Unit::ampere, "Current"}, Name{Unit::henry, "Inductance"},
       Name{Unit::second, "Time"},    Name{Unit::celsius, "Temperature"},
       Name{Unit::pascal, "Pressure"}};
-  one.unit = options.unit, one.quantity = "Value";
-  const auto unit = unit_from_file_name(options.unit);
+  one.unit = typed;
+  one.quantity = "Value";
+  const auto unit = unit_from_file_name(typed);
   if (!unit) return;
   one.unit = symbol(*unit);
   for (const Name& name : kNames)
@@ -96,19 +100,19 @@ void name_unit(report::GaugeCase& one) {
 }
 
 // A meter too coarse to show its own scatter would be called perfect.
-void expect_scatter(const metrology::GaugeValues& values) {
+void expect_scatter(const metrology::GaugeValues& values, const std::string& file) {
   for (const auto& part : values)
     for (const auto& cell : part)
       if (std::any_of(cell.begin(), cell.end(), [&](double x) { return x != cell.front(); }))
         return;
-  throw Error(Fault::usage, options.study +
+  throw Error(Fault::usage, file +
                                 ": all repeats are equal: the meter does not resolve its own "
                                 "scatter; read with more digits");
 }
 
-report::GaugeCase study_case() {
+report::GaugeCase study_case(const Options& options) {
   auto table = tables::parse_gauge_csv(read_file(options.study, kMostBytes), options.study);
-  expect_scatter(table.values);
+  expect_scatter(table.values, options.study);
   report::GaugeCase one;
   one.pool = options.pool == "auto" ? -1 : options.pool == "always" ? 1 : 0;
   one.tolerance = positive(options.tolerance, "--tolerance");
@@ -120,15 +124,17 @@ report::GaugeCase study_case() {
                                   ": cannot be analysed: the values are too alike or too large for "
                                   "an analysis of variance");
   }
-  one.parts = table.parts.size(), one.operators = table.operators.size();
+  one.parts = table.parts.size();
+  one.operators = table.operators.size();
   one.repeats = table.repeats;
-  one.part_names = std::move(table.parts), one.operator_names = std::move(table.operators);
+  one.part_names = std::move(table.parts);
+  one.operator_names = std::move(table.operators);
   one.values = std::move(table.values);
-  name_unit(one);
+  name_unit(options.unit, one);
   return one;
 }
 
-metrology::ChartBasis basis_of(const report::ChartCase& one) {
+metrology::ChartBasis basis_of(const Options& options, const report::ChartCase& one) {
   const auto digit = positive(options.resolution, "--resolution");
   const double floor = digit ? metrology::resolution(*digit) : 0;
   const std::size_t count = one.readings.size();
@@ -146,22 +152,25 @@ metrology::ChartBasis basis_of(const report::ChartCase& one) {
   }
 }
 
-report::ChartCase chart_case() {
+report::ChartCase chart_case(const Options& options) {
   auto log = tables::parse_reference_log(read_file(options.reference, kMostBytes),
                                          options.reference, options.bench);
   report::ChartCase one;
-  one.bench = std::move(log.bench), one.check = std::move(log.check), one.at = std::move(log.at);
-  one.readings = std::move(log.readings), one.without_value = log.without_value;
+  one.bench = std::move(log.bench);
+  one.check = std::move(log.check);
+  one.at = std::move(log.at);
+  one.readings = std::move(log.readings);
+  one.without_value = log.without_value;
   if (const auto value = positive(options.certificate, "--certificate"))
     one.certificate =
         metrology::Certificate{*value, *positive(options.certificate_U, "--certificate-u")};
-  one.basis = basis_of(one);
+  one.basis = basis_of(options, one);
   one.points = metrology::control_points(one.readings, one.basis, one.certificate);
   return one;
 }
 
-int run_study(bool json) {
-  const report::GaugeCase one = study_case();
+int run_study(const Options& options, bool json) {
+  const report::GaugeCase one = study_case(options);
   if (!options.html.empty()) write_file(options.html, report::gauge_html(one));
   std::fputs((json ? report::gauge_json(one) : report::gauge_text(one)).c_str(), stdout);
   switch (report::fit_of(one)) {
@@ -175,8 +184,8 @@ int run_study(bool json) {
   return 1;
 }
 
-int run_chart(bool json) {
-  const report::ChartCase one = chart_case();
+int run_chart(const Options& options, bool json) {
+  const report::ChartCase one = chart_case(options);
   if (!options.html.empty()) write_file(options.html, report::chart_html(one));
   std::fputs((json ? report::chart_json(one) : report::chart_text(one)).c_str(), stdout);
   switch (report::state_of(one)) {
@@ -190,11 +199,13 @@ int run_chart(bool json) {
   return 1;
 }
 
-int run(const Common& common) {
-  if (!options.study.empty()) return run_study(common.json);
-  if (!options.reference.empty()) return run_chart(common.json);
+int run(const Options& options, const Common& common) {
+  if (!options.study.empty()) return run_study(options, common.json);
+  if (!options.reference.empty()) return run_chart(options, common.json);
   throw Error(Fault::usage, "--study FILE.csv or --reference FILE.csv is wanted");
 }
+
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
 
 }  // namespace
 
@@ -206,7 +217,6 @@ const Command kGauge{.name = "gauge",
                          "pinproof gauge --study study.csv --unit ohm --tolerance 2.5\n"
                          "  pinproof gauge --reference daily.csv --certificate 100.003 "
                          "--certificate-u 0.002",
-                     .options = add_options,
-                     .run = run};
+                     .prepare = prepare};
 
 }  // namespace pinproof::app

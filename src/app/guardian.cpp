@@ -8,16 +8,16 @@
 namespace pinproof::app {
 namespace {
 
-void add_options(CLI::App& app) { app.group(""); }  // not in the list of commands
-
-int run(const Common&) { return link::run_guardian(0); }
+Run prepare(CLI::App& app) {
+  app.group("");  // not in the list of commands
+  return [](const Common&) { return link::run_guardian(0); };
+}
 
 }  // namespace
 
 const Command kGuardian{.name = "guardian",
                         .description = "Owns a supply's link; started by pinproof itself",
                         .example = "pinproof inspect --profile six-speed-20-pin --bench bench.json",
-                        .options = add_options,
-                        .run = run};
+                        .prepare = prepare};
 
 }  // namespace pinproof::app

@@ -6,6 +6,7 @@
 #include "app/ledgers.h"
 #include "app/open_bench.h"
 #include "app/pdf.h"
+#include "app/values.h"
 #include "hand/terminal.h"
 #include "inspection/judge/judge.h"
 #include "profile/load.h"
@@ -26,19 +27,20 @@ struct Options {
   LedgerOptions ledger;
   bool only_static = false, resume = false, anew = false;
   bool verbose = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
-  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+void add_options(CLI::App& app, Options& options) {
+  takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
+      ->required();
   options.bench.add(app, true);
   app.add_option("--serial", options.serial, "Serial number of the pack");
   app.add_option("--lot", options.lot, "Lot or delivery");
   app.add_option("--note", options.note, "A note for the record");
-  app.add_option("--html", options.html, "Write the report to this HTML file");
-  app.add_option("--pdf", options.pdf,
-                 "Print the report to this PDF file, by an installed Chromium");
-  app.add_option("--csv", options.csv, "Write the readings to this CSV file");
-  app.add_option("--record", options.record, "Write the record to this JSON file");
+  takes_file(app.add_option("--html", options.html, "Write the report to this HTML file"));
+  takes_file(app.add_option("--pdf", options.pdf,
+                            "Print the report to this PDF file, by an installed Chromium"));
+  takes_file(app.add_option("--csv", options.csv, "Write the readings to this CSV file"));
+  takes_file(app.add_option("--record", options.record, "Write the record to this JSON file"));
   options.ledger.add(app);
   app.add_flag("--resume", options.resume,
                "Go on with an inspection of this --serial that was cut off");
@@ -55,7 +57,7 @@ void check_writable(const std::string& path) {
   std::remove((path + ".try").c_str());
 }
 
-void write_reports(const report::Input& input) {
+void write_reports(const Options& options, const report::Input& input) {
   if (!options.record.empty()) write_file(options.record, record::to_json(*input.record) + "\n");
   if (!options.html.empty()) write_file(options.html, report::render("html", input));
   if (!options.pdf.empty()) write_pdf(report::render("html", input), options.pdf);
@@ -63,7 +65,7 @@ void write_reports(const report::Input& input) {
 }
 
 // The answers of another day, and perhaps of another pack, must not pass as an inspection of now.
-void keep_out_of_ledgers(session::Inspection& wanted) {
+void keep_out_of_ledgers(const Options& options, session::Inspection& wanted) {
   const std::string& dialogue = options.bench.replay_dialogue;
   const std::string& ledger = options.ledger.where;
   if (!ledger.empty() && ledger != "none")
@@ -74,22 +76,23 @@ void keep_out_of_ledgers(session::Inspection& wanted) {
   std::fprintf(stderr, "%s: a replay is not kept in any ledger.\n", dialogue.c_str());
 }
 
-session::Inspection wanted() {
+session::Inspection wanted_by(const Options& options) {
   session::Inspection out;
   out.profile_file = find_profile(options.profile);
-  out.serial = clean_text(options.serial), out.lot = clean_text(options.lot);
+  out.serial = clean_text(options.serial);
+  out.lot = clean_text(options.lot);
   out.note = clean_text(options.note);
   if (options.bench.replay_dialogue.empty())
     out.ledger = options.ledger.place();
   else
-    keep_out_of_ledgers(out);
+    keep_out_of_ledgers(options, out);
   out.only_static = options.only_static;
   using CutOff = session::Inspection::CutOff;
   out.cut_off = options.resume ? CutOff::go_on : options.anew ? CutOff::begin_anew : CutOff::refuse;
   return out;
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
   for (const std::string& path : {options.record, options.html, options.pdf, options.csv})
     check_writable(path);
@@ -97,13 +100,13 @@ int run(const Common& common) {
   terminal::Progress progress;
   BenchOptions bench = options.bench;
   bench.console = progress.console(hand::open_terminal);
-  session::Inspecting inspecting(wanted(), std::move(profile), opener(bench));
+  session::Inspecting inspecting(wanted_by(options), std::move(profile), opener(bench));
   if (inspecting.bench().by_hand()) progress.silence();
   const auto done = inspecting.run({&progress}, {&progress});
   progress.clear();
   const report::Input input{&inspecting.profile(), &inspecting.record(), &done.judgement,
                             options.verbose};
-  write_reports(input);
+  write_reports(options, input);
   std::fputs(report::render(common.json ? "json" : "text", input).c_str(), stdout);
   if (!common.json && inspecting.keeps()) std::printf("Record: %s\n", inspecting.id().c_str());
   if (!common.json && !options.html.empty()) std::printf("Report: %s\n", options.html.c_str());
@@ -111,6 +114,8 @@ int run(const Common& common) {
   if (done.stopped) std::rethrow_exception(done.stopped);
   return inspection::exit_code(done.judgement, inspecting.record());
 }
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
+
 }  // namespace
 
 const Command kInspect{.name = "inspect",
@@ -118,7 +123,6 @@ const Command kInspect{.name = "inspect",
                        .example =
                            "pinproof inspect --profile six-speed-20-pin --bench bench.json "
                            "--serial A17 --html A17.html",
-                       .options = add_options,
-                       .run = run};
+                       .prepare = prepare};
 
 }  // namespace pinproof::app

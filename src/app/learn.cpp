@@ -9,6 +9,7 @@
 
 #include "app/command.h"
 #include "app/ledgers.h"
+#include "app/values.h"
 #include "lot/repeatability.h"
 #include "metrology/lot_statistics.h"
 #include "metrology/tolerance.h"
@@ -16,6 +17,7 @@
 #include "profile/load.h"
 #include "quantity/error.h"
 #include "quantity/file.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 #include "report/learned.h"
 #include "session/learn_packs.h"
@@ -40,10 +42,11 @@ struct Options {
   session::NamedGood good;
   double coverage = 0.99, confidence = 0.95;
   bool few_lots = false, widen = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
-  app.add_option("--profile", options.profile, "Profile whose packs are looked at")->required();
+void add_options(CLI::App& app, Options& options) {
+  takes_profile(app.add_option("--profile", options.profile, "Profile whose packs are looked at"))
+      ->required();
   options.ledger.add(app);
   app.add_option("--good-lot", options.good.lots,
                  "All packs of this lot are known to be good; may be repeated");
@@ -62,13 +65,15 @@ void add_options(CLI::App& app) {
       ->capture_default_str();
   app.add_flag("--allow-few-lots", options.few_lots, "Learn from one lot, and be told the risk");
   app.add_flag("--widen", options.widen, "Write limits that are wider than the present ones too");
-  app.add_option("--out", options.out, "Write a profile with the learned limits to this file");
-  app.add_option("--html", options.html, "Write the report to this HTML file");
+  takes_file(
+      app.add_option("--out", options.out, "Write a profile with the learned limits to this file"));
+  takes_file(app.add_option("--html", options.html, "Write the report to this HTML file"));
 }
 
-metrology::Learning asked() {
+metrology::Learning asked_of(const Options& options) {
   metrology::Learning how;
-  how.coverage = options.coverage, how.confidence = options.confidence;
+  how.coverage = options.coverage;
+  how.confidence = options.confidence;
   how.allow_few_lots = options.few_lots;
   how.method = options.method == "robust"          ? LimitMethod::robust
                : options.method == "nonparametric" ? LimitMethod::nonparametric
@@ -104,7 +109,7 @@ bool reaches_beyond(const Interval& limits, const Interval& present) {
 }
 
 /// Why limits that were learned do not go into the profile, or `learned`.
-std::pair<Fate, std::string> fate_of(const LearnedFigure& f) {
+std::pair<Fate, std::string> fate_of(const LearnedFigure& f, bool widen) {
   if (!(f.limits->low <= f.limits->high))
     return {Fate::unusable, "Not written: the wires that the check allows for take all of it."};
   if (!(f.guard_share < 1))
@@ -113,7 +118,7 @@ std::pair<Fate, std::string> fate_of(const LearnedFigure& f) {
             "proven to be inside."};
   if (!f.present && f.without_value > 0)
     return {Fate::gaps, "Not written: good packs without this number would be held from now on."};
-  if (f.present && reaches_beyond(*f.limits, *f.present) && !options.widen)
+  if (f.present && reaches_beyond(*f.limits, *f.present) && !widen)
     return {Fate::wider, "Wider than the present limit: not written without --widen."};
   return {Fate::learned, ""};
 }
@@ -132,10 +137,15 @@ std::string evidence_of(std::vector<std::string> lines) {
 }
 
 LearnedFigure learn_one(const session::Gathered& g, metrology::Learning how, const Source& source,
-                        const lot::Repeatabilities& repeat) {
+                        const lot::Repeatabilities& repeat, bool widen) {
   LearnedFigure f;
-  f.pointer = g.place.pointer, f.title = g.title, f.unit = g.unit, f.present = g.place.present;
-  f.lots = g.lots, f.without_value = g.without_value, f.wires_max_ohm = g.wires_max_ohm;
+  f.pointer = g.place.pointer;
+  f.title = g.title;
+  f.unit = g.unit;
+  f.present = g.place.present;
+  f.lots = g.lots;
+  f.without_value = g.without_value;
+  f.wires_max_ohm = g.wires_max_ohm;
   if (!g.evidence.empty()) f.evidence = evidence_of(g.evidence);
   const auto known = repeat.find({g.id.check, g.id.subject});
   std::vector<double> values;
@@ -148,9 +158,9 @@ LearnedFigure learn_one(const session::Gathered& g, metrology::Learning how, con
   if (!f.learned.limits) return f;
   const Interval& read = *f.learned.limits;
   f.limits = profile::rounded({read.low, read.high - g.wires_max_ohm});
-  const double U = 2 * metrology::quantile_of(g.u, 0.5);
+  const double U = 2 * quantile_of(g.u, 0.5);
   f.guard_share = 2 * source.profile.guard_factor * U / read.width();
-  std::tie(f.fate, f.why) = fate_of(f);
+  std::tie(f.fate, f.why) = fate_of(f, widen);
   return f;
 }
 
@@ -170,16 +180,22 @@ void refuse_unloadable(const Source& source, LearnedCase& one) {
     try {
       with_learned(source, one, {f});
     } catch (const Error& e) {
-      f.fate = Fate::unusable, f.why = std::string("Not written: ") + e.what();
+      f.fate = Fate::unusable;
+      f.why = std::string("Not written: ") + e.what();
     }
   }
 }
 
-LearnedCase study(const record::Ledger& ledger, const Source& source, const session::Packs& packs) {
+LearnedCase study(const Options& options, const record::Ledger& ledger, const Source& source,
+                  const session::Packs& packs) {
   LearnedCase one;
-  one.profile = source.profile.name, one.old_hash = source.profile.hash;
-  one.ledger = ledger.name(), one.date = record::utc_text().substr(0, 10), one.how = asked();
-  one.packs = packs.good.size(), one.rejected = packs.rejected;
+  one.profile = source.profile.name;
+  one.old_hash = source.profile.hash;
+  one.ledger = ledger.name();
+  one.date = record::utc_text().substr(0, 10);
+  one.how = asked_of(options);
+  one.packs = packs.good.size();
+  one.rejected = packs.rejected;
   one.left_out.assign(packs.left_out.begin(), packs.left_out.end());
   std::map<std::string, std::size_t> lots;
   for (const Attempt& attempt : packs.good)
@@ -198,20 +214,20 @@ LearnedCase study(const record::Ledger& ledger, const Source& source, const sess
   for (const Attempt& attempt : packs.good) ids.push_back(attempt.id);
   const auto repeat = lot::repeatabilities(ledger, ids);
   for (const session::Gathered& g : all)
-    one.figures.push_back(learn_one(g, one.how, source, repeat));
+    one.figures.push_back(learn_one(g, one.how, source, repeat, options.widen));
   refuse_unloadable(source, one);
   return one;
 }
 
-void write_profile(const Source& source, LearnedCase& one) {
-  one.out = options.out;
+void write_profile(const std::string& out, const Source& source, LearnedCase& one) {
+  one.out = out;
   if (one.out.empty() || one.learned() == 0) return;
   const std::string json = with_learned(source, one, one.figures);
   write_file(one.out, json);
   one.new_hash = sha256_hex(json);
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   if (options.good.none())
     throw Error(Fault::usage,
                 "which packs are known to be good? Name them by --good-lot LOT, --good-serial S "
@@ -222,12 +238,14 @@ int run(const Common& common) {
   const auto ledger = open_to_read(options.ledger);
   session::Packs packs(*ledger, source.profile.name);
   packs.add(options.good);
-  LearnedCase one = study(*ledger, source, packs);
-  write_profile(source, one);
+  LearnedCase one = study(options, *ledger, source, packs);
+  write_profile(options.out, source, one);
   if (!options.html.empty()) write_file(options.html, report::learned_html(one));
   std::fputs((common.json ? report::learned_json(one) : report::learned_text(one)).c_str(), stdout);
   return one.learned() > 0 ? 0 : 2;
 }
+
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
 
 }  // namespace
 
@@ -237,7 +255,6 @@ const Command kLearn{
     .example =
         "pinproof learn --profile six-speed-20-pin --good-lot 2026-W40 "
         "--good-lot 2026-W44 --out learned.json",
-    .options = add_options,
-    .run = run};
+    .prepare = prepare};
 
 }  // namespace pinproof::app

@@ -3,6 +3,7 @@
 #include <CLI/CLI.hpp>
 #include <cstdlib>
 
+#include "app/values.h"
 #include "quantity/error.h"
 #include "record/store.h"
 
@@ -17,9 +18,10 @@ std::string environment(const char* name) {
 }  // namespace
 
 void LedgerOptions::add(CLI::App& app) {
-  app.add_option("--ledger", where,
-                 "Where records are kept: a file, postgresql://..., or \"none\" (default: "
-                 "PINPROOF_LEDGER, else a file of your own)");
+  takes_file(
+      app.add_option("--ledger", where,
+                     "Where records are kept: a file, postgresql://..., or \"none\" (default: "
+                     "PINPROOF_LEDGER, else a file of your own)"));
 }
 
 std::string LedgerOptions::place() const {

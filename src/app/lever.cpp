@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/open_bench.h"
+#include "app/values.h"
 #include "inspection/judge/judge.h"
 #include "profile/harness.h"
 #include "profile/load.h"
@@ -25,15 +26,16 @@ struct Options {
   BenchOptions bench;
   double rest_s = 6;
   bool free = false, both_ways = false, gears = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
-  app.add_option("--profile", options.profile, "Profile file or installed name")->required();
+void add_options(CLI::App& app, Options& options) {
+  takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
+      ->required();
   options.bench.add(app, false);
-  app.add_option("--observed", options.observed,
-                 "Codes that were read, readings with a lever position, or a record");
-  app.add_option("--harness", options.harness,
-                 "Harness file: read from the controller's end, plugged into the pack");
+  takes_file(app.add_option("--observed", options.observed,
+                            "Codes that were read, readings with a lever position, or a record"));
+  takes_file(app.add_option("--harness", options.harness,
+                            "Harness file: read from the controller's end, plugged into the pack"));
   app.add_flag("--free", options.free,
                "You move the lever as you like, from the first position to the last and back");
   app.add_option("--rest", options.rest_s, "With --free: it ends after so many seconds of rest")
@@ -43,7 +45,7 @@ void add_options(CLI::App& app) {
                "By hand too: from the first position to the last and back (relays always do)");
   app.add_flag("--gears", options.gears,
                "Then the gear table: in each gear its coils, air at its elements, all switches");
-  app.add_option("--record", options.record, "Write what was read to this JSON file");
+  takes_file(app.add_option("--record", options.record, "Write what was read to this JSON file"));
 }
 
 int finish(const Common& common, const profile::Profile& profile,
@@ -59,22 +61,22 @@ int finish(const Common& common, const profile::Profile& profile,
   return worse == Verdict::reject ? 1 : worse == Verdict::hold ? 2 : 0;
 }
 
-lever::Seen from_file(const profile::Profile& profile, const lever::Code& code,
-                      const std::vector<lever::Tap>& taps, std::string& doubt) {
-  const std::string text = read_file(options.observed, kLargestFile);
+lever::Seen from_file(const std::string& file, const profile::Profile& profile,
+                      const lever::Code& code, const std::vector<lever::Tap>& taps,
+                      std::string& doubt) {
+  const std::string text = read_file(file, kLargestFile);
   if (text.find("\"pinproof/record/1\"") != std::string::npos) {
-    const auto record = record::from_json(text, options.observed);
+    const auto record = record::from_json(text, file);
     doubt = inspection::doubt_about(inspection::judge(profile, record), record);
-    return lever::observe(profile, code, taps, record::readings_of(record), options.observed);
+    return lever::observe(profile, code, taps, record::readings_of(record), file);
   }
   if (text.find("\"pinproof/readings/1\"") != std::string::npos)
-    return lever::observe(profile, code, taps, record::readings_from_json(text, options.observed),
-                          options.observed);
-  return lever::observe(code, text, options.observed);
+    return lever::observe(profile, code, taps, record::readings_from_json(text, file), file);
+  return lever::observe(code, text, file);
 }
 
-session::LeverTested on_bench(const profile::Profile& profile, lever::Code code,
-                              std::vector<lever::Tap> taps) {
+session::LeverTested on_bench(const Options& options, const profile::Profile& profile,
+                              lever::Code code, std::vector<lever::Tap> taps) {
   BenchOptions wanted = options.bench;
   wanted.hands = options.gears;  // a lever that is moved by hand is recognised without keys
   OpenBench opened(wanted, &profile);
@@ -90,7 +92,7 @@ session::LeverTested on_bench(const profile::Profile& profile, lever::Code code,
   return out;
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
   lever::Code code = lever::code_of(profile);
   std::vector<lever::Tap> taps = lever::taps_of(profile, code);
@@ -105,15 +107,18 @@ int run(const Common& common) {
     throw Error(Fault::usage, "--record: a free walk has no positions to keep readings by");
   if (!options.observed.empty()) {
     std::string doubt;
-    auto seen = from_file(profile, code, taps, doubt);
+    auto seen = from_file(options.observed, profile, code, taps, doubt);
     auto study = lever::study_of(profile, std::move(code), std::move(taps), std::move(seen));
-    if (!doubt.empty())
-      study.verdict = inspection::worse(study.verdict, inspection::Verdict::hold),
+    if (!doubt.empty()) {
+      study.verdict = inspection::worse(study.verdict, inspection::Verdict::hold);
       study.why = doubt + study.why;
+    }
     return finish(common, profile, {std::move(study), std::nullopt});
   }
-  return finish(common, profile, on_bench(profile, std::move(code), std::move(taps)));
+  return finish(common, profile, on_bench(options, profile, std::move(code), std::move(taps)));
 }
+
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
 
 }  // namespace
 
@@ -122,7 +127,6 @@ const Command kLever{.name = "lever",
                          "Prove the lever's range code in every position, and say whether an "
                          "engine could start in gear",
                      .example = "pinproof lever --profile six-speed-20-pin --bench bench.json",
-                     .options = add_options,
-                     .run = run};
+                     .prepare = prepare};
 
 }  // namespace pinproof::app

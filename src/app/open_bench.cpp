@@ -7,6 +7,7 @@
 
 #include "app/command.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "bench/journal_ports.h"
 #include "hand/actuator.h"
 #include "hand/requests.h"
@@ -126,16 +127,17 @@ std::unique_ptr<bench::Console> console_of(const BenchOptions& options) {
 }  // namespace
 
 void BenchOptions::add(CLI::App& app, bool required) {
-  auto* file = app.add_option("--bench", bench, "Bench file");
+  auto* file = takes_file(app.add_option("--bench", bench, "Bench file"));
   if (required) file->required();
-  app.add_option("--dialects", dialects, "Folder of dialect files, instead of the installed one");
+  takes_folder(app.add_option("--dialects", dialects,
+                              "Folder of dialect files, instead of the installed one"));
   app.add_option("--celsius", celsius,
                  "Temperature beside the pack, where the bench has no thermometer")
       ->check(CLI::Range(-40.0, 150.0));
-  app.add_option("--record-dialogue", record_dialogue,
-                 "Write every exchange with the instruments to this file");
-  app.add_option("--replay-dialogue", replay_dialogue,
-                 "Take the instruments' answers from such a file; nothing is connected")
+  takes_file(app.add_option("--record-dialogue", record_dialogue,
+                            "Write every exchange with the instruments to this file"));
+  takes_file(app.add_option("--replay-dialogue", replay_dialogue,
+                            "Take the instruments' answers from such a file; nothing is connected"))
       ->excludes("--record-dialogue");
 }
 

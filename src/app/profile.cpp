@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/pdf.h"
+#include "app/values.h"
 #include "lever/lint_code.h"
 #include "profile/lint.h"
 #include "profile/load.h"
@@ -18,23 +19,26 @@ namespace {
 struct Options {
   std::string profile, card;
   bool lint = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
-  app.add_option("profile", options.profile, "Profile file, or the name of an installed one")
+void add_options(CLI::App& app, Options& options) {
+  takes_profile(
+      app.add_option("profile", options.profile, "Profile file, or the name of an installed one"))
       ->required();
-  app.add_option("--card", options.card,
-                 "Write a sheet for the wall beside the bench: an HTML file, or PDF by its name");
+  takes_file(app.add_option(
+      "--card", options.card,
+      "Write a sheet for the wall beside the bench: an HTML file, or PDF by its name"));
   app.add_flag("--lint", options.lint, "Also look for what a loadable profile may still get wrong");
 }
 
-void print_json(const profile::Profile& profile, const std::vector<profile::Remark>& remarks) {
+void print_json(const profile::Profile& profile, const std::vector<profile::Remark>& remarks,
+                bool linted) {
   nlohmann::ordered_json out;
   out["name"] = profile.name;
   out["hash"] = profile.hash;
   out["pins"] = profile.connector.pins.size();
   out["parts"] = profile.parts.size();
-  if (options.lint) {
+  if (linted) {
     out["remarks"] = nlohmann::ordered_json::array();
     for (const auto& r : remarks)
       out["remarks"].push_back(
@@ -45,7 +49,8 @@ void print_json(const profile::Profile& profile, const std::vector<profile::Rema
   std::printf("%s\n", out.dump(2).c_str());
 }
 
-void print_text(const profile::Profile& profile, const std::vector<profile::Remark>& remarks) {
+void print_text(const profile::Profile& profile, const std::vector<profile::Remark>& remarks,
+                bool linted) {
   std::printf("%s\n", profile.name.c_str());
   for (const auto& pin : profile.connector.pins)
     std::printf("  %-3s %-32s %s\n", pin.number.c_str(), pin.signal.c_str(), pin.colour.c_str());
@@ -55,7 +60,7 @@ void print_text(const profile::Profile& profile, const std::vector<profile::Rema
   for (const auto& r : remarks)
     std::printf("%s: %s: %s\n", r.weight == profile::Remark::Weight::error ? "error" : "warning",
                 r.pointer.c_str(), r.text.c_str());
-  if (options.lint && remarks.empty()) std::printf("lint: nothing found\n");
+  if (linted && remarks.empty()) std::printf("lint: nothing found\n");
 }
 
 std::vector<profile::Remark> all_remarks(const profile::Profile& profile) {
@@ -68,32 +73,33 @@ std::vector<profile::Remark> all_remarks(const profile::Profile& profile) {
   return out;
 }
 
-void write_card(const profile::Profile& profile) {
+void write_card(const std::string& path, const profile::Profile& profile) {
   const std::string html = report::bench_card_html(profile);
-  if (is_pdf(options.card))
-    write_pdf(html, options.card);
+  if (is_pdf(path))
+    write_pdf(html, path);
   else
-    write_file(options.card, html);
+    write_file(path, html);
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
   const auto remarks = options.lint ? all_remarks(profile) : std::vector<profile::Remark>{};
-  if (!options.card.empty()) write_card(profile);
+  if (!options.card.empty()) write_card(options.card, profile);
   if (common.json)
-    print_json(profile, remarks);
+    print_json(profile, remarks, options.lint);
   else
-    print_text(profile, remarks);
+    print_text(profile, remarks, options.lint);
   const bool bad = !remarks.empty() && remarks.front().weight == profile::Remark::Weight::error;
   return bad ? 3 : 0;
 }
+
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
 
 }  // namespace
 
 const Command kProfile{.name = "profile",
                        .description = "Show a profile and check it",
                        .example = "pinproof profile six-speed-20-pin --lint --card wall.pdf",
-                       .options = add_options,
-                       .run = run};
+                       .prepare = prepare};
 
 }  // namespace pinproof::app

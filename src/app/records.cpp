@@ -17,21 +17,24 @@ constexpr std::array kDeeds{
     &kFindRecords, &kShowRecord, &kCompareRecords, &kExportRecords, &kImportRecords, &kRejudge,
     &kOverride,    &kLabel,      &kVerify,         &kBackUp,        &kSend};
 
-RecordsOptions options;
-const Deed* chosen = nullptr;
+struct Asked {
+  RecordsOptions options;
+  const Deed* deed = nullptr;
+};
 
-void add_options(CLI::App& app) {
-  options.ledger.add(app);
+Run prepare(CLI::App& app) {
+  const auto asked = std::make_shared<Asked>();
+  asked->options.ledger.add(app);
   app.require_subcommand(1);
   for (const Deed* deed : kDeeds) {
     CLI::App* sub = app.add_subcommand(std::string(deed->name), std::string(deed->description));
+    sub->footer(example_text(deed->example));
     sub->fallthrough();  // --ledger and --json may stand behind
-    deed->options(*sub, options);
-    sub->callback([deed] { chosen = deed; });
+    deed->options(*sub, asked->options);
+    sub->callback([deed, asked] { asked->deed = deed; });
   }
+  return [asked](const Common& common) { return asked->deed->run(asked->options, common); };
 }
-
-int run(const Common& common) { return chosen->run(options, common); }
 
 }  // namespace
 
@@ -66,7 +69,6 @@ const Command kRecords{
     .example =
         "pinproof records find --lot 2026-W48 --verdict reject\n"
         "  pinproof records show 01M8BXY2AD --html A17.html",
-    .options = add_options,
-    .run = run};
+    .prepare = prepare};
 
 }  // namespace pinproof::app

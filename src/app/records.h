@@ -28,6 +28,7 @@ struct RecordsOptions {
 
 struct Deed {
   std::string_view name, description;
+  std::string_view example;  ///< shown under --help and in the manual
   void (*options)(CLI::App& app, RecordsOptions& options);
   int (*run)(const RecordsOptions& options, const Common& common);
 };

@@ -6,6 +6,7 @@
 
 #include "app/command.h"
 #include "app/records.h"
+#include "app/values.h"
 #include "inspection/judge/judge.h"
 #include "inspection/judge/judged.h"
 #include "profile/load.h"
@@ -13,6 +14,7 @@
 #include "quantity/file.h"
 #include "quantity/lines.h"
 #include "quantity/text.h"
+#include "quantity/version.h"
 #include "report/label.h"
 #include "report/records.h"
 #include "terminal/bar.h"
@@ -26,7 +28,7 @@ constexpr std::size_t kLargestProfile = std::size_t{16} << 20;
 void rejudge_options(CLI::App& app, RecordsOptions& o) {
   add_search(app, o);
   app.add_option("--id", o.search.id, "Only this record");
-  app.add_option("--profile", o.profile, "Profile with the new limits")->required();
+  takes_profile(app.add_option("--profile", o.profile, "Profile with the new limits"))->required();
 }
 
 int rejudge(const RecordsOptions& o, const Common& common) {
@@ -43,8 +45,8 @@ int rejudge(const RecordsOptions& o, const Common& common) {
     bar->at(looked_at++);
     if (!attempt.closed || attempt.profile_name != profile.name) continue;
     const auto record = ledger->load(attempt.id);
-    const auto now = inspection::judged_of(inspection::judge(profile, record), profile.hash,
-                                           "pinproof " PINPROOF_VERSION);
+    const auto now =
+        inspection::judged_of(inspection::judge(profile, record), profile.hash, version_text());
     ledger->keep_profile(profile.name, json);
     ledger->judge_again(attempt.id, now);
     ++judged;
@@ -132,8 +134,8 @@ report::LabelSize size_of(const std::string& text) {
 void label_options(CLI::App& app, RecordsOptions& o) {
   app.add_option("record", o.names, "Its id, or the beginning of it")->required()->expected(1);
   app.add_option("--size", o.size, "Width and height in mm")->capture_default_str();
-  app.add_option("--svg", o.svg, "Write the label to this SVG file");
-  app.add_option("--pdf", o.pdf, "Write the label to this PDF file");
+  takes_file(app.add_option("--svg", o.svg, "Write the label to this SVG file"));
+  takes_file(app.add_option("--pdf", o.pdf, "Write the label to this PDF file"));
 }
 
 int label(const RecordsOptions& o, const Common&) {
@@ -158,7 +160,10 @@ inspection::Verdict verdict_named(const std::string& name) {
 report::LabelCase label_case(const record::Attempt& a) {
   if (!a.closed) throw Error(Fault::usage, "record " + a.id + " is not finished: no label for it");
   report::LabelCase one;
-  one.id = a.id, one.serial = a.serial, one.lot = a.lot, one.profile = a.profile_name;
+  one.id = a.id;
+  one.serial = a.serial;
+  one.lot = a.lot;
+  one.profile = a.profile_name;
   one.verdict = verdict_named(a.verdict);
   if (a.level == "full") one.level = inspection::Level::full;
   one.date = a.started_at.substr(0, 10);
@@ -170,12 +175,17 @@ report::LabelCase label_case(const record::Attempt& a) {
 }
 
 const Deed kRejudge{"rejudge", "Judge stored readings again under a profile with other limits",
+                    "pinproof records rejudge --profile six-speed-20-pin --lot 2026-W48",
                     rejudge_options, rejudge};
 const Deed kOverride{"override", "Decide otherwise, with name and reason; the verdict stays",
+                     "pinproof records override 01M8BXY2AD --verdict hold --by \"bench 2\" --why "
+                     "\"connector cracked\"",
                      override_options, override_verdict};
-const Deed kVerify{"verify", "Prove that nothing in the ledger was changed", verify_options,
+const Deed kVerify{"verify", "Prove that nothing in the ledger was changed",
+                   "pinproof records verify --ledger /media/backup/ledger.sqlite", verify_options,
                    verify};
-const Deed kLabel{"label", "A label with the verdict and a QR code of the record", label_options,
-                  label};
+const Deed kLabel{"label", "A label with the verdict and a QR code of the record",
+                  "pinproof records label 01M8BXY2AD --size 62x29 --pdf A17-label.pdf",
+                  label_options, label};
 
 }  // namespace pinproof::app

@@ -4,6 +4,7 @@
 
 #include "app/command.h"
 #include "app/records.h"
+#include "app/values.h"
 #include "inspection/judge/judge.h"
 #include "inspection/judge/judged.h"
 #include "quantity/file.h"
@@ -27,9 +28,10 @@ int find(const RecordsOptions& o, const Common& common) {
 
 void show_options(CLI::App& app, RecordsOptions& o) {
   app.add_option("record", o.names, "Its id, or the beginning of it")->required()->expected(1);
-  app.add_option("--profile", o.profile, "Judge by this profile instead, for this look only");
-  app.add_option("--html", o.html, "Write the report to this HTML file");
-  app.add_option("--csv", o.csv, "Write the readings to this CSV file");
+  takes_profile(
+      app.add_option("--profile", o.profile, "Judge by this profile instead, for this look only"));
+  takes_file(app.add_option("--html", o.html, "Write the report to this HTML file"));
+  takes_file(app.add_option("--csv", o.csv, "Write the readings to this CSV file"));
   app.add_flag("--verbose", o.verbose, "Print every check, not only those that need a look");
 }
 
@@ -51,7 +53,7 @@ int show(const RecordsOptions& o, const Common& common) {
 
 void compare_options(CLI::App& app, RecordsOptions& o) {
   app.add_option("records", o.names, "Two ids: before and after")->required()->expected(2);
-  app.add_option("--profile", o.profile, "Judge both by this profile");
+  takes_profile(app.add_option("--profile", o.profile, "Judge both by this profile"));
   app.add_flag("--all", o.all, "What did not change too");
 }
 
@@ -71,10 +73,12 @@ int compare(const RecordsOptions& o, const Common& common) {
 }  // namespace
 
 const Deed kFindRecords{"find", "List records: by serial, lot, date, verdict, finding",
-                        find_options, find};
+                        "pinproof records find --lot 2026-W48 --verdict reject", find_options,
+                        find};
 const Deed kShowRecord{"show", "The whole report of one record, and what became of it",
-                       show_options, show};
+                       "pinproof records show 01M8BXY2AD --html A17.html", show_options, show};
 const Deed kCompareRecords{"compare", "Two records side by side: before and after a cleaning",
-                           compare_options, compare};
+                           "pinproof records compare 01M8BXY2AD 01M8C04QZJ --all", compare_options,
+                           compare};
 
 }  // namespace pinproof::app

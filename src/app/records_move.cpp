@@ -7,6 +7,7 @@
 #include "app/command.h"
 #include "app/records.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "inspection/judge/judge.h"
 #include "inspection/judge/judged.h"
 #include "profile/load.h"
@@ -49,8 +50,8 @@ class Output {
 
 void export_options(CLI::App& app, RecordsOptions& o) {
   add_search(app, o);
-  app.add_option("--csv", o.csv, "One row a reading, to this file");
-  app.add_option("--lines", o.json_lines, "One record a line as JSON, to this file");
+  takes_file(app.add_option("--csv", o.csv, "One row a reading, to this file"));
+  takes_file(app.add_option("--lines", o.json_lines, "One record a line as JSON, to this file"));
 }
 
 void write_records(const record::Ledger& ledger, const std::vector<record::Attempt>& found,
@@ -69,7 +70,10 @@ int export_records(const RecordsOptions& o, const Common&) {
     throw Error(Fault::usage, "say --csv FILE or --lines FILE");
   const auto ledger = open_to_read(o.ledger);
   std::unique_ptr<Output> csv, lines;
-  if (!o.csv.empty()) csv = std::make_unique<Output>(o.csv), csv->add(report::csv_head(true));
+  if (!o.csv.empty()) {
+    csv = std::make_unique<Output>(o.csv);
+    csv->add(report::csv_head(true));
+  }
   if (!o.json_lines.empty()) lines = std::make_unique<Output>(o.json_lines);
   const auto found = ledger->find(o.search);
   write_records(*ledger, found, csv.get(), lines.get());
@@ -80,9 +84,10 @@ int export_records(const RecordsOptions& o, const Common&) {
 }
 
 void import_options(CLI::App& app, RecordsOptions& o) {
-  app.add_option("files", o.names, "Records as JSON, one a line, or another ledger's file")
+  takes_file(
+      app.add_option("files", o.names, "Records as JSON, one a line, or another ledger's file"))
       ->required();
-  app.add_option("--profile", o.profile, "Judge them by this profile");
+  takes_profile(app.add_option("--profile", o.profile, "Judge them by this profile"));
 }
 
 /// Turns records into parcels of a ledger, judged where their profile is at hand.
@@ -228,7 +233,9 @@ int import_records(const RecordsOptions& o, const Common&) {
 }
 
 void backup_options(CLI::App& app, RecordsOptions& o) {
-  app.add_option("file", o.names, "Where to: a ledger of its own")->required()->expected(1);
+  takes_file(app.add_option("file", o.names, "Where to: a ledger of its own"))
+      ->required()
+      ->expected(1);
 }
 
 int back_up(const RecordsOptions& o, const Common&) {
@@ -258,11 +265,17 @@ int send(const RecordsOptions& o, const Common&) {
 
 }  // namespace
 
-const Deed kExportRecords{"export", "Readings as CSV, records as JSON lines", export_options,
-                          export_records};
+const Deed kExportRecords{
+    "export", "Readings as CSV, records as JSON lines",
+    "pinproof records export --lot 2026-W48 --csv readings.csv --lines records.jsonl",
+    export_options, export_records};
 const Deed kImportRecords{"import", "Take in records of a file or of another ledger",
+                          "pinproof records import records.jsonl --profile six-speed-20-pin",
                           import_options, import_records};
-const Deed kBackUp{"backup", "A verified copy of the ledger in a file", backup_options, back_up};
-const Deed kSend{"send", "Hand over what waits for a server that did not answer", no_options, send};
+const Deed kBackUp{"backup", "A verified copy of the ledger in a file",
+                   "pinproof records backup /media/backup/ledger.sqlite", backup_options, back_up};
+const Deed kSend{"send", "Hand over what waits for a server that did not answer",
+                 "pinproof records send --ledger postgresql://bench@ledger.example/pinproof",
+                 no_options, send};
 
 }  // namespace pinproof::app

@@ -5,6 +5,7 @@
 #include <cstdio>
 
 #include "app/command.h"
+#include "app/values.h"
 #include "quantity/error.h"
 #include "quantity/file.h"
 
@@ -18,9 +19,9 @@ struct Options {
   std::string level = "II", history, html;
   double AQL = 1.0;
   std::optional<std::size_t> bad;
-} options;
+};
 
-void add_options(CLI::App& app) {
+void add_options(CLI::App& app, Options& options) {
   app.add_option("--lot-size", options.lot, "Parts in the lot")
       ->required()
       ->check(CLI::Range(std::size_t{2}, std::size_t{100000000}));
@@ -34,23 +35,27 @@ void add_options(CLI::App& app) {
                  "Earlier lots of this supplier, oldest first: a accepted, r rejected, as in "
                  "\"aaraa\"; the switching rules follow from it");
   app.add_option("--bad", options.bad, "Bad ones found in the sample: judges the lot");
-  app.add_option("--html", options.html, "Write the plan with its curve to this HTML file");
+  takes_file(
+      app.add_option("--html", options.html, "Write the plan with its curve to this HTML file"));
 }
 
-Switching::State state_now() {
+Switching::State state_after(const std::string& history) {
   Switching switching;
-  for (const char c : options.history) {
+  for (const char c : history) {
     if (c != 'a' && c != 'r')
-      throw Error(Fault::usage, "--history \"" + options.history + "\": only a and r are wanted");
+      throw Error(Fault::usage, "--history \"" + history + "\": only a and r are wanted");
     switching.add(c == 'a');
   }
   return switching.state();
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   report::SampleCase one;
-  one.lot = options.lot, one.level = options.level, one.AQL = options.AQL, one.bad = options.bad;
-  one.state = state_now();
+  one.lot = options.lot;
+  one.level = options.level;
+  one.AQL = options.AQL;
+  one.bad = options.bad;
+  one.state = state_after(options.history);
   one.letter = *metrology::code_letter(options.lot, options.level);
   const auto severity = one.state == Switching::State::normal ? metrology::Severity::normal
                                                               : metrology::Severity::tightened;
@@ -69,6 +74,8 @@ int run(const Common& common) {
   return one.accepted().value_or(true) ? 0 : 1;
 }
 
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
+
 }  // namespace
 
 const Command kSample{.name = "sample",
@@ -76,7 +83,6 @@ const Command kSample{.name = "sample",
                           "How many parts of a lot to test (ISO 2859-1), what that "
                           "proves, and the verdict on the lot",
                       .example = "pinproof sample --lot-size 100 --aql 1.0 --bad 0",
-                      .options = add_options,
-                      .run = run};
+                      .prepare = prepare};
 
 }  // namespace pinproof::app

@@ -5,6 +5,7 @@
 
 #include "app/command.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "profile/harness.h"
 #include "profile/load.h"
 #include "quantity/error.h"
@@ -24,11 +25,12 @@ struct Options {
   double speed = 1;
   int port = 0;
   bool list = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
-  app.add_option("--profile", options.profile, "Profile of the pack on the bench");
-  app.add_option("--harness", options.harness, "Harness file: one with the pack, plugged in");
+void add_options(CLI::App& app, Options& options) {
+  takes_profile(app.add_option("--profile", options.profile, "Profile of the pack on the bench"));
+  takes_file(
+      app.add_option("--harness", options.harness, "Harness file: one with the pack, plugged in"));
   app.add_option(
       "--fault", options.faults,
       "A fault of the pack or the bench, \"coil B: shorted-turns 10%\"; may be repeated");
@@ -41,8 +43,8 @@ void add_options(CLI::App& app) {
   app.add_option("--port", options.port, "First of five TCP ports on 127.0.0.1; 0 takes free ones")
       ->check(CLI::Range(0, 65530))
       ->capture_default_str();
-  app.add_option("--bench-file", options.bench_file,
-                 "Write the bench file for inspect here, once all instruments listen");
+  takes_file(app.add_option("--bench-file", options.bench_file,
+                            "Write the bench file for inspect here, once all instruments listen"));
   app.add_option(
       "--dialect", options.dialects,
       "Let an instrument speak another dialect, \"meter=meter-34401a\"; may be repeated");
@@ -55,10 +57,10 @@ void add_options(CLI::App& app) {
                  "What the bench file connects the pack with: matrix, modbus or hand")
       ->check(CLI::IsMember({"matrix", "modbus", "hand"}))
       ->capture_default_str();
-  app.add_option("--account", options.account,
-                 "Write to this file when the output was on and what each coil got");
-  app.add_option("--dialects", options.dialect_files,
-                 "Folder of dialect files, instead of the installed one");
+  takes_file(app.add_option("--account", options.account,
+                            "Write to this file when the output was on and what each coil got"));
+  takes_folder(app.add_option("--dialects", options.dialect_files,
+                              "Folder of dialect files, instead of the installed one"));
   app.add_flag("--faults", options.list, "List the fault classes and stop");
 }
 
@@ -79,9 +81,9 @@ int list_faults(const Common& common) {
 }
 
 // "meter=meter-34401a".
-std::map<std::string, std::string> chosen_dialects() {
+std::map<std::string, std::string> by_role(const std::vector<std::string>& dialects) {
   std::map<std::string, std::string> out;
-  for (const std::string& one : options.dialects) {
+  for (const std::string& one : dialects) {
     const auto equals = one.find('=');
     if (equals == std::string::npos || equals == 0 || equals + 1 == one.size())
       throw Error(Fault::usage, "--dialect \"" + one + "\": ROLE=NAME is wanted");
@@ -103,7 +105,7 @@ void write_account(std::FILE* file, const simulated::OutputEvent& event) {
   std::fflush(file);
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   if (options.list) return list_faults(common);
   if (options.profile.empty())
     throw Error(Fault::usage, "--profile is required (or --faults to list the fault classes)");
@@ -117,7 +119,7 @@ int run(const Common& common) {
   bench.speed = options.speed;
   bench.first_port = options.port;
   bench.dialect_folder = options.dialect_files.empty() ? dialect_folder() : options.dialect_files;
-  bench.dialects = chosen_dialects();
+  bench.dialects = by_role(options.dialects);
   bench.on_pty = {options.ptys.begin(), options.ptys.end()};
   bench.relays = options.relays;
   if (options.connect == "modbus" && bench.relays.empty())
@@ -148,6 +150,8 @@ int run(const Common& common) {
   return 0;
 }
 
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
+
 }  // namespace
 
 const Command kSimulate{.name = "simulate",
@@ -155,7 +159,6 @@ const Command kSimulate{.name = "simulate",
                         .example =
                             "pinproof simulate --profile six-speed-20-pin --fault \"coil B: "
                             "shorted-turns 10%\" --bench-file bench.json",
-                        .options = add_options,
-                        .run = run};
+                        .prepare = prepare};
 
 }  // namespace pinproof::app

@@ -5,6 +5,7 @@
 #include <map>
 
 #include "diagnosis/cover.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 
 namespace pinproof::diagnosis {
@@ -161,8 +162,7 @@ std::string sentence_of(const ConclusionInput& in, const std::vector<bool>& clea
                         Conclusion& out) {
   const Ranking& ranking = out.ranking;
   const Explanation* best = ranking.explanations.empty() ? nullptr : &ranking.explanations.front();
-  const std::string after = " after " + std::to_string(ranking.readings) +
-                            (ranking.readings == 1 ? " reading" : " readings");
+  const std::string after = " after " + counted(ranking.readings, "reading");
   if (!out.movement.moved.empty()) {
     out.outcome = Conclusion::Outcome::fault;
     if (out.movement.movers.empty())
@@ -205,15 +205,8 @@ std::string size_text(const Guess& guess) {
   if (!suspect.sized()) return "";
   using Kind = network::Edit::Kind;
   const auto kind = suspect.edits.front().kind;
-  char text[48];
-  if (kind == Kind::share) {
-    std::snprintf(text, sizeof text, "about %.0f %% of them", 100 * guess.size);
-    return text;
-  }
-  if (kind == Kind::factor) {
-    std::snprintf(text, sizeof text, "%.2g times what it should be", guess.size);
-    return text;
-  }
+  if (kind == Kind::share) return "about " + percent(guess.size, 0) + " of them";
+  if (kind == Kind::factor) return significant(guess.size, 2) + " times what it should be";
   if (guess.size < 1.2 * suspect.size.low) return "next to nothing";
   return "about " + format_si(guess.size, Unit::ohm, 2);
 }
@@ -240,7 +233,10 @@ Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
   out.movement = one_mover(*in.scene, *in.suspects, in.held);
   out.by_part = by_part(*in.suspects, ranking);
   auto ruled = ruled_out(in, out);
-  if (in.unproven) ruled.cleared.clear(), ruled.suspect.assign(ruled.suspect.size(), false);
+  if (in.unproven) {
+    ruled.cleared.clear();
+    ruled.suspect.assign(ruled.suspect.size(), false);
+  }
   out.exonerated = std::move(ruled.cleared);
   out.untested = std::move(ruled.untested);
   out.sentence = sentence_of(in, ruled.suspect, out);

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "network/reach.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 
 namespace pinproof::lever {
@@ -42,12 +43,6 @@ bool expected_closed(const Profile& profile, const GearSeen& row, const Part& pa
 }
 
 std::string name_of(const GearSeen& row) { return row.gear.empty() ? "at rest" : row.gear; }
-
-std::string joined(const std::vector<std::string>& words) {
-  std::string out;
-  for (const auto& word : words) out += (out.empty() ? "" : ", ") + word;
-  return out;
-}
 
 // Elements under pressure wherever the switch was wrong, and nowhere where it was right: what
 // leaks into it.
@@ -309,7 +304,8 @@ void take_pulse(const GearPulse& pulse, GearSeen& seen) {
 GearStudy study_gears(const Profile& profile, std::vector<GearSeen> seen,
                       std::vector<TripSeen> trips) {
   GearStudy out;
-  out.seen = std::move(seen), out.trips = std::move(trips);
+  out.seen = std::move(seen);
+  out.trips = std::move(trips);
   for (const Part& part : profile.parts)
     if (part.pressure_switch()) judge_switch(profile, part, out, out.findings);
   for (const TripSeen& trip : out.trips) judge_trip(profile, trip, out.findings);

@@ -1,10 +1,10 @@
 // Which packs of a lot stand out, and by what.
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 
 #include "lot/parts.h"
 #include "quantity/error.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 
 namespace pinproof::lot {
@@ -17,12 +17,6 @@ std::string between(const Interval& limits, Unit unit) {
   if (!std::isfinite(limits.low)) return "at most " + format_si(limits.high, unit, 5);
   if (!std::isfinite(limits.high)) return "at least " + format_si(limits.low, unit, 5);
   return format_si(limits.low, unit, 5) + " to " + format_si(limits.high, unit, 5);
-}
-
-std::string fixed(double value, int decimals) {
-  char text[40];
-  std::snprintf(text, sizeof text, "%.*f", decimals, value);
-  return text;
 }
 
 bool inside(double value, const Interval& limits) {
@@ -142,7 +136,9 @@ void Outliers::finish(const record::Ledger& ledger) {
                                     " deviations, at most " + fixed(f.esd.lambda[k], 2) + ")");
   for (auto& [number, reasons] : reasons_) {
     LotOutlier out;
-    out.number = number, out.attempt = ledger.attempt(number), out.reasons = std::move(reasons);
+    out.number = number;
+    out.attempt = ledger.attempt(number);
+    out.reasons = std::move(reasons);
     out.hold = verdict_in_force(out.attempt) == "accept";
     study_.outliers.push_back(std::move(out));
   }

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "metrology/lot_statistics.h"
+#include "quantity/statistics.h"
 
 namespace pinproof::lot {
 
@@ -17,7 +17,7 @@ Repeatabilities repeatabilities(const record::Ledger& ledger, const std::vector<
           r && std::isfinite(r->measured.numbers().u_random))
         all[{r->key.check, r->key.subject}].push_back(r->measured.numbers().u_random);
   Repeatabilities out;
-  for (const auto& [key, values] : all) out[key] = metrology::quantile_of(values, 0.5);
+  for (const auto& [key, values] : all) out[key] = quantile_of(values, 0.5);
   return out;
 }
 

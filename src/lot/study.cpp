@@ -11,6 +11,7 @@
 #include "lot/parts.h"
 #include "lot/repeatability.h"
 #include "quantity/error.h"
+#include "quantity/statistics.h"
 
 namespace pinproof::lot {
 namespace {
@@ -242,9 +243,9 @@ void look_back(const record::Ledger& ledger, std::int64_t first, LotStudy& study
     for (LotFigure& f : study.figures) {
       const auto found = values.find(f.name.id());
       if (found == values.end() || found->second.size() < kFewest) continue;
-      const auto before = metrology::moments_of(found->second);
+      const auto before = moments_of(found->second);
       f.previous_sd = before.sd;
-      f.shift = metrology::mean_shift(before, found->second.size(), metrology::moments_of(f.sample),
+      f.shift = metrology::mean_shift(before, found->second.size(), moments_of(f.sample),
                                       f.sample.size(), study.asked.confidence);
     }
   }

@@ -6,6 +6,8 @@
 #include <numbers>
 #include <stdexcept>
 
+#include "quantity/statistics.h"
+
 namespace pinproof::metrology {
 namespace {
 
@@ -31,12 +33,6 @@ Sizes sizes_of(const GaugeValues& values) {
 
 AnovaRow row(double sum, double df) { return {sum, df, sum / df}; }
 
-double mean(const std::vector<double>& values) {
-  double sum = 0;
-  for (const double x : values) sum += x;
-  return sum / static_cast<double>(values.size());
-}
-
 double upper_tail(double F, double df1, double df2) {
   return boost::math::cdf(
       boost::math::complement(boost::math::fisher_f(df1, df2), std::max(F, 0.0)));
@@ -50,7 +46,7 @@ void add_sums(const GaugeValues& values, const Sizes& n, GaugeStudy& out) {
   double grand = 0;
   for (std::size_t i = 0; i < n.parts; ++i)
     for (std::size_t j = 0; j < n.operators; ++j) {
-      cell[i][j] = mean(values[i][j]);
+      cell[i][j] = mean_of(values[i][j]);
       by_part[i] += cell[i][j] / o, by_operator[j] += cell[i][j] / p, grand += cell[i][j] / (p * o);
     }
   double parts = 0, operators = 0, cells = 0, repeats = 0;

@@ -18,20 +18,6 @@ namespace bm = boost::math;
 constexpr double kQuartilesOfNormal = 1.35;  // as AEC-Q001 rounds it
 constexpr double kAverageLimits = 6;         // robust sigmas on each side (AEC-Q001)
 
-double rank_in(const std::vector<double>& sorted, double p) {
-  const double at = p * static_cast<double>(sorted.size() - 1);
-  const auto below = static_cast<std::size_t>(at);
-  const std::size_t above = std::min(below + 1, sorted.size() - 1);
-  return sorted[below] + (at - static_cast<double>(below)) * (sorted[above] - sorted[below]);
-}
-
-std::vector<double> sorted_of(std::span<const double> values) {
-  if (values.empty()) throw std::domain_error("no values");
-  std::vector<double> out(values.begin(), values.end());
-  std::sort(out.begin(), out.end());
-  return out;
-}
-
 // Boost counts terms by the square of half the noncentrality, in an int.
 constexpr double kMostNoncentrality = 65000;
 
@@ -67,26 +53,12 @@ double esd_critical(double n, double step, double alpha) {
 
 }  // namespace
 
-Moments moments_of(std::span<const double> values) {
-  if (values.size() < 2) throw std::domain_error("two values or more are wanted");
-  const auto n = static_cast<double>(values.size());
-  const double rough = std::accumulate(values.begin(), values.end(), 0.0) / n;
-  double rest = 0;
-  for (const double x : values) rest += x - rough;
-  const double mean = rough + rest / n;
-  double squares = 0;
-  for (const double x : values) squares += (x - mean) * (x - mean);
-  return {mean, std::sqrt(squares / (n - 1))};
-}
-
-double quantile_of(std::span<const double> values, double p) {
-  return rank_in(sorted_of(values), p);
-}
-
 Robust robust_of(std::span<const double> values, double floor) {
   const auto sorted = sorted_of(values);
-  Robust out{rank_in(sorted, 0.5),
-             (rank_in(sorted, 0.75) - rank_in(sorted, 0.25)) / kQuartilesOfNormal, false};
+  Robust out{
+      quantile_of_sorted(sorted, 0.5),
+      (quantile_of_sorted(sorted, 0.75) - quantile_of_sorted(sorted, 0.25)) / kQuartilesOfNormal,
+      false};
   if (out.sigma < floor) out.sigma = floor, out.floored = true;
   return out;
 }

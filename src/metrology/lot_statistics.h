@@ -6,19 +6,9 @@
 #include <vector>
 
 #include "quantity/quantity.h"
+#include "quantity/statistics.h"
 
 namespace pinproof::metrology {
-
-/// Mean and standard deviation (n - 1), in two passes: one pass over squares loses all digits where
-/// the mean is large (NIST StRD NumAcc4). At least two values.
-struct Moments {
-  double mean = 0, sd = 0;
-};
-Moments moments_of(std::span<const double> values);
-
-/// Share p of the values lies below: by linear interpolation between order statistics, rank
-/// 1 + p (n - 1) (type 7 of Hyndman and Fan 1996). At least one value.
-double quantile_of(std::span<const double> values, double p);
 
 /// Median and (Q3 - Q1) / 1.35 (AEC-Q001 Rev D, quartiles of type 7); sigma is at least `floor`:
 /// quantised readings may have no spread of their own.

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "metrology/tolerance.h"
+#include "quantity/statistics.h"
 
 namespace pinproof::metrology {
 namespace {
@@ -67,22 +68,6 @@ double smoothed_ratio(std::size_t n, std::size_t pair, Spread spread) {
   return std::exp(rounding + first + rest / count);
 }
 
-// The value of this rank among all, by partial sorting; values below it end up in front of it.
-double ranked(std::vector<double>& values, std::size_t rank) {
-  const auto at = values.begin() + static_cast<std::ptrdiff_t>(rank);
-  std::nth_element(values.begin(), at, values.end());
-  return *at;
-}
-
-double median_of(std::vector<double>& values) {
-  const std::size_t half = values.size() / 2;
-  const double upper = ranked(values, half);
-  if (values.size() % 2 == 1) return upper;
-  return (*std::max_element(values.begin(), values.begin() + static_cast<std::ptrdiff_t>(half)) +
-          upper) /
-         2;
-}
-
 }  // namespace
 
 Robust robust_of(std::span<const double> values, Spread spread, double floor) {
@@ -90,9 +75,9 @@ Robust robust_of(std::span<const double> values, Spread spread, double floor) {
   if (values.empty()) throw std::domain_error("no values");
   std::vector<double> work(values.begin(), values.end());
   Robust out;
-  out.middle = median_of(work);
+  out.middle = median_in_place(work);
   for (double& x : work) x = std::abs(x - out.middle);
-  out.sigma = kMadOfNormal * median_of(work);
+  out.sigma = kMadOfNormal * median_in_place(work);
   if (out.sigma < floor) out.sigma = floor, out.floored = true;
   return out;
 }
@@ -122,7 +107,7 @@ double simulated_robust_factor(std::size_t n, double coverage, double confidence
     k = covering_half_width(robust.middle, coverage) / robust.sigma;
   }
   const double rank = confidence * static_cast<double>(runs);
-  return ranked(wanted, std::min(runs - 1, static_cast<std::size_t>(rank)));
+  return value_at_rank(wanted, std::min(runs - 1, static_cast<std::size_t>(rank)));
 }
 
 double covering_half_width(double off, double coverage) {

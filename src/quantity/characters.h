@@ -26,19 +26,23 @@ Character first_character(std::string_view text);
 /// `most_bytes`: a name that is cut could be another's.
 std::string clean_text(std::string_view text, std::size_t most_bytes = kLongestName);
 
-/// Moves a cursor, parts lines or turns the writing round: the controls C0, DEL and C1, the parters
-/// of lines and paragraphs, and the marks of direction.
+/// Moves a cursor, parts lines, turns the writing round or annotates it: the controls C0, DEL and
+/// C1, the parters of lines and paragraphs, what turns_writing(), deprecated formats and tags.
 bool is_control(char32_t code);
 
-/// Columns on a terminal: 0, 1 or 2 (Unicode's East_Asian_Width). Where terminals differ, the
-/// larger number, so that a line made by it never wraps.
+/// The marks, embeddings, overrides and isolates of direction (UAX #9).
+bool turns_writing(char32_t code);
+
+/// Leaves nothing on paper, or nothing that is a letter: controls, all format characters (joiners
+/// too), U+FFFD and its neighbours, tags, and the planes of private use.
+bool is_unseen(char32_t code);
+
+/// Columns on a terminal: 0, 1 or 2 (Unicode's East_Asian_Width, as utf8proc knows it; marks that
+/// take no place 0). Where terminals differ, the larger number, so that a line made by it never
+/// wraps.
 std::size_t columns_of(char32_t code);
 
-/// As one segment of an address's path or one half of a pair of its query: all bytes but RFC 3986's
-/// unreserved characters escaped.
-std::string url_escaped(std::string_view text);
-
-/// The encoded form of a character.
+/// The encoded form of a character: a code point that is no half of a pair.
 void append(std::string& out, char32_t code);
 
 }  // namespace pinproof

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "quantity/error.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 
 namespace pinproof {
@@ -55,15 +56,6 @@ std::string without_prefix(std::string_view what) {
   // nlohmann puts "[json.exception.parse_error.101] parse error " in front.
   const auto at = what.find("] ");
   return std::string(at == std::string_view::npos ? what : what.substr(at + 2));
-}
-
-std::string list_of(const auto& words) {
-  std::string out;
-  for (const auto& w : words) {
-    if (!out.empty()) out += ", ";
-    out += w;
-  }
-  return out;
 }
 
 std::string range_text(const Interval& allowed) {
@@ -233,14 +225,14 @@ std::size_t Place::word(std::string_view key, const std::vector<std::string_view
   const std::string found_text = place.text();
   const auto it = std::find(allowed.begin(), allowed.end(), found_text);
   if (it == allowed.end())
-    place.refuse("found \"" + found_text + "\"; allowed are " + list_of(allowed));
+    place.refuse("found \"" + found_text + "\"; allowed are " + joined(allowed));
   return static_cast<std::size_t>(it - allowed.begin());
 }
 
 void Place::done() const {
   if (!json(value_).is_object()) return;
   for (const auto& [key, item] : json(value_).items())
-    if (!asked_.contains(key)) refuse(key, "unknown key; known here are " + list_of(asked_));
+    if (!asked_.contains(key)) refuse(key, "unknown key; known here are " + joined(asked_));
 }
 
 void expect_schema(Place& root, std::string_view wanted) {

@@ -5,6 +5,8 @@
 #include <charconv>
 #include <cmath>
 
+#include "quantity/phrase.h"
+
 namespace pinproof {
 namespace {
 
@@ -62,13 +64,6 @@ int engineering_exponent(double value) {
 
 // Fewer places are for people; a file may claim any uncertainty.
 constexpr double kLeastShown = 1e-30;
-
-std::string fixed(double value, int decimals) {
-  std::array<char, 400> buffer{};
-  const auto result = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
-                                    std::chars_format::fixed, std::max(decimals, 0));
-  return {buffer.data(), result.ptr};
-}
 
 std::string_view trim(std::string_view text) {
   const auto first = text.find_first_not_of(" \t");

@@ -3,17 +3,21 @@
 
 #include "report/coil_figures_json.h"
 #include "report/coil_study.h"
+#include "report/number_json.h"
 
 namespace pinproof::report {
 namespace {
 
 using Json = nlohmann::ordered_json;
 
-Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
-Json estimate(const Estimate& e) { return {{"value", number(e.value)}, {"u", number(e.u)}}; }
+Json estimate(const Estimate& e) {
+  return {{"value", number_json(e.value)}, {"u", number_json(e.u)}};
+}
 Json event(const std::optional<waveform::Event>& e) {
   if (!e) return nullptr;
-  return {{"at_s", number(e->at_s)}, {"current_A", number(e->current_A)}, {"u_s", number(e->u_s)}};
+  return {{"at_s", number_json(e->at_s)},
+          {"current_A", number_json(e->current_A)},
+          {"u_s", number_json(e->u_s)}};
 }
 
 Json findings_json(const std::vector<waveform::CoilFinding>& findings) {
@@ -31,15 +35,16 @@ Json findings_json(const std::vector<waveform::CoilFinding>& findings) {
 Json inductances_json(const std::vector<waveform::IncrementalInductance>& list) {
   Json out = Json::array();
   for (const auto& l : list)
-    out.push_back({{"current_A", number(l.current_A)}, {"inductance_H", estimate(l.inductance_H)}});
+    out.push_back(
+        {{"current_A", number_json(l.current_A)}, {"inductance_H", estimate(l.inductance_H)}});
   return out;
 }
 
 Json magnetics_json(const waveform::Magnetics& m) {
   Json loop = Json::array();
   for (const auto& p : m.loop)
-    loop.push_back(
-        {number(p.at_s), number(p.current_A), number(p.linkage_Vs), number(p.travel_share)});
+    loop.push_back({number_json(p.at_s), number_json(p.current_A), number_json(p.linkage_Vs),
+                    number_json(p.travel_share)});
   return {{"incremental_inductance_at_rest", inductances_json(m.at_rest)},
           {"incremental_inductance_seated", inductances_json(m.seated)},
           {"field_energy_J", estimate(m.field_energy_J)},
@@ -68,8 +73,8 @@ Json distance_json(const waveform::Distance& d) {
     out["reason"] = d.reason;
     return out;
   }
-  out["distance"] = number(d.distance);
-  out["false_alarm"] = number(d.false_alarm);
+  out["distance"] = number_json(d.distance);
+  out["false_alarm"] = number_json(d.false_alarm);
   out["of"] = Json::array();
   for (const auto trait : d.used) out["of"].push_back(name_of(trait));
   return out;
@@ -80,7 +85,7 @@ Json duty_json(const waveform::DutySweep& s) {
   for (const auto& l : s.levels)
     levels.push_back({{"duty", l.duty},
                       {"mean_A", estimate(l.mean_A)},
-                      {"ripple_A", number(l.ripple_A)},
+                      {"ripple_A", number_json(l.ripple_A)},
                       {"resistance_ohm", estimate(l.resistance_ohm)},
                       {"rising", l.rising},
                       {"periods", l.periods}});
@@ -91,16 +96,16 @@ Json duty_json(const waveform::DutySweep& s) {
                      {"up_ripple_A", p.up_ripple_A},
                      {"down_ripple_A", p.down_ripple_A}});
   return {{"reason", s.reason},
-          {"frequency_Hz", number(s.frequency_Hz)},
-          {"step_V", number(s.step_V)},
+          {"frequency_Hz", number_json(s.frequency_Hz)},
+          {"step_V", number_json(s.step_V)},
           {"resistance_ohm", estimate(s.resistance_ohm)},
           {"levels", std::move(levels)},
           {"both_ways", std::move(pairs)},
-          {"hysteresis_A", number(s.hysteresis_A)},
-          {"ripple_hysteresis", number(s.ripple_hysteresis)},
-          {"dither_Hz", number(s.dither_Hz)},
-          {"dither_A", number(s.dither_A)},
-          {"least_slope", number(s.least_slope)}};
+          {"hysteresis_A", number_json(s.hysteresis_A)},
+          {"ripple_hysteresis", number_json(s.ripple_hysteresis)},
+          {"dither_Hz", number_json(s.dither_Hz)},
+          {"dither_A", number_json(s.dither_A)},
+          {"least_slope", number_json(s.least_slope)}};
 }
 
 }  // namespace
@@ -127,7 +132,7 @@ Json figures_json(const waveform::CoilFigures& f) {
   out["release_s"] = estimate(f.release_s);
   out["clamp_V"] = estimate(f.clamp_V);
   out["suppression"] = name_of(f.suppression);
-  out["supply_V"] = number(f.supply_V);
+  out["supply_V"] = number_json(f.supply_V);
   out["source_ohm"] = estimate(f.source_ohm);
   out["hum"] = f.hum.hertz > 0 ? Json{{"hertz", f.hum.hertz}, {"amplitude_A", f.hum.amplitude}}
                                : Json(nullptr);
@@ -136,11 +141,11 @@ Json figures_json(const waveform::CoilFigures& f) {
   out["findings"] = findings_json(f.findings);
   out["fit"] = {{"model", f.fit.model},
                 {"reason", f.fit.reason},
-                {"residual_rms_A", number(f.fit.residual_rms_A)},
+                {"residual_rms_A", number_json(f.fit.residual_rms_A)},
                 {"samples", f.fit.samples},
                 {"exponentials", f.fit.exponentials},
-                {"from_s", number(f.fit.from_s)},
-                {"to_s", number(f.fit.to_s)}};
+                {"from_s", number_json(f.fit.from_s)},
+                {"to_s", number_json(f.fit.to_s)}};
   return out;
 }
 

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 #include "report/drawing.h"
 #include "report/page.h"
@@ -48,10 +49,6 @@ std::string rules_of(const ChartPoint& point) {
 std::size_t alarms(const ChartCase& one) {
   return static_cast<std::size_t>(std::count_if(one.points.begin(), one.points.end(),
                                                 [](const ChartPoint& p) { return p.any(); }));
-}
-
-std::string counted(std::size_t n, const char* what) {
-  return std::to_string(n) + " " + what + (n == 1 ? "" : "s");
 }
 
 std::string verdict(const ChartCase& one) {
@@ -213,7 +210,8 @@ Markup run_chart(const ChartCase& one) {
   double most = 4;
   std::vector<double> x, z;
   for (std::size_t k = 0; k < one.points.size(); ++k) {
-    x.push_back(double(k + 1)), z.push_back(shown(one.points[k].z));
+    x.push_back(double(k + 1));
+    z.push_back(shown(one.points[k].z));
     most = std::max(most, std::abs(z.back()) + 0.5);
   }
   const Axis ax{0, std::max(10.0, double(x.size())), kLeft, kRight},

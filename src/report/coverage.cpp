@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 #include "report/diagnosis.h"
 
@@ -16,12 +17,6 @@ using diagnosis::Probe;
 using diagnosis::Scene;
 using Json = nlohmann::ordered_json;
 
-std::string percent(double share) {
-  char text[16];
-  std::snprintf(text, sizeof text, "%.1f %%", 100 * share);
-  return text;
-}
-
 std::string name_of(const diagnosis::Instance& fault) {
   return text_of(diagnosis::Guess{fault.suspect, fault.size});
 }
@@ -30,8 +25,8 @@ void row(std::string& out, const std::string& name, bool unweighted_only,
          const std::function<double(bool)>& rate) {
   std::string first = "  " + name;
   first.resize(36, ' ');
-  out += first + percent(rate(false));
-  if (!unweighted_only) out += "   weighted by rates " + percent(rate(true));
+  out += first + percent(rate(false), 1);
+  if (!unweighted_only) out += "   weighted by rates " + percent(rate(true), 1);
   out += "\n";
 }
 

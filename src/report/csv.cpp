@@ -2,6 +2,7 @@
 #include <cmath>
 
 #include "quantity/characters.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 #include "report/formats.h"
 #include "report/records.h"
@@ -38,12 +39,6 @@ std::string cell(const std::string& text) {
   return (formula ? "\"'" : "\"") + out + "\"";
 }
 
-std::string join(const std::vector<std::string>& words) {
-  std::string out;
-  for (const auto& w : words) out += (out.empty() ? "" : " ") + w;
-  return out;
-}
-
 std::string number(double value) { return std::isfinite(value) ? exact(value) : ""; }
 
 }  // namespace
@@ -65,8 +60,8 @@ std::string csv_rows(const record::Record& record, const record::Attempt* attemp
     const auto* r = std::get_if<record::Reading>(&event);
     if (!r) continue;
     out += first;
-    for (const std::string& text : {r->key.check, r->key.subject, r->key.role, join(r->from),
-                                    join(r->to), text_of(r->condition)})
+    for (const std::string& text : {r->key.check, r->key.subject, r->key.role, joined(r->from, " "),
+                                    joined(r->to, " "), text_of(r->condition)})
       out += cell(text) + ",";
     const record::Numbers& n = r->measured.numbers();
     out += number(n.value) + "," + number(n.u) + "," + std::string(file_name(r->measured.unit())) +

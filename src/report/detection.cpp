@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 
 namespace pinproof::report {
@@ -62,8 +63,7 @@ void add(std::vector<Line>& lines, const std::string& part, const std::string& t
 std::string of(const Line& line) {
   if (line.kind == "pack")
     return line.pairs > 0 ? std::to_string(line.pairs) + " rows of pins" : "pack";
-  if (line.pairs > 0)
-    return std::to_string(line.pairs) + (line.pairs == 1 ? " pair" : " pairs") + " of pins";
+  if (line.pairs > 0) return counted(line.pairs, "pair") + " of pins";
   const char* many = line.names.size() == 1 ? "" : line.kind == "switch" ? "es" : "s";
   std::string out = line.kind + many;
   for (std::size_t k = 0; k < line.names.size(); ++k) out += (k == 0 ? " " : ", ") + line.names[k];
@@ -104,9 +104,11 @@ std::string with_detection(const std::string& coverage_json,
   for (const Detection& one : limits.sure) {
     Json row{{"part", one.part}, {"fault", one.fault}};
     if (!one.other.empty()) row["other"] = one.other;
-    if (one.sized)
-      row["size"] = one.size, row["unit"] = file_name(one.unit),
+    if (one.sized) {
+      row["size"] = one.size;
+      row["unit"] = file_name(one.unit);
       row["at"] = one.below ? "or-less" : "or-more";
+    }
     row["level"] = one.full ? "full" : "static";
     row["by_chance"] = one.by_chance;
     row["by"] = one.by;

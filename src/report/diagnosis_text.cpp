@@ -3,6 +3,7 @@
 #include <map>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 #include "report/diagnosis.h"
 
@@ -12,17 +13,12 @@ namespace {
 using diagnosis::Conclusion;
 using diagnosis::ConclusionInput;
 
-std::string percent(double p) {
-  char text[16];
+// Nine columns, so that the points stand below one another.
+std::string chance(double p) {
+  constexpr std::size_t kColumns = 9;
   if (p > 0.9995) return "> 99.9 %";
-  std::snprintf(text, sizeof text, p < 0.1 ? "%7.2f %%" : "%7.1f %%", 100 * p);
-  return text;
-}
-
-std::string joined(const std::vector<std::string>& words, const char* between = ", ") {
-  std::string out;
-  for (const std::string& word : words) out += (out.empty() ? "" : between) + word;
-  return out;
+  const std::string text = percent(p, p < 0.1 ? 2 : 1);
+  return std::string(kColumns - std::min(kColumns, text.size()), ' ') + text;
 }
 
 std::string few(std::vector<std::string> words) {
@@ -41,11 +37,11 @@ void add_parts(const Conclusion& c, std::string& out) {
   out += "\nWhere the cause may be\n";
   std::size_t k = 0;
   for (const auto& [part, probability] : c.by_part)
-    if (k++ < kMost) out += " " + percent(probability) + "  " + harmless(part) + "\n";
+    if (k++ < kMost) out += " " + chance(probability) + "  " + harmless(part) + "\n";
   if (c.ranking.readings == 0) {
-    out += " " + percent(c.ranking.good) + "  not in the pack\n";
+    out += " " + chance(c.ranking.good) + "  not in the pack\n";
     out +=
-        " " + percent(c.ranking.none_of_these) + "  something that is not in the list of faults\n";
+        " " + chance(c.ranking.none_of_these) + "  something that is not in the list of faults\n";
   }
 }
 
@@ -53,16 +49,15 @@ void add_explanations(const Conclusion& c, std::string& out) {
   if (c.ranking.readings == 0) return;
   out += "\nExplanations, likeliest first\n";
   for (const auto& one : c.named)
-    wrap(out, " " + percent(one.probability) + "  ", harmless(text_of(one)));
+    wrap(out, " " + chance(one.probability) + "  ", harmless(text_of(one)));
   if (c.ranking.none_of_these > 5e-4)
-    wrap(out, " " + percent(c.ranking.none_of_these) + "  ",
+    wrap(out, " " + chance(c.ranking.none_of_these) + "  ",
          "none of these: something that is not in the list of faults");
   for (const auto& one : c.named)
     for (const auto& guess : one.faults) {
       const auto& alike = guess.suspect->alike;
       if (one.probability < 0.3 || alike.empty()) continue;
-      wrap(out, "            ",
-           "no reading tells it from: " + joined({alike.begin(), alike.end()}, "; "));
+      wrap(out, "            ", "no reading tells it from: " + joined(alike, "; "));
     }
 }
 

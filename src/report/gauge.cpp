@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "report/drawing.h"
 #include "report/page.h"
 
@@ -19,18 +20,7 @@ constexpr double kGood = 10, kUnfit = 30;  // percent, AIAG
 constexpr double kPoolAbove = 0.25;        // p of the interaction, AIAG
 constexpr int kDistinctWanted = 5;         // AIAG, chapter II section D
 constexpr double kCoverage = 2;
-
-std::string number(double value, int digits = 5) {
-  char text[40];
-  std::snprintf(text, sizeof text, "%.*g", digits, value);
-  return text;
-}
-
-std::string percent(double value) {
-  char text[40];
-  std::snprintf(text, sizeof text, "%.1f %%", value);
-  return text;
-}
+constexpr int kDigits = 5;
 
 struct Band {
   double w = 0;                         // of the gauge: 2 sigma
@@ -44,7 +34,10 @@ double share_left(double w, double tolerance) { return std::max(0.0, 1 - 2 * w /
 Band band_of(const GaugeCase& one) {
   Band out{kCoverage * one.study.gauge, {}, {}, {}};
   if (one.tolerance) out.share = share_left(out.w, *one.tolerance);
-  if (one.U) out.greater = std::max(out.w, *one.U), out.both = std::hypot(out.w, *one.U);
+  if (one.U) {
+    out.greater = std::max(out.w, *one.U);
+    out.both = std::hypot(out.w, *one.U);
+  }
   return out;
 }
 
@@ -67,14 +60,15 @@ std::string verdict(const GaugeCase& one) {
       "MAYBE: fit for some uses, by what a wrong verdict costs.",
       "NOT FIT: this bench does not tell such parts apart well enough."};
   return std::string(kWords[static_cast<std::size_t>(fit_of(one))]) + " Its own spread is " +
-         percent(one.deciding_percent()) + " of the " +
+         fixed(one.deciding_percent(), 1) + " %" + " of the " +
          (one.tolerance ? "tolerance" : "total spread; without a tolerance that is all to go by") +
          " (under 10 % good, to 30 % maybe, above not fit: AIAG, Measurement Systems Analysis, 4th "
          "edition).";
 }
 
 std::string pooling(const GaugeCase& one) {
-  const std::string p = "p = " + number(one.study.p_interaction, 3) + " of the interaction is " +
+  const std::string p = "p = " + significant(one.study.p_interaction, 3) +
+                        " of the interaction is " +
                         (one.study.p_interaction > kPoolAbove ? "above" : "not above") + " 0.25";
   const std::string what = one.study.pooled ? "Interaction and repeats are pooled: "
                                             : "Interaction and repeats are kept apart: ";
@@ -94,28 +88,29 @@ std::string design(const GaugeCase& one) {
 
 std::string distinct(const GaugeCase& one) {
   const double whole = std::floor(one.study.distinct);
-  return "Kinds of part that it tells apart (ndc): " + number(whole, 9) + " (whole part of " +
-         number(one.study.distinct, 4) + "); 5 or more are wanted" +
+  return "Kinds of part that it tells apart (ndc): " + significant(whole, 9) + " (whole part of " +
+         significant(one.study.distinct, 4) + "); 5 or more are wanted" +
          (whole < kDistinctWanted ? ", so its readings sort parts but do not study them." : ".");
 }
 
 std::string banding(const GaugeCase& one) {
   const Band band = band_of(one);
   const std::string unit = one.unit.empty() ? "" : " " + one.unit;
-  std::string out = "Guard band from this study: w = 2 sigma of the gauge = " + number(band.w) +
-                    unit + " (k = 2) inside each limit";
-  out += band.share ? "; that leaves " + percent(100 * *band.share) + " of the tolerance." : ".";
+  std::string out =
+      "Guard band from this study: w = 2 sigma of the gauge = " + significant(band.w, kDigits) +
+      unit + " (k = 2) inside each limit";
+  out += band.share ? "; that leaves " + percent(*band.share, 1) + " of the tolerance." : ".";
   if (!one.U)
     return out +
            " It holds operators and repeats, not calibration and drift: compare it with the "
            "guard band from the uncertainty of the bench.";
-  out += " The uncertainty alone gives " + number(*one.U) + unit +
-         ". Repeats are in both: at least " + number(*band.greater) + unit + ", the greater one";
+  out += " The uncertainty alone gives " + significant(*one.U, kDigits) + unit +
+         ". Repeats are in both: at least " + significant(*band.greater, kDigits) + unit +
+         ", the greater one";
   if (one.tolerance)
-    out += " (leaves " + percent(100 * share_left(*band.greater, *one.tolerance)) + ")";
-  out += "; on the safe side " + number(*band.both) + unit + ", both together";
-  if (one.tolerance)
-    out += " (leaves " + percent(100 * share_left(*band.both, *one.tolerance)) + ")";
+    out += " (leaves " + percent(share_left(*band.greater, *one.tolerance), 1) + ")";
+  out += "; on the safe side " + significant(*band.both, kDigits) + unit + ", both together";
+  if (one.tolerance) out += " (leaves " + percent(share_left(*band.both, *one.tolerance), 1) + ")";
   return out + ".";
 }
 
@@ -123,9 +118,11 @@ void add_anova(const metrology::GaugeStudy& s, std::string& out) {
   const auto add = [&out](const char* name, const metrology::AnovaRow& row, double F, double p) {
     char text[160];
     std::snprintf(text, sizeof text, "  %-20s %6.0f %13s %13s", name, row.df,
-                  number(row.sum).c_str(), number(row.mean_square).c_str());
+                  significant(row.sum, kDigits).c_str(),
+                  significant(row.mean_square, kDigits).c_str());
     out += text;
-    std::snprintf(text, sizeof text, " %10s %9s", number(F, 4).c_str(), number(p, 3).c_str());
+    std::snprintf(text, sizeof text, " %10s %9s", significant(F, 4).c_str(),
+                  significant(p, 3).c_str());
     out += F > 0 || p > 0 ? text : "";
     out += "\n";
   };
@@ -152,21 +149,24 @@ void add_spread(const GaugeCase& one, std::string& out) {
   };
   const auto add = [&](const char* name, double sigma) {
     const double share = sigma / s.total;
-    line(name, number(sigma), percent(100 * share), percent(100 * share * share),
-         percent(one.tolerance ? 600 * sigma / *one.tolerance : 0));
+    line(name, significant(sigma, kDigits), percent(share, 1), percent(share * share, 1),
+         percent(one.tolerance ? 6 * sigma / *one.tolerance : 0, 1));
   };
   out += "\n";
   line("Spread", "sigma", "of total", "of variance", "of tolerance");
-  add("repeatability", s.repeatability), add("reproducibility", s.reproducibility);
-  add("gauge, both", s.gauge), add("parts", s.part), add("total", s.total);
+  add("repeatability", s.repeatability);
+  add("reproducibility", s.reproducibility);
+  add("gauge, both", s.gauge);
+  add("parts", s.part);
+  add("total", s.total);
 }
 
 void add_negative(const GaugeCase& one, std::string& out) {
   const auto add = [&out](const char* name, double raw) {
     if (raw < 0)
-      wrap(
-          out, "  ",
-          std::string("Variance of ") + name + " came out as " + number(raw) + " and counts as 0.");
+      wrap(out, "  ",
+           std::string("Variance of ") + name + " came out as " + significant(raw, kDigits) +
+               " and counts as 0.");
   };
   add("the operators", one.study.var_operator_raw);
   add("the interaction", one.study.var_interaction_raw);
@@ -209,9 +209,11 @@ Json anova_json(const metrology::GaugeStudy& s) {
            {"interaction", row(s.interaction)},
            {"repeats", row(s.repeats)}};
   const auto test = [&out](const char* name, double F, double p) {
-    out[name]["F"] = F, out[name]["p"] = p;
+    out[name]["F"] = F;
+    out[name]["p"] = p;
   };
-  test("parts", s.F_parts, s.p_parts), test("operators", s.F_operators, s.p_operators);
+  test("parts", s.F_parts, s.p_parts);
+  test("operators", s.F_operators, s.p_operators);
   test("interaction", s.F_interaction, s.p_interaction);
   return out;
 }
@@ -305,7 +307,10 @@ Curves curves(const GaugeCase& one, bool ranges) {
 Axis upward(const Curves& all, bool from_zero) {
   double low = from_zero ? 0 : INFINITY, high = -INFINITY;
   for (const auto& curve : all)
-    for (const double y : curve) low = std::min(low, y), high = std::max(high, y);
+    for (const double y : curve) {
+      low = std::min(low, y);
+      high = std::max(high, y);
+    }
   const double room = std::max({0.08 * (high - low), 1e-9 * std::abs(high), 1e-300});
   return {from_zero ? 0 : low - room, high + room, kBottom, kTop};
 }
@@ -318,7 +323,7 @@ Markup grid_of(const GaugeCase& one, const Axis& ax, const Axis& ay) {
   const int digits = std::clamp(static_cast<int>(std::log10(most / step)) + 2, 3, 15);
   for (const double y : ticks(ay, step)) {
     out += line(kLeft, ay(y), kWide - 16, ay(y), "g");
-    out += label(kLeft - 5, ay(y) + 4, number(y, digits), "end");
+    out += label(kLeft - 5, ay(y) + 4, significant(y, digits), "end");
   }
   const std::size_t every = (one.parts + 19) / 20;
   for (std::size_t p = 0; p < one.parts; p += every)

@@ -122,7 +122,8 @@ void add_traces(const Input& input, Markup& out) {
   }
 }
 
-Markup joined(const std::vector<std::string>& words) { return plain(inspection::list_of(words)); }
+Markup plain_list(const std::vector<std::string>& words) {
+  return plain(inspection::list_of(words));
 
 void add_readings(const Input& input, Markup& out) {
   out += "<h2>Readings</h2>" + open_scroll("Readings") +
@@ -136,7 +137,7 @@ void add_readings(const Input& input, Markup& out) {
     out += "<tr><td>" +
            plain(r->key.check + " " + r->key.subject +
                  (r->key.role.empty() ? "" : ", " + r->key.role)) +
-           "</td><td>" + joined(r->from) + "</td><td>" + joined(r->to) + "</td><td>" +
+           "</td><td>" + plain_list(r->from) + "</td><td>" + plain_list(r->to) + "</td><td>" +
            plain(text_of(r->condition)) + "</td><td>" + plain(inspection::text_of(*r)) +
            "</td><td>" + plain(r->function) + "</td></tr>";
   }

@@ -4,13 +4,12 @@
 #include "quantity/text.h"
 #include "report/coil_figures_json.h"
 #include "report/formats.h"
+#include "report/number_json.h"
 
 namespace pinproof::report {
 namespace {
 
 using Json = nlohmann::ordered_json;
-
-Json number(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
 
 Json result_json(const inspection::Result& r) {
   Json out{{"id", findings::text_of(r.id())},
@@ -19,11 +18,16 @@ Json result_json(const inspection::Result& r) {
            {"title", r.title},
            {"outcome", name_of(r.outcome)},
            {"required", r.required}};
-  if (r.value) out["value"] = number(r.value->value), out["u"] = number(r.value->u);
+  if (r.value) {
+    out["value"] = number_json(r.value->value);
+    out["u"] = number_json(r.value->u);
+  }
   out["unit"] = file_name(r.unit);
-  if (r.limit)
-    out["low"] = number(r.limit->low), out["high"] = number(r.limit->high),
-    out["guard_band"] = number(r.guard_band);
+  if (r.limit) {
+    out["low"] = number_json(r.limit->low);
+    out["high"] = number_json(r.limit->high);
+    out["guard_band"] = number_json(r.guard_band);
+  }
   out["text"] = r.text;
   out["pins"] = r.pins;
   return out;

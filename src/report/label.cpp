@@ -8,7 +8,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <memory>
 #include <numbers>
 #include <utility>
@@ -17,6 +16,7 @@
 #include "quantity/characters.h"
 #include "quantity/error.h"
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 
 namespace pinproof::report {
 namespace {
@@ -48,25 +48,6 @@ using Surface = std::unique_ptr<cairo_surface_t, Free>;
 using Context = std::unique_ptr<cairo_t, Free>;
 using Code = std::unique_ptr<QRcode, Free>;
 
-std::string number(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.4g", value);
-  return text;
-}
-
-// Control characters, and what is not seen but turns, joins or hides what is: categories Cc and Cf
-// of Unicode, and the parters of lines.
-bool is_hidden(char32_t c) {
-  static constexpr std::array<std::pair<char32_t, char32_t>, 20> kHidden{
-      {{0, 0x1F},          {0x7F, 0x9F},       {0xAD, 0xAD},       {0x600, 0x605},
-       {0x61C, 0x61C},     {0x6DD, 0x6DD},     {0x70F, 0x70F},     {0x890, 0x891},
-       {0x8E2, 0x8E2},     {0x180E, 0x180E},   {0x200B, 0x200F},   {0x2028, 0x202E},
-       {0x2060, 0x206F},   {0xFEFF, 0xFEFF},   {0xFFF9, 0xFFFF},   {0x110BD, 0x110CD},
-       {0x13430, 0x1343F}, {0x1BCA0, 0x1BCA3}, {0x1D173, 0x1D17A}, {0xE0000, 0x10FFFF}}};
-  return std::any_of(kHidden.begin(), kHidden.end(),
-                     [c](const auto& r) { return c >= r.first && c <= r.second; });
-}
-
 // At most kLongest characters, an ellipsis for more, "?" for what is no UTF-8 or is not seen.
 std::string clean(const std::string& text) {
   std::string out;
@@ -75,7 +56,7 @@ std::string clean(const std::string& text) {
   for (std::size_t count = 0; !rest.empty() && count < kLongest; ++count) {
     const Character one = first_character(rest);
     marks = columns_of(one.code) == 0 ? marks + 1 : 0;
-    if (marks <= kMarks) append(out, is_hidden(one.code) ? U'?' : one.code);
+    if (marks <= kMarks) append(out, is_unseen(one.code) ? U'?' : one.code);
     rest.remove_prefix(one.bytes);
   }
   return rest.empty() ? out : out + kEllipsis;
@@ -269,11 +250,12 @@ double module_of(const QRcode& code, const LabelSize& size) {
   const double module = side / (code.width + 2 * kQuiet);
   if (module >= kModule) return module;
   const double wanted = kModule * (code.width + 2 * kQuiet);
-  throw Error(Fault::usage, "a label of " + number(size.wide_mm) + " x " + number(size.high_mm) +
-                                " mm leaves the QR code modules of " + number(module) +
+  throw Error(Fault::usage, "a label of " + significant(size.wide_mm, 4) + " x " +
+                                significant(size.high_mm, 4) +
+                                " mm leaves the QR code modules of " + significant(module, 4) +
                                 " mm; scanners want 0.33 mm: take a label of at least " +
-                                number(std::ceil(wanted / kCodeShare)) + " x " +
-                                number(std::ceil(wanted)) + " mm, or a shorter id");
+                                significant(std::ceil(wanted / kCodeShare), 4) + " x " +
+                                significant(std::ceil(wanted), 4) + " mm, or a shorter id");
 }
 
 // One path for all modules: parted ones would show seams.
@@ -289,7 +271,8 @@ void draw_code(cairo_t* at, const QRcode& code, double module, double x0, double
 void check(const LabelSize& size) {
   if (size.wide_mm >= 30 && size.wide_mm <= 200 && size.high_mm >= 15 && size.high_mm <= 200)
     return;
-  throw Error(Fault::usage, "a label of " + number(size.wide_mm) + " x " + number(size.high_mm) +
+  throw Error(Fault::usage, "a label of " + significant(size.wide_mm, 4) + " x " +
+                                significant(size.high_mm, 4) +
                                 " mm: 30 to 200 wide and 15 to 200 high is allowed");
 }
 
@@ -361,8 +344,11 @@ std::string label_text(const LabelCase& one) {
     out += columns(line) <= kWidth ? line : std::string(head(line, kWidth - columns(tail))) + tail;
     out += '\n';
   };
-  add("Serial", one.serial), add("Lot", one.lot), add("Profile", one.profile);
-  add("Date", one.date), add("Record", one.id);
+  add("Serial", one.serial);
+  add("Lot", one.lot);
+  add("Profile", one.profile);
+  add("Date", one.date);
+  add("Record", one.id);
   if (!measured(one).empty()) add("Measured", measured(one));
   if (!one.overridden_by.empty()) add("Overridden by", one.overridden_by);
   return out;

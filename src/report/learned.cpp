@@ -3,12 +3,13 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdio>
 #include <nlohmann/json.hpp>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 #include "report/drawing.h"
+#include "report/number_json.h"
 #include "report/page.h"
 
 namespace pinproof::report {
@@ -19,22 +20,12 @@ using metrology::LimitMethod;
 
 constexpr double kShort = 0.05;  // confidence for lots to come that far below the asked one is told
 
-std::string number(double value, const char* format) {
-  char text[40];
-  std::snprintf(text, sizeof text, format, value);
-  return text;
-}
-
-std::string percent(double share) { return number(100 * share, "%.6g") + " %"; }
+std::string share_text(double share) { return significant(100 * share, 6) + " %"; }
 
 // Never more than it is.
 std::string floored(double share) {
   const double steps = share > 0.99 ? 1e4 : 100;  // 99.99 % is not 99 %
-  return percent(std::floor(steps * share + 1e-9) / steps);
-}
-
-std::string counted(std::size_t n, const char* what) {
-  return std::to_string(n) + " " + what + (n == 1 ? "" : "s");
+  return share_text(std::floor(steps * share + 1e-9) / steps);
 }
 
 std::string range(const Interval& limits, Unit unit) {
@@ -50,7 +41,7 @@ std::string name_of(LimitMethod method) {
 std::string recipe(const LearnedFigure& f, const metrology::Learning& how) {
   if (how.method == LimitMethod::nonparametric) return "least to greatest";
   const bool robust = how.method == LimitMethod::robust;
-  return (robust ? "median +- " : "mean +- ") + number(f.learned.k, "%.4g") +
+  return (robust ? "median +- " : "mean +- ") + significant(f.learned.k, 4) +
          (robust ? " robust" : "") + " standard deviations";
 }
 
@@ -81,15 +72,15 @@ std::vector<std::string> warnings(const LearnedFigure& f, const metrology::Learn
                   ", fewer than 5: what lots differ by is hardly known.");
   if (l.future_confidence < how.confidence - kShort)
     out.push_back("LOTS DIFFER: true for lots to come only with " + floored(l.future_confidence) +
-                  " confidence, not " + percent(how.confidence) + ".");
+                  " confidence, not " + share_text(how.confidence) + ".");
   if (l.not_normal && how.method == LimitMethod::normal)
-    out.push_back("NOT NORMAL (p " + number(l.normality.p, "%.2g") +
+    out.push_back("NOT NORMAL (p " + significant(l.normality.p, 2) +
                   "): mean +- k s does not hold for such values; look at the plot, or take "
                   "--method robust or nonparametric.");
   if (l.floored)
     out.push_back("The values scatter less than the bench resolves: its own scatter stands in.");
   if (f.guard_share > 0.5)
-    out.push_back("The guard bands of this bench take " + number(100 * f.guard_share, "%.0f") +
+    out.push_back("The guard bands of this bench take " + fixed(100 * f.guard_share, 0) +
                   " % of the width: good packs will often be undecided.");
   return out;
 }
@@ -115,11 +106,11 @@ std::string statistics(const LearnedFigure& f) {
   std::string out = counted(l.n, "pack") + " in " + counted(l.lots, "lot");
   if (f.without_value > 0) out += " (" + counted(f.without_value, "pack") + " without a number)";
   out += ", mean " + format_si(l.mean, f.unit, 6) + ", sd " + format_si(l.sd, f.unit, 4);
-  if (std::isfinite(l.k)) out += ", k " + number(l.k, "%.5g");
+  if (std::isfinite(l.k)) out += ", k " + significant(l.k, 5);
   if (std::isfinite(l.lot_share.rho))
-    out += "; " + number(100 * l.lot_share.rho, "%.0f") + " % of the variance between lots";
+    out += "; " + fixed(100 * l.lot_share.rho, 0) + " % of the variance between lots";
   if (!std::isfinite(l.normality.p)) return out;
-  return out + "; normality p " + number(l.normality.p, "%.2g");
+  return out + "; normality p " + significant(l.normality.p, 2);
 }
 
 void add_figure(const LearnedCase& one, const LearnedFigure& f, std::string& out) {
@@ -134,7 +125,7 @@ void add_figure(const LearnedCase& one, const LearnedFigure& f, std::string& out
   if (f.learned.n >= 2) wrap(out, "  from     ", statistics(f));
   if (f.learned.limits)
     wrap(out, "  sure     ",
-         floored(f.learned.confidence) + " confidence of " + percent(one.how.coverage) +
+         floored(f.learned.confidence) + " confidence of " + share_text(one.how.coverage) +
              " coverage where lots are alike; for lots to come: " + for_lots_to_come(f));
   if (f.fate != Fate::learned) wrap(out, "  ! ", f.why);
   if (!f.learned.limits) return;
@@ -153,7 +144,7 @@ std::string headline(const LearnedCase& one) {
                     "more. --allow-few-lots learns all the same.";
   for (const LearnedFigure& f : one.figures)
     if (!f.if_between.empty())
-      return out + " The confidence would be " + percent(one.how.confidence) + " by name, but " +
+      return out + " The confidence would be " + share_text(one.how.confidence) + " by name, but " +
              if_between(f) + ".";
   return out;
 }
@@ -222,13 +213,15 @@ void add_end(const LearnedCase& one, std::string& out) {
   out += "\n";
   for (const std::string& caution : cautions(one)) wrap(out, "", caution);
   out += "Profile read, its SHA-256:\n  " + one.old_hash + "\n";
-  if (!one.new_hash.empty())
-    wrap(out, "", "Profile written, its SHA-256 and file:"), wrap(out, "  ", one.new_hash),
-        wrap(out, "  ", one.out);
-  else
+  if (!one.new_hash.empty()) {
+    wrap(out, "", "Profile written, its SHA-256 and file:");
+    wrap(out, "  ", one.new_hash);
+    wrap(out, "  ", one.out);
+  } else {
     wrap(out, "",
          one.out.empty() ? "No profile was written: --out FILE writes one."
                          : "Nothing to write: " + one.out + " was not written.");
+  }
 }
 
 }  // namespace
@@ -249,7 +242,7 @@ std::string learned_source(const LearnedCase& one, const LearnedFigure& f) {
   std::string out = "learned from " + counted(l.n, "pack") + " in " + counted(l.lots, "lot") +
                     ", " + recipe(f, one.how);
   if (f.wires_max_ohm > 0) out += " less " + exact(f.wires_max_ohm) + " ohm for wires at the top";
-  out += ", " + floored(l.confidence) + " confidence of " + percent(one.how.coverage) +
+  out += ", " + floored(l.confidence) + " confidence of " + share_text(one.how.coverage) +
          " coverage (true for lots to come: " + for_lots_to_come(f) + ")";
   if (l.provisional) out += ", provisional";
   if (l.few_lots) out += ", few lots";
@@ -272,8 +265,6 @@ std::string learned_text(const LearnedCase& one) {
 
 namespace {
 
-Json or_null(double value) { return std::isfinite(value) ? Json(value) : Json(); }
-
 Json interval(const std::optional<Interval>& i) {
   return i ? Json{{"low", i->low}, {"high", i->high}} : Json();
 }
@@ -281,14 +272,14 @@ Json interval(const std::optional<Interval>& i) {
 Json statistics_json(const metrology::LearnedLimits& l) {
   return {{"packs", l.n},
           {"lots", l.lots},
-          {"mean", or_null(l.mean)},
-          {"sd", or_null(l.sd)},
-          {"k", or_null(l.k)},
-          {"confidence", or_null(l.confidence)},
-          {"confidence_for_lots_to_come", or_null(l.future_confidence)},
-          {"share_between_lots", or_null(l.lot_share.rho)},
-          {"share_between_lots_raw", or_null(l.lot_share.raw)},
-          {"normality_p", or_null(l.normality.p)},
+          {"mean", number_json(l.mean)},
+          {"sd", number_json(l.sd)},
+          {"k", number_json(l.k)},
+          {"confidence", number_json(l.confidence)},
+          {"confidence_for_lots_to_come", number_json(l.future_confidence)},
+          {"share_between_lots", number_json(l.lot_share.rho)},
+          {"share_between_lots_raw", number_json(l.lot_share.raw)},
+          {"normality_p", number_json(l.normality.p)},
           {"provisional", l.provisional},
           {"few_lots", l.few_lots},
           {"not_normal", l.not_normal},
@@ -309,7 +300,7 @@ Json figure_json(const LearnedCase& one, const LearnedFigure& f) {
            {"as_read", interval(f.learned.limits)},
            {"wires_max_ohm", f.wires_max_ohm},
            {"packs_without_number", f.without_value},
-           {"guard_share", or_null(f.guard_share)},
+           {"guard_share", number_json(f.guard_share)},
            {"if_between_lots", between},
            {"warnings", f.learned.limits ? warnings(f, one.how) : std::vector<std::string>{}},
            {"evidence_sha256", f.evidence}};

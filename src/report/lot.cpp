@@ -2,11 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <cstdio>
 #include <nlohmann/json.hpp>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
+#include "report/number_json.h"
 
 namespace pinproof::report {
 namespace {
@@ -17,19 +18,11 @@ using lot::LotStudy;
 
 constexpr double kClear = 0.01;  // p below which a drift or a step is worth a word
 
-std::string fixed(double value, int decimals) {
-  char text[48];
-  std::snprintf(text, sizeof text, "%.*f", decimals, value);
-  return text;
-}
-
 std::string share_text(std::size_t k, std::size_t n, const Interval& interval) {
   return std::to_string(k) + " of " + std::to_string(n) + " = " +
          fixed(100 * double(k) / double(n), 1) + " % (" + fixed(100 * interval.low, 1) + " to " +
          fixed(100 * interval.high, 1) + " %)";
 }
-
-std::string percent(double confidence) { return fixed(100 * confidence, 0) + " %"; }
 
 std::string capability_text(const LotFigure& f) {
   if (!f.capability) return f.series.n() >= 5 ? "no spread" : "few";
@@ -48,14 +41,12 @@ void add_yield(const LotStudy& s, std::string& out) {
     out += ", " + std::to_string(c.no_verdict) + " more without a verdict (stopped, bench fault)";
   out += ".\n";
   if (c.unjudged > 0)
-    wrap(out, "  Not judged  ",
-         std::to_string(c.unjudged) + (c.unjudged == 1 ? " pack" : " packs") +
-             ": no inspection came to a verdict");
+    wrap(out, "  Not judged  ", counted(c.unjudged, "pack") + ": no inspection came to a verdict");
   wrap(out, "  First pass  ", share_text(c.first_accepts, c.packs, c.first_pass));
   wrap(out, "  Final       ",
        share_text(c.accepts, c.packs, c.final_yield) + ", rejects " + std::to_string(c.rejects) +
            ", holds " + std::to_string(c.holds));
-  wrap(out, "  ", "Intervals: " + percent(s.asked.confidence) + ", Clopper and Pearson.");
+  wrap(out, "  ", "Intervals: " + percent(s.asked.confidence, 0) + ", Clopper and Pearson.");
   if (c.static_accepts > 0)
     wrap(out, "  ! ",
          std::to_string(c.static_accepts) +
@@ -114,7 +105,7 @@ void add_figures(const LotStudy& s, bool all, std::string& out) {
   }
   wrap(out, "  ",
        "Ppk, not Cpk: an incoming lot has no subgroups. In brackets its lower " +
-           percent(s.asked.confidence) + " bound, exact where the values are normal.");
+           percent(s.asked.confidence, 0) + " bound, exact where the values are normal.");
   if (more > 0)
     wrap(out, "  ",
          "Figures with nothing to say are left out here (" + std::to_string(more) +
@@ -153,13 +144,13 @@ void add_rules(const LotStudy& s, std::string& out) {
            ? "No limits of earlier lots: three at least are needed."
            : "The same of " + std::to_string(s.static_lots.size()) + " earlier lots.");
   wrap(out, "  - ",
-       "Generalised extreme studentised deviates (Rosner), " + percent(s.asked.alpha) +
+       "Generalised extreme studentised deviates (Rosner), " + percent(s.asked.alpha, 0) +
            " over all figures.");
   wrap(out, "  - ",
        s.no_distance.empty() ? "Distance over " + std::to_string(s.distance_over.size()) +
                                    " coil figures together: suspects by MCD, each "
                                    "against all others (Hotelling), " +
-                                   percent(s.asked.alpha) + " over all packs."
+                                   percent(s.asked.alpha, 0) + " over all packs."
                              : "No distance over all coils: " + s.no_distance + ".");
   if (s.sampled < s.counts.packs)
     wrap(out, "  - ",
@@ -170,11 +161,8 @@ void add_rules(const LotStudy& s, std::string& out) {
 std::string who(const lot::LotOutlier& o) { return pack_name(o.attempt) + "  " + o.attempt.id; }
 
 Json interval_json(const Interval& i) {
-  return {{"low", std::isfinite(i.low) ? Json(i.low) : Json()},
-          {"high", std::isfinite(i.high) ? Json(i.high) : Json()}};
+  return {{"low", number_json(i.low)}, {"high", number_json(i.high)}};
 }
-
-Json number(double value) { return std::isfinite(value) ? Json(value) : Json(); }
 
 Json figure_json(const LotFigure& f) {
   const auto m = f.series.moments();
@@ -197,9 +185,11 @@ Json figure_json(const LotFigure& f) {
            {"drift_over_lot", f.drift.over_lot},
            {"drift_p", f.drift.p},
            {"extreme", f.esd.outliers}};
-  if (f.capability)
-    out["Ppk"] = number(f.capability->Ppk), out["Ppk_lower"] = number(f.capability->Ppk_lower),
-    out["Pp"] = number(f.capability->Pp);
+  if (f.capability) {
+    out["Ppk"] = number_json(f.capability->Ppk);
+    out["Ppk_lower"] = number_json(f.capability->Ppk_lower);
+    out["Pp"] = number_json(f.capability->Pp);
+  }
   if (f.shift)
     out["shift"] = {{"mean", f.shift->shift},
                     {"interval", interval_json(f.shift->interval)},
@@ -237,8 +227,7 @@ std::string lot_verdict(const LotStudy& s) {
   const auto& c = s.counts;
   std::string out = c.rejects == 0 ? "No pack rejected" : std::to_string(c.rejects) + " rejected";
   if (c.holds > 0) out += ", " + std::to_string(c.holds) + " on hold";
-  if (c.unjudged > 0)
-    out += ", " + std::to_string(c.unjudged) + (c.unjudged == 1 ? " was" : " were") + " not judged";
+  if (c.unjudged > 0) out += ", " + counted(c.unjudged, "was", "were") + " not judged";
   if (s.figures.empty()) return out + "; too few packs to tell whether any stands out.";
   const std::size_t n = held(s);
   out += n == 0 ? "; of the accepted none stands out."

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "quantity/text.h"
+#include "quantity/url.h"
 #include "report/drawing.h"
 #include "report/lot.h"
 #include "report/page.h"
@@ -26,7 +27,10 @@ bool is_coil(const LotFigure& f) {
 Interval span_of(const LotFigure& f) {
   Interval out{f.robust.middle, f.robust.middle};
   const auto widen = [&](double v) {
-    if (std::isfinite(v)) out.low = std::min(out.low, v), out.high = std::max(out.high, v);
+    if (std::isfinite(v)) {
+      out.low = std::min(out.low, v);
+      out.high = std::max(out.high, v);
+    }
   };
   for (const auto& e : f.series.lowest()) widen(e.value);
   for (const auto& e : f.series.highest()) widen(e.value);
@@ -127,7 +131,8 @@ Markup run_chart(const LotFigure& f) {
     if (std::isfinite(v)) out += line(56, ay(v), kWide / 2 - 12, ay(v), "limit");
   out += line(56, ay(f.robust.middle), kWide / 2 - 12, ay(f.robust.middle), "own");
   for (std::size_t k = 0; k < blocks.size(); ++k) {
-    x.push_back(double(k)), mean.push_back(blocks[k].sum / double(blocks[k].n));
+    x.push_back(double(k));
+    mean.push_back(blocks[k].sum / double(blocks[k].n));
     if (blocks[k].n > 1)
       out += line(ax(double(k)), ay(blocks[k].low), ax(double(k)), ay(blocks[k].high), "range");
   }
@@ -239,10 +244,14 @@ LotLinks lot_links(const LotStudy& s, const record::Ledger& ledger) {
           out.packs.emplace(end[k].part, ledger.attempt(end[k].part));
   }
   record::Search usual;
-  usual.lot = s.lot, usual.verdict = "accept", usual.at_most = s.outliers.size() + 1;
+  usual.lot = s.lot;
+  usual.verdict = "accept";
+  usual.at_most = s.outliers.size() + 1;
   for (const auto& a : ledger.find(usual))
-    if (out.usual.empty() && !stands_out(s, a.number))
-      out.usual = a.id, out.usual_serial = a.serial;
+    if (out.usual.empty() && !stands_out(s, a.number)) {
+      out.usual = a.id;
+      out.usual_serial = a.serial;
+    }
   return out;
 }
 

@@ -70,13 +70,6 @@ constexpr char kSmall[] = ";font:8pt \"DejaVu Sans\",sans-serif;color:#333}";
 
 constexpr std::size_t kMarks = 3;  // on one letter; more would grow over the lines above
 
-// Turns the writing round: the marks, embeddings, overrides and isolates of UAX
-// #9.
-bool turns(char32_t code) {
-  return code == 0x061C || code == 0x200E || code == 0x200F || (code >= 0x202A && code <= 0x202E) ||
-         (code >= 0x2066 && code <= 0x2069);
-}
-
 std::string visible(std::string_view text) {
   std::string out;
   std::size_t marks = 0;
@@ -84,7 +77,7 @@ std::string visible(std::string_view text) {
     const Character one = first_character(text);
     text.remove_prefix(one.bytes);
     marks = columns_of(one.code) == 0 ? marks + 1 : 0;
-    if (turns(one.code)) {
+    if (turns_writing(one.code)) {
       char number[16];
       std::snprintf(number, sizeof number, "[U+%04X]", static_cast<unsigned>(one.code));
       out += number;

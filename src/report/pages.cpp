@@ -4,6 +4,8 @@
 #include <map>
 
 #include "lot/study.h"
+#include "quantity/phrase.h"
+#include "quantity/url.h"
 #include "report/drawing.h"
 #include "report/html.h"
 #include "report/page.h"
@@ -147,10 +149,11 @@ void count_pack(const lot::Standing& standing, bool judged, LotLine& lot) {
   std::string verdict = standing.any() ? standing.in_force().verdict : "";
   if (verdict == "accept" && !judged) verdict.clear();
   ++lot.packs;
-  ++(verdict == "accept"   ? lot.accepts
-     : verdict == "reject" ? lot.rejects
-     : verdict == "hold"   ? lot.holds
-                           : lot.no_verdict);
+  std::size_t& count = verdict == "accept"   ? lot.accepts
+                       : verdict == "reject" ? lot.rejects
+                       : verdict == "hold"   ? lot.holds
+                                             : lot.no_verdict;
+  ++count;
 }
 
 }  // namespace
@@ -164,7 +167,8 @@ std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
   std::map<std::pair<std::string, std::string>, PackInLots> packs;  // by kind and serial
   for (const Attempt& a : attempts) {
     LotLine& lot = lots[a.lot];
-    lot.name = a.lot, lot.pack = a.profile_name;
+    lot.name = a.lot;
+    lot.pack = a.profile_name;
     lot.newest = std::max(lot.newest, a.started_at);
     // Without a serial each is a pack of its own.
     packs[{a.profile_name, a.serial.empty() ? "\n" + a.id : a.serial}].add(a);
@@ -189,8 +193,7 @@ std::string lots_page(const std::vector<LotLine>& lots, const std::vector<Attemp
 }
 
 std::string records_page(const std::vector<Attempt>& found, const record::Search& search) {
-  const Markup count =
-      digits(found.size()) + (found.size() == 1 ? " record"_html : " records"_html);
+  const Markup count = plain(counted(found.size(), "record"));
   return document("Records found", "",
                   navigation("") + "<main><h1>Records found</h1>" + search_form(search) +
                       "<section><h2>" + count + "</h2>" +

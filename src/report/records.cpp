@@ -7,6 +7,7 @@
 #include <set>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "quantity/text.h"
 
 namespace pinproof::report {
@@ -51,10 +52,6 @@ Json attempt_json(const record::Attempt& a) {
           {"level", a.closed ? Json(a.level) : Json()},
           {"why", a.why},
           {"overridden", override_json(a.overridden)}};
-}
-
-std::string counted(std::size_t n, const std::string& what) {
-  return std::to_string(n) + " " + what + (n == 1 ? "" : "s");
 }
 
 std::string number_text(const std::optional<Estimate>& value, Unit unit,
@@ -118,7 +115,8 @@ Comparison compare(const record::Attempt& first, const inspection::Judgement& be
     const auto found = at.find(r.id());
     if (found == at.end()) out.figures.push_back({r.id(), r.title, r.unit, {}, {}, "", "", false});
     Compared& c = found == at.end() ? out.figures.back() : out.figures[found->second];
-    c.second = r.value, c.second_outcome = name_of(r.outcome);
+    c.second = r.value;
+    c.second_outcome = name_of(r.outcome);
     if (c.unit == Unit::none) c.unit = r.unit;
   }
   for (Compared& c : out.figures) c.changed = differ(c);

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "quantity/lines.h"
+#include "quantity/phrase.h"
 #include "report/drawing.h"
 #include "report/page.h"
 
@@ -18,12 +19,6 @@ using State = metrology::Switching::State;
 
 constexpr double kConsumer = 0.1;  // the chance at which a bad lot is said to pass
 constexpr std::size_t kBar = 46;
-
-std::string percent(double share, int decimals) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%.*f %%", decimals, 100 * share);
-  return text;
-}
 
 std::string name_of(State state) {
   return state == State::normal      ? "normal"
@@ -37,10 +32,6 @@ std::size_t passes_with(const SampleCase& one) {
   while (bad < one.lot && metrology::accept_probability(one.plan, one.lot, bad + 1) >= kConsumer)
     ++bad;
   return bad;
-}
-
-std::string counted(std::size_t n, const char* what) {
-  return std::to_string(n) + " " + what + (n == 1 ? "" : "s");
 }
 
 std::string verdict(const SampleCase& one) {

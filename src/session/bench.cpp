@@ -2,6 +2,7 @@
 
 #include "inspection/judge/judge.h"
 #include "quantity/error.h"
+#include "quantity/version.h"
 #include "record/ledger.h"
 
 namespace pinproof::session {
@@ -29,7 +30,7 @@ record::Header Bench::header(const profile::Profile& profile) const {
   record::Header out;
   out.profile_name = profile.name, out.profile_hash = profile.hash;
   out.bench_name = description().name;
-  out.program = "pinproof " PINPROOF_VERSION;
+  out.program = version_text();
   out.started_at = record::utc_text();
   out.reference = description().fixture.reference;
   out.high_reference = description().fixture.high_reference;

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "quantity/error.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 #include "tables/csv_columns.h"
 #include "tables/csv_table.h"
@@ -191,9 +192,7 @@ void RowReader::refuse_time(std::size_t row, double usual) const {
 double RowReader::usual_step() const {
   std::vector<double> steps(times_.size() - 1);
   for (std::size_t k = 0; k < steps.size(); ++k) steps[k] = times_[k + 1] - times_[k];
-  const auto middle = steps.begin() + static_cast<std::ptrdiff_t>(steps.size() / 2);
-  std::nth_element(steps.begin(), middle, steps.end());
-  return *middle;
+  return upper_median_of(std::move(steps));
 }
 
 // Exports round their times; the grid is judged within what the last printed

@@ -342,7 +342,7 @@ void Analysis::take_hum() {
                            p_.current_A.begin() + static_cast<std::ptrdiff_t>(p_.off) - 2);
   const auto fit = fit_exponentials(tail, p_.interval_s, 1);
   const bool decays = fit.status == ExponentialFit::Status::ok;
-  const double middle = mean(tail);
+  const double middle = mean_of(tail);
   for (std::size_t k = 0; k < tail.size(); ++k)
     tail[k] -= decays ? fit.at(static_cast<double>(k) * p_.interval_s) : middle;
   out_.hum = find_hum(tail, p_.interval_s);

@@ -79,7 +79,7 @@ void DisturbanceSearch::guard_clamp_end() {
   double most = kClampShare * scan_.step_V;
   const auto level = [&](std::size_t from) {
     const auto first = scan_.volts.begin() + static_cast<std::ptrdiff_t>(from);
-    return median({first, first + kReach - 1});
+    return upper_median_of({first, first + kReach - 1});
   };
   for (std::size_t k = scan_.phases.back().to + scan_.in(kHold_s, kReach);
        k + kReach < scan_.volts.size(); ++k) {

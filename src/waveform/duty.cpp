@@ -38,7 +38,7 @@ Levels levels_of(std::span<const double> volts) {
   std::vector<double> low, high;
   for (const double v : sorted) (v < middle ? low : high).push_back(v);
   if (low.empty() || high.empty()) return {};
-  return {median(low), median(high)};
+  return {upper_median_of(low), upper_median_of(high)};
 }
 
 // Rising edges at half of the step, a tenth of it being enough to arm again.
@@ -141,16 +141,16 @@ class Sweep {
     }
     DutyLevel out;
     out.from_s = c_.time(periods_[run.from].from), out.to_s = c_.time(periods_[run.to - 1].to);
-    out.duty = mean(duties), out.periods = amps.size();
+    out.duty = mean_of(duties), out.periods = amps.size();
     const double root = std::sqrt(static_cast<double>(amps.size()));
-    out.mean_A = {mean(amps), deviation(amps) / root};
-    out.ripple_A = mean(ripples);
+    out.mean_A = {mean_of(amps), deviation(amps) / root};
+    out.ripple_A = mean_of(ripples);
     const double nan = std::numeric_limits<double>::quiet_NaN();
     out.resistance_ohm = {nan, nan};
     if (out.duty > kLeastDuty && out.mean_A.value > 0) {
-      const double r = mean(volts) / out.mean_A.value;
+      const double r = mean_of(volts) / out.mean_A.value;
       out.resistance_ohm = {r, r * std::hypot(out.mean_A.u / out.mean_A.value,
-                                              deviation(volts) / root / mean(volts))};
+                                              deviation(volts) / root / mean_of(volts))};
     }
     out.rising = before.empty() || out.duty > before.back().duty;
     return out;
@@ -161,7 +161,7 @@ class Sweep {
     for (const DutyLevel& l : out.levels)
       if (l.resistance_ohm.usable() && l.duty > 0.1) ohms.push_back(l.resistance_ohm.value);
     if (ohms.empty()) return;
-    out.resistance_ohm = {median(ohms),
+    out.resistance_ohm = {upper_median_of(ohms),
                           ohms.size() > 1
                               ? 1.25 * deviation(ohms) / std::sqrt(static_cast<double>(ohms.size()))
                               : out.levels.front().resistance_ohm.u};
@@ -195,7 +195,7 @@ class Sweep {
     if (n < 16) return;
     std::vector<double> x(n);
     for (std::size_t k = 0; k < n; ++k) x[k] = periods_[from + k].mean_A;
-    const double middle = mean(x), total = deviation(x);
+    const double middle = mean_of(x), total = deviation(x);
     if (!(total > 0)) return;
     for (std::size_t cycles = 2; cycles <= n / 4; ++cycles) {
       double c = 0, s = 0;
@@ -254,7 +254,7 @@ DutySweep analyse_duty(const Capture& capture) {
   }
   std::vector<double> lengths;
   for (std::size_t k = 1; k < edges.size(); ++k) lengths.push_back(edges[k] - edges[k - 1]);
-  const double period = median(lengths);
+  const double period = upper_median_of(lengths);
   if (period < static_cast<double>(kFewestSamples_period)) {
     out.reason = "fewer than eight samples a period: sample faster";
     return out;

@@ -31,8 +31,8 @@ std::optional<SeatingDip> dip_at(const Prepared& p, const Settled& s, std::size_
   if (!dip || dip->peak <= skip) return std::nullopt;
   if (current[dip->valley] > s.current_A * (1 - kBelowFinal) - 3 * sigma) return std::nullopt;
   const std::size_t n = dip->valley - dip->peak + 1;
-  const double driving = mean(p.on_voltage().subspan(dip->peak, n)) -
-                         s.resistance_ohm * mean(p.on_current().subspan(dip->peak, n));
+  const double driving = mean_of(p.on_voltage().subspan(dip->peak, n)) -
+                         s.resistance_ohm * mean_of(p.on_current().subspan(dip->peak, n));
   if (driving < kDriving * p.step_V) return std::nullopt;
   // The peak is round, so a wide parabola finds it best. Seating stops the
   // plunger dead: the valley is a corner, which a wide one would shift.

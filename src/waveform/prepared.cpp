@@ -136,7 +136,7 @@ Status Preparation::take() {
 bool Preparation::follow(const std::vector<double>& x, double noise, double least) {
   lead_ = without_spikes(x);
   lead_noise_ = noise;
-  base_ = median({lead_.begin(), lead_.begin() + 5});
+  base_ = upper_median_of({lead_.begin(), lead_.begin() + 5});
   const double low = *std::min_element(lead_.begin(), lead_.end());
   const double high = *std::max_element(lead_.begin(), lead_.end());
   // Already on at the first sample: the zero line is then not in the capture.
@@ -171,9 +171,9 @@ bool Preparation::starts_on() const {
     if (quiet_ < kZeroSamples) return true;
     const auto quiet = std::span(lead_).first(quiet_);
     const double noise = lead_noise_ / std::sqrt(static_cast<double>(part));
-    return mean(quiet.last(part)) - mean(quiet.first(part)) > 4 * noise;
+    return mean_of(quiet.last(part)) - mean_of(quiet.first(part)) > 4 * noise;
   }
-  const double first = median({out_.voltage_V.begin(), out_.voltage_V.begin() + 5});
+  const double first = upper_median_of({out_.voltage_V.begin(), out_.voltage_V.begin() + 5});
   const double highest = *std::max_element(out_.voltage_V.begin(), out_.voltage_V.end());
   return first > std::max(kLeastStep_V, 0.5 * highest);
 }
@@ -231,8 +231,8 @@ void Preparation::find_off_by_voltage() {
   out_.off = *gone;
   const std::size_t from = std::max(out_.on + 1, *gone > 12 ? *gone - 12 : 0);
   const std::size_t to = std::max(from + 1, *gone > 3 ? *gone - 3 : 0);
-  const double before = median({lead_.begin() + static_cast<std::ptrdiff_t>(from),
-                                lead_.begin() + static_cast<std::ptrdiff_t>(to)});
+  const double before = upper_median_of({lead_.begin() + static_cast<std::ptrdiff_t>(from),
+                                         lead_.begin() + static_cast<std::ptrdiff_t>(to)});
   const auto edge = falls_through(lead_, 0.5 * before, to > 1 ? to - 1 : 1);
   out_.off_index = edge ? *edge : static_cast<double>(*gone);
   if (edge) out_.off = std::min(*gone, static_cast<std::size_t>(*edge) + 1);
@@ -247,8 +247,8 @@ void Preparation::find_off_by_current() {
                               hold(), [&](double s) { return s < 0.2 * peak; });
   if (!gone) return;
   const std::size_t from = out_.on + (*gone - out_.on) / 2;
-  const double plateau = median({lead_.begin() + static_cast<std::ptrdiff_t>(from),
-                                 lead_.begin() + static_cast<std::ptrdiff_t>(*gone)});
+  const double plateau = upper_median_of({lead_.begin() + static_cast<std::ptrdiff_t>(from),
+                                          lead_.begin() + static_cast<std::ptrdiff_t>(*gone)});
   const double least = plateau - std::max(0.03 * plateau, 4 * lead_noise_);
   std::size_t k = *gone;
   while (k > out_.on + 1 && lead_[k - 1] < least) --k;
@@ -262,9 +262,9 @@ Status Preparation::refuse_swapped() {
   if (!out_.voltage_measured || late_) return Status::ok;
   const auto rise_s = [&](const std::vector<double>& x) {
     const auto quiet = std::span(x).first(std::max<std::size_t>(1, quiet_));
-    const double zero = mean(quiet);
+    const double zero = mean_of(quiet);
     const auto on = std::span(x).subspan(out_.on, out_.off - out_.on);
-    const double top = mean(on.subspan(on.size() / 4, on.size() / 2)) - zero;
+    const double top = mean_of(on.subspan(on.size() / 4, on.size() / 2)) - zero;
     const auto high =
         first_run(on, 0, 3, [&](double s) { return (s - zero) * top > 0.7 * top * top; });
     return high ? static_cast<double>(*high) * out_.interval_s : 0.0;
@@ -294,7 +294,7 @@ Status Preparation::refuse_clipped() {
     return looks_clipped(out_.on_current(), quiet) ? Status::clipped : Status::ok;
   const auto volts = out_.on_voltage();
   const double late =
-      median({volts.end() - static_cast<std::ptrdiff_t>(volts.size() / 5), volts.end()});
+      upper_median_of({volts.end() - static_cast<std::ptrdiff_t>(volts.size() / 5), volts.end()});
   // Where the voltage gives way at the corner, the supply's limit made it.
   if (late > 0.9 * out_.step_V && looks_clipped(out_.on_current(), quiet)) return Status::clipped;
   if (exceeds(volts, options_.clip_V)) return Status::clipped;
@@ -324,7 +324,7 @@ double Preparation::zero_of(const std::vector<double>& x, double offset_u, doubl
     quiet = std::span(x).last(tail);
     const auto before = std::span(x).subspan(x.size() - 2 * tail, tail);
     const double u_mean = tail > 0 ? deviation(quiet) / std::sqrt(static_cast<double>(tail)) : 0;
-    if (tail < kZeroSamples || std::abs(mean(quiet) - mean(before)) > 4 * u_mean + 1e-12)
+    if (tail < kZeroSamples || std::abs(mean_of(quiet) - mean_of(before)) > 4 * u_mean + 1e-12)
       quiet = {};
   }
   u = offset_u;
@@ -336,7 +336,7 @@ double Preparation::zero_of(const std::vector<double>& x, double offset_u, doubl
       x.begin(), x.end(), [](double a, double b) { return std::abs(a) < std::abs(b); }));
   if (longer > 1 && noise > 0 && deviation(quiet) > kSilent * largest)
     colour = std::clamp(longer * deviation(quiet) / noise, 1.0, kMostColour);
-  return mean(quiet);
+  return mean_of(quiet);
 }
 
 // A level between two steps of the digitiser is only told by its noise: what is

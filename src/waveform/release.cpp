@@ -24,7 +24,7 @@ constexpr double kRateJump = 0.2;  // of the rate before: open gap against close
 
 double before_off(const Prepared& p) {
   const std::size_t n = std::min<std::size_t>(20, (p.off - p.on) / 4);
-  return mean(std::span(p.current_A).subspan(p.off - n - 1, n));
+  return mean_of(std::span(p.current_A).subspan(p.off - n - 1, n));
 }
 
 // Index at which the current has fallen to `share` of what it was.
@@ -42,7 +42,7 @@ void find_clamp(const Prepared& p, const AnalysisOptions& options, Release& out)
   if (level.size() < 2) return;
   // A short decay has no plateau to take a median of.
   const double clamp =
-      level.size() < 6 ? *std::max_element(level.begin(), level.end()) : median(level);
+      level.size() < 6 ? *std::max_element(level.begin(), level.end()) : upper_median_of(level);
   const double n = static_cast<double>(level.size());
   out.clamp_V = {clamp, std::hypot(p.voltage_offset_u, options.voltage_gain_u * clamp,
                                    1.25 * p.voltage_noise_V / std::sqrt(n))};
@@ -93,7 +93,7 @@ Decay decay_rate(const Prepared& p, std::size_t from, std::size_t half) {
     out.rate.push_back(-change[k] / volts[k]);
     out.noise.push_back(slope_noise / -volts[k]);
     if (out.rate.size() == half)
-      least = std::max(least, kRateNoise * slope_noise / median(out.rate));
+      least = std::max(least, kRateNoise * slope_noise / upper_median_of(out.rate));
   }
   return out;
 }

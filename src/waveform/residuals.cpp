@@ -71,7 +71,7 @@ bool is_noise(std::span<const double> residual, double sigma, double floor) {
   const double variance = sigma * sigma / static_cast<double>(n) + floor * floor;
   double sum = 0;
   for (std::size_t b = 0; b < blocks; ++b) {
-    const double m = mean(residual.subspan(b * n, n));
+    const double m = mean_of(residual.subspan(b * n, n));
     sum += m * m / variance;
   }
   return sum < chi_squared_limit(std::max(1.0, static_cast<double>(blocks) - 2));
@@ -79,7 +79,7 @@ bool is_noise(std::span<const double> residual, double sigma, double floor) {
 
 double correlation_time(std::span<const double> residual) {
   if (residual.size() < 20) return 1;
-  const double middle = mean(residual);
+  const double middle = mean_of(residual);
   const double variance = autocovariance(residual, middle, 0);
   if (!(variance > 0)) return 1;
   const double n = static_cast<double>(residual.size());
@@ -97,7 +97,7 @@ Hum find_hum(std::span<const double> residual, double interval_s) {
   Hum out;
   const double length_s = static_cast<double>(residual.size()) * interval_s;
   if (residual.size() < 20) return out;
-  const double middle = mean(residual);
+  const double middle = mean_of(residual);
   const double whole = autocovariance(residual, middle, 0) * static_cast<double>(residual.size());
   double best = whole;
   for (const double hertz : kMains_Hz) {

@@ -36,8 +36,8 @@ Series make_series(const Prepared& p) {
   out.interval_s = p.interval_s * b;
   out.onset = (p.on_index - static_cast<double>(first) - (b - 1) / 2) / b;
   for (std::size_t k = first; k + block <= p.off && out.volts.size() < kLongest; k += block) {
-    out.volts.push_back(mean(std::span(p.voltage_V).subspan(k, block)));
-    out.amps.push_back(mean(std::span(p.current_A).subspan(k, block)));
+    out.volts.push_back(mean_of(std::span(p.voltage_V).subspan(k, block)));
+    out.amps.push_back(mean_of(std::span(p.current_A).subspan(k, block)));
   }
   return out;
 }

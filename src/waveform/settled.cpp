@@ -27,8 +27,8 @@ Thirds thirds_of(const Prepared& p, std::size_t from, std::size_t to) {
   Thirds out;
   const std::size_t n = (to - from) / 3;
   for (std::size_t j = 0; j < 3; ++j) {
-    out.current = mean(std::span(p.current_A).subspan(from + j * n, n));
-    out.voltage = mean(std::span(p.voltage_V).subspan(from + j * n, n));
+    out.current = mean_of(std::span(p.current_A).subspan(from + j * n, n));
+    out.voltage = mean_of(std::span(p.voltage_V).subspan(from + j * n, n));
     out.conductance[j] = out.current / out.voltage;
   }
   const double root = std::sqrt(static_cast<double>(n));

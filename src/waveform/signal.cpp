@@ -26,22 +26,12 @@ std::size_t room(std::size_t index, std::size_t size, std::size_t half) {
 
 }  // namespace
 
-double mean(std::span<const double> x) {
-  return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
-}
-
 double deviation(std::span<const double> x) {
   if (x.size() < 2) return 0;
-  const double m = mean(x);
+  const double m = mean_of(x);
   double sum = 0;
   for (const double v : x) sum += (v - m) * (v - m);
   return std::sqrt(sum / static_cast<double>(x.size() - 1));
-}
-
-double median(std::vector<double> x) {
-  const auto middle = x.begin() + static_cast<std::ptrdiff_t>(x.size() / 2);
-  std::nth_element(x.begin(), middle, x.end());
-  return *middle;
 }
 
 double noise_of(std::span<const double> x) {
@@ -50,7 +40,7 @@ double noise_of(std::span<const double> x) {
   d.reserve(x.size());
   for (std::size_t i = 1; i + 1 < x.size(); ++i)
     d.push_back(std::abs(x[i + 1] - 2 * x[i] + x[i - 1]));
-  const double white = 1.4826 * median(std::move(d)) / std::sqrt(6.0);
+  const double white = 1.4826 * upper_median_of(std::move(d)) / std::sqrt(6.0);
   const auto [low, high] = std::minmax_element(x.begin(), x.end());
   const double quantum = quantum_of(x);
   // An ideal step has no small differences; that makes it no coarse digitiser.

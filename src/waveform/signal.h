@@ -6,12 +6,12 @@
 #include <span>
 #include <vector>
 
+#include "quantity/statistics.h"
+
 namespace pinproof::waveform {
 
-double mean(std::span<const double> x);
 /// Standard deviation with n - 1; 0 for fewer than two samples.
 double deviation(std::span<const double> x);
-double median(std::vector<double> x);
 
 /// Standard deviation of one sample's noise, from second differences (whose
 /// variance is six times the sample's), by their median absolute value: slow

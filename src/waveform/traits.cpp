@@ -67,8 +67,8 @@ Expected learn_expected(std::span<const GoodCapture> good) {
     if (g.figures.supply_V > 0) supplies.push_back(g.figures.supply_V);
     if (g.figures.suppression != Suppression::not_judged) out.suppression = g.figures.suppression;
   }
-  if (!clamps.empty()) out.clamp_V = median(clamps);
-  if (!supplies.empty()) out.supply_V = median(supplies);
+  if (!clamps.empty()) out.clamp_V = upper_median_of(clamps);
+  if (!supplies.empty()) out.supply_V = upper_median_of(supplies);
   for (std::size_t t = 0; t < kTraits; ++t) {
     std::vector<double> seen;
     for (const GoodCapture& g : good) {
@@ -84,7 +84,7 @@ Expected learn_expected(std::span<const GoodCapture> good) {
     const double usual = kUsualSpread[t];
     const double pooled =
         std::sqrt((kPriorWeight * usual * usual + (n - 1) * s * s) / (kPriorWeight + n - 1));
-    out.traits.ln[t] = {mean(seen), pooled * std::sqrt(1 + 1 / n)};
+    out.traits.ln[t] = {mean_of(seen), pooled * std::sqrt(1 + 1 / n)};
   }
   return out;
 }

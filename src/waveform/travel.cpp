@@ -38,7 +38,8 @@ std::size_t sample_at(double index, std::size_t first, std::size_t end) {
 std::vector<double> averaged(const std::vector<double>& x, std::size_t from, std::size_t block,
                              std::size_t n) {
   std::vector<double> out(n);
-  for (std::size_t k = 0; k < n; ++k) out[k] = mean(std::span(x).subspan(from + k * block, block));
+  for (std::size_t k = 0; k < n; ++k)
+    out[k] = mean_of(std::span(x).subspan(from + k * block, block));
   return out;
 }
 
@@ -67,7 +68,7 @@ class TravelFinder {
     k = std::min(k, trace_.share.size() - 1);
     const std::size_t from = k > half_ ? k - half_ : 0;
     const std::size_t to = std::min(k + half_ + 1, trace_.share.size());
-    return mean(std::span(trace_.magnetising_A).subspan(from, to - from));
+    return mean_of(std::span(trace_.magnetising_A).subspan(from, to - from));
   }
 
   const Prepared& p_;
@@ -252,7 +253,7 @@ Estimate find_return(const Prepared& p, const RestFit& rest, const TravelTrace& 
   if (static_cast<double>(*low - *high) > kQuickEnd * static_cast<double>(*low)) return none;
   // It must stay there: noise on a vanishing linkage does not.
   const auto after = std::span(share).subspan(*low, std::min(share.size() - *low, 6 * half));
-  if (median({after.begin(), after.end()}) > 1.5 * kReturnTo * full) return none;
+  if (upper_median_of({after.begin(), after.end()}) > 1.5 * kReturnTo * full) return none;
   const double slope = (share[*low] - share[*high]) / static_cast<double>(*low - *high);
   const double at = static_cast<double>(*low) - share[*low] / slope;
   const std::size_t mark = std::min(static_cast<std::size_t>(at), raw.size() - 1);

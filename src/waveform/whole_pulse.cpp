@@ -100,7 +100,8 @@ class WholePulse {
 
   std::vector<double> averaged(std::span<const double> x, double shift) const {
     std::vector<double> out(blocks_);
-    for (std::size_t b = 0; b < blocks_; ++b) out[b] = mean(x.subspan(b * block_, block_)) + shift;
+    for (std::size_t b = 0; b < blocks_; ++b)
+      out[b] = mean_of(x.subspan(b * block_, block_)) + shift;
     return out;
   }
 
@@ -114,8 +115,8 @@ class WholePulse {
       high_pass(driven, p_.interval_s, k, from_ - first_, high, slope);
       for (std::size_t b = 0; b < blocks_; ++b) {
         value[b] = v[b], by_k[b] = 0;
-        value[blocks_ + b] = -mean(std::span(high).subspan(b * block_, block_));
-        by_k[blocks_ + b] = -mean(std::span(slope).subspan(b * block_, block_));
+        value[blocks_ + b] = -mean_of(std::span(high).subspan(b * block_, block_));
+        by_k[blocks_ + b] = -mean_of(std::span(slope).subspan(b * block_, block_));
       }
     };
     return fit_separable(y, 2, basis, k_start);
@@ -228,7 +229,7 @@ void describe(const SeparableFit& f, const WholePulse& pulse, const Prepared& p,
   const auto volts = pulse.averaged(std::span(p.voltage_V).subspan(pulse.first_sample()), 0);
   const std::size_t last = std::max<std::size_t>(1, volts.size() / 6);
   out.resistance_ohm = {value[0], std::hypot(u[0], value[0] * gain)};
-  const double amps = mean(std::span(volts).last(last)) / value[0];
+  const double amps = mean_of(std::span(volts).last(last)) / value[0];
   out.current_A = {amps, amps * std::hypot(u[0] / value[0], options.current_gain_u)};
   out.rest.inductance_H = {value[1], std::hypot(u[1], value[1] * onset, value[1] * gain)};
   out.rest.tau_s = {value[2], u[2]};
@@ -258,7 +259,7 @@ bool holds(const SeparableFit& f, const WholePulse& pulse, const Prepared& p,
       (begin - static_cast<double>(pulse.first_sample())) / static_cast<double>(pulse.block());
   const auto n = static_cast<std::size_t>(std::max(0.0, std::ceil(early)));
   if (n > 0 && n < f.residual.size()) {
-    const double m = mean(std::span(f.residual).first(n));
+    const double m = mean_of(std::span(f.residual).first(n));
     if (std::abs(m) > 3 * std::hypot(sigma / std::sqrt(static_cast<double>(n)), floor))
       return false;
   }

@@ -3,7 +3,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
-#include "quantity/characters.h"
+#include "quantity/url.h"
 #include "screen/desk.h"
 #include "screen/target.h"
 #include "screen/wire.h"

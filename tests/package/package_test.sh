@@ -79,6 +79,28 @@ done
 "$unpacked/usr/bin/pinproof" --help | sed -n '/^Subcommands/,$s/^  \([a-z]\+\) .*/\1/p' | while read -r command; do
   [ -e "$unpacked/usr/share/man/man1/pinproof-$command.1.gz" ] || fail "no page for $command"
 done
+# What --help lists of a command and of those below it stands in its page, its own example too, and
+# the completions know it.
+told() {  # words of a command; prints its options, then its example
+  "$unpacked/usr/bin/pinproof" "$@" --help | sed -n '/^Options:/,/^[A-Z][a-z]*:/s/^  \(-[-a-zA-Z,]*\).*/\1/p' | tr ',' '\n'
+  "$unpacked/usr/bin/pinproof" "$@" --help | sed -n '/^Example:/,$s/^  *\(pinproof .*\)/\1/p'
+}
+below() { "$unpacked/usr/bin/pinproof" "$@" --help | sed -n '/^Subcommands:/,/^[A-Z][a-z]*:/s/^  \([a-z]\+\) .*/\1/p'; }
+lines=0
+while read -r command; do
+  LC_ALL=C.UTF-8 MANWIDTH=400 man -l "$unpacked/usr/share/man/man1/pinproof-$command.1.gz" >"$work/page" 2>/dev/null
+  while read -r words; do
+    # shellcheck disable=SC2086
+    while IFS= read -r line; do
+      grep -qF -- "$line" "$work/page" || fail "the page of $command lacks \"$line\" of $words"
+      case $line in -*) grep -F "'$words') printf" "$unpacked/usr/share/bash-completion/completions/pinproof" | grep -cF -- "$line" >/dev/null ||
+        fail "no completion for $words $line" ;; esac
+      lines=$((lines + 1))
+    done < <(told $words)
+  done < <(echo "$command"; below "$command" | sed "s/^/$command /")
+done < <(below)
+[ "$lines" -gt 200 ] || fail "only $lines options and examples were found in the help"
+say "pages and completions: $lines options and examples of --help"
 PATH="$unpacked/usr/bin:$PATH" bash "$here/completion_test.sh" "$unpacked/usr"
 
 PATH="$unpacked/usr/bin:$PATH" bash "$here/installed_test.sh"

@@ -81,3 +81,39 @@ TEST_CASE("columns by East_Asian_Width") {  // UAX 11
        std::initializer_list<char32_t>{0x300, 0x36F, 0x5B0, 0x200B, 0x20D0, 0xFE20})
     CHECK(columns_of(code) == 0);
 }
+
+TEST_CASE("columns where terminals differ: the larger number") {
+  // The selector that makes a picture wide, vowels that stand beside their letter, pictures that
+  // are narrow by the table, and what planes 2 and 3 may still get.
+  CHECK(columns_of(0xFE0F) == 1);
+  for (const char32_t code : std::initializer_list<char32_t>{0x93E, 0x1031, 0x600, 0xAD})
+    CHECK(columns_of(code) == 1);
+  for (const char32_t code : std::initializer_list<char32_t>{0x1F321, 0x1F5A5, 0x1FAFF, 0x3FFFD})
+    CHECK(columns_of(code) == 2);
+  for (char32_t code = 0; code <= 0x10FFFF; ++code)  // each is shown as one "?"
+    if (is_control(code)) REQUIRE(columns_of(code) == 1);
+}
+
+TEST_CASE("marks of any writing take no column, once they take no place") {
+  for (const char32_t code : std::initializer_list<char32_t>{0x94D, 0xE31, 0xF71, 0x17B7, 0x20DD,
+                                                             0x200D, 0x2060, 0xFE00, 0xFEFF})
+    CHECK(columns_of(code) == 0);
+}
+
+TEST_CASE("what turns the writing round: the twelve of UAX 9, no more") {
+  std::u32string found;
+  for (char32_t code = 0; code <= 0x10FFFF; ++code)
+    if (turns_writing(code)) found += code;
+  CHECK(found == U"\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069");
+}
+
+TEST_CASE("what is not seen on paper") {
+  for (const char32_t code : std::initializer_list<char32_t>{
+           0x00,   0x1B,   0x7F,    0x9F,    0xAD,    0x600,   0x6DD,  0x70F,
+           0x180E, 0x200B, 0x200D,  0x202E,  0x2028,  0x2060,  0x206A, 0xFEFF,
+           0xFFF9, 0xFFFD, 0x13430, 0x1D173, 0xE0020, 0x10FFFF})
+    CHECK(is_unseen(code));
+  for (const char32_t code : std::initializer_list<char32_t>{0x20, 0x41, 0xA0, 0x301, 0x3A9, 0x5D0,
+                                                             0x6F22, 0xFE0F, 0x1F642})
+    CHECK_FALSE(is_unseen(code));
+}

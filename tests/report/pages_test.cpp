@@ -5,6 +5,7 @@
 #include <string>
 
 #include "inspection/rig.h"
+#include "quantity/url.h"
 #include "report/bench_card.h"
 #include "report/compare_html.h"
 #include "report/formats.h"

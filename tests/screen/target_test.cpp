@@ -5,7 +5,7 @@
 #include <map>
 #include <string>
 
-#include "quantity/characters.h"
+#include "quantity/url.h"
 #include "screen/wire.h"
 
 using namespace pinproof::screen;

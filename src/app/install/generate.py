@@ -1,7 +1,8 @@
 #!/usr/bin/env python3
 """Man pages, completions and the Debian changelog, at build time.
 
-generate.py PROGRAM VERSION DEVELOPERS.md MAINTAINER OUT
+generate.py DOCUMENTS VERSION DEVELOPERS.md MAINTAINER OUT
+DOCUMENTS is the program pinproof_documents, which writes the pages and completions.
 OUT is emptied first. OUT/epoch tells cpack the time of the newest entry.
 """
 import calendar
@@ -13,11 +14,6 @@ import subprocess
 import sys
 import textwrap
 import time
-
-sys.dont_write_bytecode = True  # nothing is left among the sources
-import completions  # noqa: E402
-import help_text  # noqa: E402
-import man_pages  # noqa: E402
 
 
 def entries(text):
@@ -43,19 +39,17 @@ def changelog(found, maintainer):
     return "\n".join(out)
 
 
-def main(program, version, developers, maintainer, out):
+def main(documents, version, developers, maintainer, out):
     out = pathlib.Path(out)
     shutil.rmtree(out, ignore_errors=True)
     found = list(entries(pathlib.Path(developers).read_text(encoding="utf-8")))
     if found[0][0] != version:
         raise SystemExit(f"generate.py: the newest change is {found[0][0]}, the program is {version}")
     epoch = int(os.environ.get("SOURCE_DATE_EPOCH", found[0][1]))
-    top = help_text.read(program)
-    pages = man_pages.write(top, out / "man1", version, epoch)
-    completions.write(top, out)
+    subprocess.run([documents, str(out), str(epoch)], check=True)
     (out / "changelog").write_text(changelog(found, maintainer), encoding="utf-8")
     # The program instead of Python's module: its -n leaves out name and time.
-    subprocess.run(["gzip", "-9n", *map(str, pages), str(out / "changelog")], check=True)
+    subprocess.run(["gzip", "-9n", *map(str, sorted((out / "man1").iterdir())), str(out / "changelog")], check=True)
     (out / "epoch").write_text(str(epoch), encoding="utf-8")
 
 

@@ -5,15 +5,14 @@ set(here ${CMAKE_CURRENT_LIST_DIR})
 set(made ${CMAKE_BINARY_DIR}/install)
 set(PINPROOF_MAINTAINER "The pinproof authors <pinproof@example.invalid>")
 
-# Pages and completions come from the program itself, so it must run here; one
-# with sanitizers is not for installing.
+# Pages and completions come from the program's own commands, so these must run here; what has
+# sanitizers is not for installing.
 if(NOT CMAKE_CROSSCOMPILING AND NOT PINPROOF_SANITIZE)
   find_package(Python3 REQUIRED COMPONENTS Interpreter)
-  set(parts ${here}/generate.py ${here}/help_text.py ${here}/man_pages.py ${here}/completions.py)
   add_custom_command(OUTPUT ${made}/epoch
-    COMMAND ${Python3_EXECUTABLE} ${here}/generate.py $<TARGET_FILE:pinproof> ${PROJECT_VERSION}
+    COMMAND ${Python3_EXECUTABLE} ${here}/generate.py $<TARGET_FILE:pinproof_documents> ${PROJECT_VERSION}
             ${CMAKE_SOURCE_DIR}/DEVELOPERS.md ${PINPROOF_MAINTAINER} ${made}
-    DEPENDS pinproof ${parts} ${CMAKE_SOURCE_DIR}/DEVELOPERS.md
+    DEPENDS pinproof_documents ${here}/generate.py ${CMAKE_SOURCE_DIR}/DEVELOPERS.md
     COMMENT "Man pages and completions" VERBATIM)
   add_custom_target(pinproof_pages ALL DEPENDS ${made}/epoch)
   install(DIRECTORY ${made}/man1 DESTINATION ${CMAKE_INSTALL_MANDIR})

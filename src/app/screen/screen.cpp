@@ -6,6 +6,7 @@
 #include "app/command.h"
 #include "app/screen/works.h"
 #include "app/stop.h"
+#include "app/values.h"
 #include "quantity/error.h"
 #include "screen/desk.h"
 
@@ -20,13 +21,14 @@ struct Options {
   int port = 7870;
   LedgerOptions ledger;
   bool demo = false;
-} options;
+};
 
-void add_options(CLI::App& app) {
-  app.add_option("--profile", options.profiles,
-                 "Profile file or installed name to offer; may be repeated (all installed ones)");
-  CLI::Option* bench =
-      app.add_option("--bench", options.benches, "Bench file to offer; may be repeated");
+void add_options(CLI::App& app, Options& options) {
+  takes_profile(app.add_option(
+      "--profile", options.profiles,
+      "Profile file or installed name to offer; may be repeated (all installed ones)"));
+  CLI::Option* bench = takes_file(
+      app.add_option("--bench", options.benches, "Bench file to offer; may be repeated"));
   app.add_flag("--demo", options.demo,
                "A simulated bench and a box of ten packs, for a first look; keeps its records for "
                "itself")
@@ -40,15 +42,15 @@ void add_options(CLI::App& app) {
       ->capture_default_str();
   app.add_option("--name", options.names,
                  "Name by which browsers call this computer, where not by its address");
-  app.add_option("--dialects", options.dialects,
-                 "Folder of dialect files, instead of the installed one");
+  takes_folder(app.add_option("--dialects", options.dialects,
+                              "Folder of dialect files, instead of the installed one"));
   options.ledger.add(app);
 }
 
 // Offered by the name of its file.
 std::string stem_of(const std::string& path) { return fs::path(path).stem().string(); }
 
-ScreenSetup setup_of(const std::string& demo_ledger) {
+ScreenSetup setup_of(const Options& options, const std::string& demo_ledger) {
   ScreenSetup out;
   out.demo = options.demo;
   out.dialects = options.dialects;
@@ -110,10 +112,9 @@ struct Door {
   }
 };
 
-std::string link_of(unsigned short port, const std::string& key) {
-  const bool six = options.listen.find(':') != std::string::npos;
-  std::string host =
-      options.listen == "0.0.0.0" || options.listen == "::" ? "THIS-COMPUTER" : options.listen;
+std::string link_of(const std::string& address, unsigned short port, const std::string& key) {
+  const bool six = address.find(':') != std::string::npos;
+  std::string host = address == "0.0.0.0" || address == "::" ? "THIS-COMPUTER" : address;
   if (six && host != "THIS-COMPUTER") host = "[" + host + "]";
   std::string out = "http://" + host + ":" + std::to_string(port) + "/";
   if (!key.empty()) out += "?key=" + key;
@@ -133,10 +134,10 @@ void tell_where(const Common& common, const std::string& link, bool loopback) {
   std::fflush(stdout);
 }
 
-int run(const Common& common) {
+int run(const Options& options, const Common& common) {
   const DemoFolder folder(options.demo);
   screen::Feed feed;
-  ScreenWorks works(setup_of(folder.ledger()), feed);
+  ScreenWorks works(setup_of(options, folder.ledger()), feed);
   const bool loopback = is_loopback(options.listen);
   screen::ServerOptions server_options;
   server_options.address = options.listen == "localhost" ? "127.0.0.1" : options.listen;
@@ -152,7 +153,7 @@ int run(const Common& common) {
   if (!loopback) gate.key = screen::random_token();
   door.desk = std::make_unique<screen::Desk>(works.offer(), gate, feed, works);
   door.open = door.desk.get();
-  tell_where(common, link_of(server.port(), gate.key), loopback);
+  tell_where(common, link_of(options.listen, server.port(), gate.key), loopback);
   try {
     while (true) sleep_or_stop(3600);
   } catch (const Error&) {  // stopped: the normal end of a server
@@ -160,12 +161,13 @@ int run(const Common& common) {
   return 0;
 }
 
+Run prepare(CLI::App& app) { return prepared(app, add_options, run); }
+
 }  // namespace
 
 const Command kScreen{.name = "screen",
                       .description = "Serve the live screen to a browser beside the bench",
                       .example = "pinproof screen --demo",
-                      .options = add_options,
-                      .run = run};
+                      .prepare = prepare};
 
 }  // namespace pinproof::app

@@ -10,6 +10,7 @@
 #include "profile/load.h"
 #include "quantity/characters.h"
 #include "quantity/error.h"
+#include "quantity/version.h"
 #include "screen/findings.h"
 #include "session/diagnosing.h"
 #include "session/lever_proof.h"
@@ -46,10 +47,14 @@ struct ScreenWorks::Job {
   void tell_run(screen::Feed& feed, const record::Header& header,
                 const bench::Description& description, const char* level) const {
     screen::RunTold told;
-    told.run = number, told.wish = &wish;
-    told.profile_name = profile.name, told.bench_name = description.name;
-    told.level = level, told.started_at = header.started_at;
-    told.lot = wish.lot, told.note = wish.note;
+    told.run = number;
+    told.wish = &wish;
+    told.profile_name = profile.name;
+    told.bench_name = description.name;
+    told.level = level;
+    told.started_at = header.started_at;
+    told.lot = wish.lot;
+    told.note = wish.note;
     told.by_hand = hand_held(description);
     feed.add("run", screen::run_json(told));
   }
@@ -62,7 +67,7 @@ ScreenWorks::~ScreenWorks() = default;
 
 screen::Offer ScreenWorks::offer() const {
   screen::Offer out;
-  out.version = PINPROOF_VERSION;
+  out.version = version_number();
   out.demo = setup_.demo;
   out.ledger = !setup_.ledger.place().empty();
   out.profiles = setup_.profiles;

@@ -10,6 +10,7 @@
 #include "inspection/checks/drive_bench.h"
 #include "inspection/checks/suppression.h"
 #include "metrology/copper.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {
@@ -269,11 +270,6 @@ void judge_coil(const Evidence& evidence, const Part& part, bool wrong_scale, Ju
   judge_plunger(j);
   judge_timing(j);
   judge_suppression(j, *capture);
-}
-
-double median_of(std::vector<double> x) {
-  std::sort(x.begin(), x.end());
-  return x.size() % 2 == 1 ? x[x.size() / 2] : (x[x.size() / 2 - 1] + x[x.size() / 2]) / 2;
 }
 
 struct Sisters {

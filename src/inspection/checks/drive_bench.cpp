@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "inspection/checks/check.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {
@@ -30,12 +31,6 @@ constexpr double kNearly = 0.75;     // of the coils: one of them may be bad as 
 
 void plan_nothing(const profile::Profile&, const Capabilities&, Plan&) {}
 
-double median_of(std::vector<double> x) {
-  if (x.empty()) return std::nan("");
-  std::sort(x.begin(), x.end());
-  return x.size() % 2 == 1 ? x[x.size() / 2] : (x[x.size() / 2 - 1] + x[x.size() / 2]) / 2;
-}
-
 double median_between(const record::Capture& capture, double from_s, double to_s) {
   std::vector<double> out;
   for (std::size_t k = 0; k < capture.supply_V.size(); ++k) {
@@ -43,7 +38,8 @@ double median_between(const record::Capture& capture, double from_s, double to_s
     if (t >= from_s && t <= to_s) out.push_back(capture.supply_V[k]);
   }
   // NaN has no place in an order.
-  if (!std::all_of(out.begin(), out.end(), [](double v) { return std::isfinite(v); }))
+  if (out.empty() ||
+      !std::all_of(out.begin(), out.end(), [](double v) { return std::isfinite(v); }))
     return std::nan("");
   return median_of(std::move(out));
 }

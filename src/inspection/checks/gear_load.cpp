@@ -3,10 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numeric>
+#include <span>
 
 #include "inspection/checks/check.h"
 #include "inspection/checks/drive.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {
@@ -134,9 +135,7 @@ Settled settled_of(const record::Capture& capture) {
   if (to < from + kFewest) return {kNone, kNone, kNone, kNone};
   const auto mean = [&](const std::vector<double>& v) {
     if (v.size() < to) return kNone;
-    return std::accumulate(v.begin() + static_cast<std::ptrdiff_t>(from),
-                           v.begin() + static_cast<std::ptrdiff_t>(to), 0.0) /
-           static_cast<double>(to - from);
+    return mean_of(std::span(v).subspan(from, to - from));
   };
   Settled out{mean(capture.probe_V), 0, mean(capture.current_A), mean(capture.supply_V)};
   // By the means of blocks: hum moves neighbouring samples together, and many of them say no more.
@@ -144,9 +143,7 @@ Settled settled_of(const record::Capture& capture) {
   const std::size_t each = (to - from) / kBlocks;
   double sum = 0;
   for (std::size_t b = 0; b < kBlocks; ++b) {
-    const auto first = capture.probe_V.begin() + static_cast<std::ptrdiff_t>(from + b * each);
-    const double block = std::accumulate(first, first + static_cast<std::ptrdiff_t>(each), 0.0) /
-                         static_cast<double>(each);
+    const double block = mean_of(std::span(capture.probe_V).subspan(from + b * each, each));
     sum += std::pow(block - out.probe_V, 2);
   }
   // A slow swing leaves the blocks no more independent than one another: not divided by them.

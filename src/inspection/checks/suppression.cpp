@@ -3,8 +3,10 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 #include <vector>
 
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {
@@ -28,9 +30,7 @@ double off_voltage(const record::Capture& capture, double off_s) {
     if (t > 0.05e-3 && t < 0.25e-3) after.push_back(-capture.probe_V[k]);
   }
   if (after.empty()) return std::nan("");
-  std::nth_element(after.begin(), after.begin() + static_cast<std::ptrdiff_t>(after.size() / 2),
-                   after.end());
-  return after[after.size() / 2];
+  return upper_median_of(std::move(after));
 }
 
 std::string expectation(const profile::Suppression& wanted) {

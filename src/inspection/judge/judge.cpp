@@ -8,6 +8,7 @@
 #include "inspection/judge/notes.h"
 #include "metrology/decision.h"
 #include "quantity/error.h"
+#include "quantity/phrase.h"
 
 namespace pinproof::inspection {
 namespace {
@@ -18,16 +19,12 @@ std::size_t count(const std::vector<Result>& results, Outcome outcome, bool requ
       [&](const Result& r) { return r.outcome == outcome && (r.required || !required_only); }));
 }
 
-std::string plural(std::size_t n, const std::string& one, const std::string& many) {
-  return std::to_string(n) + " " + (n == 1 ? one : many);
-}
-
 // The reasons in the order in which a person wants them.
 std::string reasons(const std::vector<Result>& results) {
   std::vector<std::string> parts;
   const auto add = [&](Outcome outcome, const std::string& one, const std::string& many) {
     if (const std::size_t n = count(results, outcome, true); n > 0)
-      parts.push_back(plural(n, one, many));
+      parts.push_back(counted(n, one, many));
   };
   add(Outcome::fail, "check failed", "checks failed");
   add(Outcome::undecided, "check undecided", "checks undecided");

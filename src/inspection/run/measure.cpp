@@ -2,13 +2,13 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 #include <tuple>
 
 #include "inspection/run/run.h"
 #include "metrology/accuracy.h"
 #include "metrology/uncertainty.h"
 #include "quantity/error.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 
 namespace pinproof::inspection {
@@ -22,10 +22,6 @@ constexpr double kHeadroom = 1.3;          // a first range that also holds a pa
 constexpr Duration kPretrigger{2e-3};      // zero lines and noise before the pulse
 constexpr std::size_t kMostPoints = 6000;  // that any digitiser keeps
 constexpr Duration kFinest{1e-5};          // between two samples
-
-double mean_of(const std::vector<double>& values) {
-  return std::accumulate(values.begin(), values.end(), 0.0) / static_cast<double>(values.size());
-}
 
 // Standard deviation of the mean; 0 where one value leaves nothing to judge by. Few values say
 // little about their own spread: twice what is given here covers as much as Student's t does
