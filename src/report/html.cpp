@@ -124,6 +124,7 @@ void add_traces(const Input& input, Markup& out) {
 
 Markup plain_list(const std::vector<std::string>& words) {
   return plain(inspection::list_of(words));
+}
 
 void add_readings(const Input& input, Markup& out) {
   out += "<h2>Readings</h2>" + open_scroll("Readings") +

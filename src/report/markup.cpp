@@ -7,6 +7,7 @@
 #include <cstdio>
 
 #include "quantity/characters.h"
+#include "quantity/url.h"
 
 namespace pinproof::report {
 

@@ -50,11 +50,11 @@ void PulseScan::find_phases() {
 }
 
 bool PulseScan::measure() {
-  zero_A = median({amps.begin(), amps.begin() + 5});
+  zero_A = upper_median_of({amps.begin(), amps.begin() + 5});
   most_A = peak_of(amps, zero_A);
   noise_A = noise_in(capture.current_A);
   if (!volts.empty()) {
-    zero_V = median({volts.begin(), volts.begin() + 5});
+    zero_V = upper_median_of({volts.begin(), volts.begin() + 5});
     step_V = *std::max_element(volts.begin(), volts.end()) - zero_V;
     noise_V = noise_in(capture.voltage_V);
     if (step_V < std::max(kLeastStep_V, kOutOfNoise * noise_V)) return false;

@@ -25,7 +25,7 @@ struct LatePlateau {
 LatePlateau plateau_of(const PulseScan& scan, const OnPhase& on) {
   const std::size_t n = on.size();
   const auto part = std::span(scan.amps).subspan(on.from + n / 2, n / 5);
-  const double middle = median({part.begin(), part.end()}) - scan.zero_A;
+  const double middle = upper_median_of({part.begin(), part.end()}) - scan.zero_A;
   const std::size_t third = part.size() / 3;
   const double drift = mean(part.last(third)) - mean(part.first(third));
   if (!(middle > std::max(10 * scan.noise_A, 0.6 * scan.most_A)) || std::abs(drift) > 0.1 * middle)
