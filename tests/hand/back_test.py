@@ -5,7 +5,6 @@ Usage: back_test.py PINPROOF SOURCES"""
 import json
 import os
 import sys
-import tempfile
 import time
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
@@ -14,13 +13,7 @@ import technician as t
 PROGRAM, SOURCES = sys.argv[1], sys.argv[2]
 SIX = os.path.join(SOURCES, "profiles", "six-speed-20-pin.json")
 NINE = os.path.join(SOURCES, "examples", "chart-nine-pin.json")
-failures = []
-
-
-def check(what, good, detail=""):
-    print(("ok    " if good else "FAIL  ") + what + (" " + detail if detail else ""), flush=True)
-    if not good:
-        failures.append(what)
+check = t.check
 
 
 class Watch:
@@ -144,9 +137,4 @@ def cut_off_after_back(folder):
           state["step"] == 3 and wanted in again.asked and code == 1, "exit code %d" % code)
 
 
-with tempfile.TemporaryDirectory() as work:
-    lever_moved_already(work)
-    one_pair_for_several(work)
-    cut_off_after_back(work)
-print("%d failures" % len(failures))
-sys.exit(1 if failures else 0)
+t.side_by_side([cut_off_after_back, lever_moved_already, one_pair_for_several], 3)

@@ -3,13 +3,11 @@ alone: for a good pack and for each fault that shows without driving a coil, the
 verdict must be the same as by the relay matrix. Then step back, retest, skip with
 a reason, Ctrl-C, and the dialogue replayed.
 Usage: guided_test.py PINPROOF SOURCES"""
+import functools
 import json
-import multiprocessing
 import os
-import signal
 import subprocess
 import sys
-import tempfile
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 import technician as t
@@ -31,31 +29,17 @@ FAULTS = ["coil B: open", "coil B: shorted", "coil B: shorted-turns", "coil B: j
           "thermistor fluid thermistor: drift", "pin 13: open", "pin 9: bridge 10",
           "pin 9: leak 10", "pin 2: swap 9", "pin 3: debris", "pack: mis-pinned 9-12",
           "pack: water"]
-failures = []
+check = t.check
 
 
-def check(what, good, detail=""):
-    print(("ok    " if good else "FAIL  ") + what + (" " + detail if detail else ""), flush=True)
-    if not good:
-        failures.append(what)
-
-
-def both_ways(fault):
+def both_ways(fault, folder):
     faults = [fault] if fault else []
-    with tempfile.TemporaryDirectory() as folder:
-        matrix = t.by_matrix(PROGRAM, PROFILE, SEED, faults, folder)
-        hand, who = t.by_hand(PROGRAM, PROFILE, SEED, faults, folder)
-    return fault, matrix, hand, who.prompts
-
-
-def same_verdicts():
-    # The technician mostly waits for the meter to settle: several at once.
-    with multiprocessing.Pool(6) as pool:
-        for fault, matrix, hand, prompts in pool.imap(both_ways, [None] + FAULTS):
-            name = fault or "good pack"
-            check("%-38s matrix %-7s hand %-7s %3d probings" % (name, matrix[1], hand[1], prompts),
-                  matrix[:2] == hand[:2] and (fault is None) == (hand[1] == "accept"),
-                  "" if matrix[:2] == hand[:2] else str(matrix) + " " + str(hand))
+    matrix = t.by_matrix(PROGRAM, PROFILE, SEED, faults, folder)
+    hand, who = t.by_hand(PROGRAM, PROFILE, SEED, faults, folder)
+    check("%-38s matrix %-7s hand %-7s %3d probings" % (fault or "good pack", matrix[1], hand[1],
+                                                        who.prompts),
+          matrix[:2] == hand[:2] and (fault is None) == (hand[1] == "accept"),
+          "" if matrix[:2] == hand[:2] else str(matrix) + " " + str(hand))
 
 
 def step_back(folder):
@@ -149,11 +133,6 @@ def replay(folder):
           "%d %d" % (code, replayed.returncode))
 
 
-with tempfile.TemporaryDirectory() as work:
-    same_verdicts()
-    step_back(work)
-    skip(work)
-    stop(work)
-    replay(work)
-print("%d failures" % len(failures))
-sys.exit(1 if failures else 0)
+# The technician mostly waits for the meter to settle: several at once.
+t.side_by_side([step_back, skip, replay] + [functools.partial(both_ways, fault)
+                                            for fault in [None] + FAULTS] + [stop], 6)

@@ -2,11 +2,11 @@
 over a pseudo-terminal on simulated benches whose bench file says "hand" for the actuator. The same
 verdicts as with an actuator of its own; skipped work holds the pack; the dialogue can be replayed.
 Usage: helper_test.py PINPROOF SOURCES"""
+import functools
 import json
 import os
 import subprocess
 import sys
-import tempfile
 
 sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
 import technician as t
@@ -14,13 +14,7 @@ import technician as t
 PROGRAM, SOURCES = sys.argv[1], sys.argv[2]
 SIX, FOUR = (os.path.join(SOURCES, "profiles", name + ".json")
              for name in ("six-speed-20-pin", "four-speed-13-pin"))
-failures = []
-
-
-def check(what, good, detail=""):
-    print(("ok    " if good else "FAIL  ") + what + (" " + str(detail) if detail else ""), flush=True)
-    if not good:
-        failures.append(what)
+check = t.check
 
 
 def by_hand_at_the_lever(bench_file):
@@ -47,22 +41,25 @@ def work(folder, profile, faults, words, before=None):
     return code, technician.transcript
 
 
-def verdicts(folder):
+VERDICTS = [
+    (SIX, [], ["--static"], 0, "accept", None),
+    (FOUR, [], [], 0, "accept", None),
+    (SIX, ["contact L2: stuck-open"], ["--static"], 1, "reject", "contact-stuck-open"),
+    (FOUR, ["switch PSB: stuck-open"], ["--static"], 1, "reject", "switch-stuck-open")]
+
+
+def verdict(case, folder):
+    profile, faults, words, code, wanted, kind = case
     record = os.path.join(folder, "record.json")
-    for profile, faults, words, code, verdict, kind in [
-            (SIX, [], ["--static"], 0, "accept", None),
-            (FOUR, [], [], 0, "accept", None),
-            (SIX, ["contact L2: stuck-open"], ["--static"], 1, "reject", "contact-stuck-open"),
-            (FOUR, ["switch PSB: stuck-open"], ["--static"], 1, "reject", "switch-stuck-open")]:
-        came, said = work(folder, profile, faults, ["inspect", *words, "--record", record])
-        name = " ".join([os.path.basename(profile)[:10], *words, *faults])
-        judged, findings = t.verdict_of(PROGRAM, profile, record)
-        check(name, (came, judged) == (code, verdict) and (kind is None or kind in findings),
-              (came, judged, findings))
-        check(name + ": asked for the lever and, with a caution, for the air",
-              said.count("Move the lever to ") >= 5 and "CAUTION: compressed air" in said,
-              said.count("Move the lever to "))
-        check(name + ": the probes are the relays' business", "Touch" not in said)
+    came, said = work(folder, profile, faults, ["inspect", *words, "--record", record])
+    name = " ".join([os.path.basename(profile)[:10], *words, *faults])
+    judged, findings = t.verdict_of(PROGRAM, profile, record)
+    check(name, (came, judged) == (code, wanted) and (kind is None or kind in findings),
+          (came, judged, findings))
+    check(name + ": asked for the lever and, with a caution, for the air",
+          said.count("Move the lever to ") >= 5 and "CAUTION: compressed air" in said,
+          said.count("Move the lever to "))
+    check(name + ": the probes are the relays' business", "Touch" not in said)
 
 
 def refusing(request, why):
@@ -123,19 +120,18 @@ def keeps_the_air_on(folder):
           0 < first < said.rfind("Shut the air off"), said[-400:])
 
 
-def replayed(folder):
-    for words in (["--static"], []):
-        dialogue, record = os.path.join(folder, "dialogue"), os.path.join(folder, "record.json")
-        code, said = work(folder, FOUR, ["contact R2: stuck-open"],
-                          ["inspect", *words, "--record-dialogue", dialogue])
-        bench_file = os.path.join(folder, "bench-matrix.json")
-        again = subprocess.run([PROGRAM, "inspect", "--profile", FOUR, "--bench", bench_file, *words,
-                                "--replay-dialogue", dialogue, "--record", record],
-                               stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60)
-        check(" ".join(["replayed without anybody", *words]), (code, again.returncode) == (1, 1),
-              again.stderr[-300:])
-        if not words:
-            stood_clear(dialogue, said)
+def replayed(words, folder):
+    dialogue, record = os.path.join(folder, "dialogue"), os.path.join(folder, "record.json")
+    code, said = work(folder, FOUR, ["contact R2: stuck-open"],
+                      ["inspect", *words, "--record-dialogue", dialogue])
+    bench_file = os.path.join(folder, "bench-matrix.json")
+    again = subprocess.run([PROGRAM, "inspect", "--profile", FOUR, "--bench", bench_file, *words,
+                            "--replay-dialogue", dialogue, "--record", record],
+                           stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=60)
+    check(" ".join(["replayed without anybody", *words]), (code, again.returncode) == (1, 1),
+          again.stderr[-300:])
+    if not words:
+        stood_clear(dialogue, said)
 
 
 def stood_clear(dialogue, said):
@@ -184,13 +180,6 @@ def diagnosed(folder):
           said[-300:] if code else "")
 
 
-with tempfile.TemporaryDirectory() as place:
-    verdicts(place)
-    skipped(place)
-    stays_near(place)
-    keeps_the_air_on(place)
-    replayed(place)
-    without_a_terminal(place)
-    diagnosed(place)
-print(len(failures), "failed")
-sys.exit(1 if failures else 0)
+t.side_by_side([functools.partial(verdict, case) for case in VERDICTS] +
+               [functools.partial(replayed, words) for words in (["--static"], [])] +
+               [skipped, stays_near, keeps_the_air_on, without_a_terminal, diagnosed], 4)

@@ -2,6 +2,7 @@
 does what they say to a simulated bench, over its own sockets: puts the probes on
 the pins (relays), moves the lever, applies air, presses the keys."""
 import json
+import multiprocessing
 import os
 import pty
 import re
@@ -13,6 +14,35 @@ import time
 
 os.environ.setdefault("PINPROOF_LEDGER", "none")  # leaves nothing in anybody's home
 SLOWER = float(os.environ.get("PINPROOF_TEST_SLOWER", 1))  # a sanitizer's build
+
+
+failures = []
+
+
+def check(what, good, detail=""):
+    print(("ok    " if good else "FAIL  ") + what + (" " + str(detail) if detail != "" else ""),
+          flush=True)
+    if not good:
+        failures.append(what)
+
+
+def _alone(part):
+    del failures[:]
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            part(folder)
+        except Exception as e:  # the other parts are tried all the same
+            check(getattr(part, "func", part).__name__ + " comes to its end", False, repr(e))
+    return list(failures)
+
+
+def side_by_side(parts, at_once):
+    """Runs the parts, each in a process and a folder of its own, the longest first: whoever works by
+    hand mostly waits. Exits with what came of the checks."""
+    with multiprocessing.Pool(at_once) as pool:
+        failed = [one for found in pool.imap(_alone, parts, chunksize=1) for one in found]
+    print("%d failures" % len(failed), *failed, sep="\n  ")
+    raise SystemExit(1 if failed else 0)
 
 
 class Line:

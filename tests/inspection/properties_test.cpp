@@ -1,6 +1,7 @@
-// What must hold of every record, whatever pack it is of: it judges again to the same bytes, no
-// wider limit and no better instrument makes a verdict worse, the order of what was read is no
-// matter, and nothing that is missing or impossible is accepted. Fixed seeds.
+// What must hold of every record, whatever pack it is of: the order of what was read is no matter,
+// nor that of a profile. Beside it: packs_test (a record judges again to the same bytes),
+// monotone_test (no wider limit makes a verdict worse), missing_test and asked_test (nothing that
+// is missing or impossible is accepted). Fixed seeds.
 #include <doctest/doctest.h>
 
 #include <algorithm>
@@ -9,8 +10,6 @@
 #include <random>
 
 #include "inspection/packs.h"
-#include "record/json.h"
-#include "report/formats.h"
 
 using namespace pinproof;
 using inspection::Judgement;
@@ -35,34 +34,7 @@ std::vector<std::string> finding_texts(const Judgement& judgement) {
   return out;
 }
 
-std::string rendered(const Pack& pack, const record::Record& record, std::string_view format) {
-  const Judgement judgement = inspection::judge(pack.profile, record);
-  return report::render(format, {&pack.profile, &record, &judgement, true});
-}
-
 }  // namespace
-
-TEST_CASE("the packs are what they are meant to be") {
-  for (const Pack& pack : tests::packs()) {
-    INFO(pack.name);
-    CHECK(pack.accepted() != pack.faulty);
-  }
-}
-
-TEST_CASE("a reloaded record is the same bytes, and so are its reports in every format") {
-  for (const Pack& pack : tests::packs()) {
-    INFO(pack.name);
-    const std::string json = record::to_json(pack.record());
-    const record::Record again = record::from_json(json, "record.json");
-    CHECK(record::to_json(again) == json);
-    for (const auto& format : report::formats()) {
-      INFO(format.name);
-      const std::string first = rendered(pack, pack.record(), format.name);
-      CHECK(first.size() > 1000);
-      CHECK(rendered(pack, again, format.name) == first);
-    }
-  }
-}
 
 TEST_CASE("the order of readings changes neither verdict nor outcomes nor findings") {
   std::mt19937_64 random(21);
