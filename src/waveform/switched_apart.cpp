@@ -27,7 +27,7 @@ LatePlateau plateau_of(const PulseScan& scan, const OnPhase& on) {
   const auto part = std::span(scan.amps).subspan(on.from + n / 2, n / 5);
   const double middle = upper_median_of({part.begin(), part.end()}) - scan.zero_A;
   const std::size_t third = part.size() / 3;
-  const double drift = mean(part.last(third)) - mean(part.first(third));
+  const double drift = mean_of(part.last(third)) - mean_of(part.first(third));
   if (!(middle > std::max(10 * scan.noise_A, 0.6 * scan.most_A)) || std::abs(drift) > 0.1 * middle)
     return {};
   // A dip, too, stands still for a moment: the rise must long be over.
@@ -40,7 +40,7 @@ LatePlateau plateau_of(const PulseScan& scan, const OnPhase& on) {
 
 double before(const PulseScan& scan, std::size_t k) {
   const std::size_t n = scan.in(kAgo_s, 4);
-  return k < 2 * n ? INFINITY : mean(std::span(scan.amps).subspan(k - 2 * n, n));
+  return k < 2 * n ? INFINITY : mean_of(std::span(scan.amps).subspan(k - 2 * n, n));
 }
 
 // An open circuit takes the load off the source, whose voltage rises by what the
@@ -48,17 +48,17 @@ double before(const PulseScan& scan, std::size_t k) {
 bool relieved(const PulseScan& scan, std::size_t k, const OnPhase& on) {
   const std::size_t n = scan.in(kAgo_s, 6);
   const bool open =
-      mean(std::span(scan.amps).subspan(k + 2, 3)) - scan.zero_A < kNought * scan.most_A;
+      mean_of(std::span(scan.amps).subspan(k + 2, 3)) - scan.zero_A < kNought * scan.most_A;
   if (!open) return false;
   if (on.size() < 4 * n || k < on.from + 3 * n) return true;
-  const auto level = [&](std::size_t from) { return mean(std::span(scan.volts).subspan(from, n)); };
+  const auto level = [&](std::size_t from) { return mean_of(std::span(scan.volts).subspan(from, n)); };
   const auto first = scan.volts.begin() + static_cast<std::ptrdiff_t>(on.from);
   const double loaded = level(k - n - 3);
   const double drop = *std::max_element(first, first + static_cast<std::ptrdiff_t>(n)) - loaded;
   const std::size_t left = on.to > k + 4 ? std::min(n, on.to - k - 4) : 0;
   if (left < 2 || drop < 4 * scan.noise_V + 6 * scan.noise_V / std::sqrt(static_cast<double>(left)))
     return true;
-  return mean(std::span(scan.volts).subspan(k + 2, left)) - loaded > kRelieved * drop;
+  return mean_of(std::span(scan.volts).subspan(k + 2, left)) - loaded > kRelieved * drop;
 }
 
 // The current leaves its plateau at once although the voltage stands.
