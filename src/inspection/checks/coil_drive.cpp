@@ -111,9 +111,10 @@ void judge_load(const Judging& j) {
     result.outcome = Outcome::undecided;
     result.text = "no resistance at rest to compare with";
   } else {
-    const double change = 100 * (j.figures.resistance_ohm.value / rest->value - 1);
-    const double u =
-        100 * std::hypot(j.figures.resistance_ohm.u / rest->value, rest->u / rest->value);
+    const Estimate at_rest = rest->estimate(Unit::ohm);
+    const Estimate& load = j.figures.resistance_ohm;
+    const double change = 100 * (load.value / at_rest.value - 1);
+    const double u = 100 * std::hypot(load.u / at_rest.value, at_rest.u / at_rest.value);
     judge_number(j.evidence, {change, u}, Unit::percent,
                  {-100 * kLoadAgreement, 100 * kLoadAgreement}, result);
     result.text += "; " + format_estimate(j.figures.resistance_ohm, Unit::ohm) + " at " +

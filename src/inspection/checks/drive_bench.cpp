@@ -103,11 +103,12 @@ std::vector<Pair> pairs_of(const Evidence& evidence, const std::vector<CoilTrace
   for (const CoilTrace& trace : traces) {
     const auto* rest = evidence.reading({"coil-resistance", trace.coil, ""});
     const Estimate& load = trace.figures.resistance_ohm;
-    if (!rest || rest->overload || !(rest->value > 0) || trace.figures.status != Status::ok ||
-        !load.usable() || !(load.value > 0))
+    if (!rest || rest->overload || trace.figures.status != Status::ok || !load.usable() ||
+        !(load.value > 0))
       continue;
-    out.push_back(
-        {rest->value, load.value, std::hypot(load.u / load.value, rest->u / rest->value)});
+    const Estimate ohm = rest->estimate(Unit::ohm);
+    if (!(ohm.value > 0)) continue;
+    out.push_back({ohm.value, load.value, std::hypot(load.u / load.value, ohm.u / ohm.value)});
   }
   return out;
 }

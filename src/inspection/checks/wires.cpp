@@ -164,7 +164,7 @@ std::optional<Estimate> wire_ohm(const Evidence& evidence, const Part& wire) {
   if (!star_of(evidence.profile(), wire)) {
     const auto* direct = evidence.reading(key(wire, "direct"));
     if (!direct || direct->overload) return std::nullopt;
-    return Estimate{direct->value, direct->u};
+    return direct->estimate(Unit::ohm);
   }
   const auto* pa = evidence.reading(key(wire, "PA"));
   const auto* pb = evidence.reading(key(wire, "PB"));
@@ -172,7 +172,9 @@ std::optional<Estimate> wire_ohm(const Evidence& evidence, const Part& wire) {
   if (!pa || !pb || !ab || pa->overload || pb->overload || ab->overload) return std::nullopt;
   // As if the three had nothing in common: contacts have not, and a gain error that they share
   // only makes it less.
-  return Estimate{(pa->value + pb->value - ab->value) / 2, 0.5 * std::hypot(pa->u, pb->u, ab->u)};
+  const Estimate a = pa->estimate(Unit::ohm), b = pb->estimate(Unit::ohm),
+                 both = ab->estimate(Unit::ohm);
+  return Estimate{(a.value + b.value - both.value) / 2, 0.5 * std::hypot(a.u, b.u, both.u)};
 }
 
 const CheckKind kWires{.name = kName,
