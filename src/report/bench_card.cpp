@@ -224,7 +224,7 @@ Markup lever_table(const Profile& p) {
     out += "<tr><th scope=\"row\">" + plain(p.lever->positions[k].name, 12) + "</th>";
     for (const std::string& contact : contacts) {
       const auto bit = profile::lever_bit(*p.lever, contact, k);
-      out += "<td>" + (bit ? sign(*bit) : "x"_html) + "</td>";
+      out += "<td>" + Markup(bit ? sign(*bit) : "x"_html) + "</td>";
     }
     out += "</tr>";
   }

@@ -34,7 +34,7 @@ Markup inductances(const waveform::Magnetics& m) {
       "<th scope=\"col\">Current</th><th scope=\"col\">Inductance</th></tr></thead><tbody>");
   const auto rows = [&](const std::vector<waveform::IncrementalInductance>& list, Literal where) {
     for (const auto& l : list)
-      out += "<tr><td>" + where + "</td><td>" + plain(format_si(l.current_A, Unit::ampere, 3)) +
+      out += "<tr><td>" + Markup(where) + "</td><td>" + plain(format_si(l.current_A, Unit::ampere, 3)) +
              "</td><td>" + plain(format_estimate(l.inductance_H, Unit::henry)) + "</td></tr>";
   };
   rows(m.at_rest, "at rest");

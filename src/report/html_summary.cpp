@@ -49,7 +49,7 @@ Markup banner(const inspection::Judgement& j) {
 Markup one_finding(const inspection::Finding& f, bool brief) {
   Markup out = "<li class=\"find\"><p><strong>✖ " + plain(f.text, brief ? 90 : kLine) + "</strong>";
   if (!f.pins.empty())
-    out += " <span class=\"s\">(" + (f.pins.size() == 1 ? "pin "_html : "pins "_html) +
+    out += " <span class=\"s\">(" + Markup(f.pins.size() == 1 ? "pin "_html : "pins "_html) +
            plain(inspection::list_of(f.pins), brief ? 24 : 60) + ")</span>";
   out += "</p>";
   if (!brief && !f.next.empty()) out += "<p>Next: " + plain(f.next, kLine) + "</p>";

@@ -14,7 +14,7 @@ namespace pinproof::report {
 struct Escaper {
   template <class Language>
   static Fit<Language> fit(std::string escaped) {
-    return Fit<Language>(std::move(escaped));
+    return Fit<Language>(typename Fit<Language>::Escaped{std::move(escaped)});
   }
 };
 

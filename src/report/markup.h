@@ -63,7 +63,10 @@ class Fit {
 
  private:
   friend struct Escaper;  // in markup.cpp, where all that escapes stands
-  explicit Fit(std::string escaped) : text_(std::move(escaped)) {}
+  struct Escaped {
+    std::string text;
+  };
+  explicit Fit(Escaped escaped) : text_(std::move(escaped.text)) {}
   std::string text_;
 };
 

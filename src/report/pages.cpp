@@ -184,7 +184,7 @@ std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
 
 std::string lots_page(const std::vector<LotLine>& lots, const std::vector<Attempt>& newest,
                       const record::Search& search) {
-  return document("Lots and records", "",
+  return document("Lots and records", {},
                   navigation("/lots") + "<main><h1>Lots and records</h1><section><h2>Lots</h2>" +
                       lot_table(lots) + "</section><section><h2>Find records</h2>" +
                       search_form(search) + "</section><section><h2>Newest records</h2>" +
@@ -194,7 +194,7 @@ std::string lots_page(const std::vector<LotLine>& lots, const std::vector<Attemp
 
 std::string records_page(const std::vector<Attempt>& found, const record::Search& search) {
   const Markup count = plain(counted(found.size(), "record"));
-  return document("Records found", "",
+  return document("Records found", {},
                   navigation("") + "<main><h1>Records found</h1>" + search_form(search) +
                       "<section><h2>" + count + "</h2>" +
                       record_table(found, "Newest first. Choose two to compare.") +
@@ -207,7 +207,7 @@ std::string report_page(const Input& input, const Attempt& attempt) {
 
 std::string plain_page(const std::string& title, const std::string& text) {
   return document(
-      title, "",
+      title, {},
       navigation("") + "<main><h1>" + plain(title) + "</h1><p>" + plain(text) + "</p></main>");
 }
 

@@ -6,6 +6,7 @@
 #include <array>
 
 #include "quantity/characters.h"
+#include "quantity/url.h"
 #include "screen/target.h"
 #include "screen/wire.h"
 
