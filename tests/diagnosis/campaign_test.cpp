@@ -54,7 +54,7 @@ std::vector<Instance> seen_by_meter(const Desk& desk) {
 struct Tally {
   std::vector<std::size_t> probings;
   std::size_t whole = 0, one_of = 0, unnoticed = 0;
-  void add(Search& done, std::size_t nodes, const std::vector<Guess>& truth) {
+  void add(Search done, std::size_t nodes, const std::vector<Guess>& truth) {
     probings.push_back(done.readings().size());
     if (done.normal()) {
       ++unnoticed;
@@ -165,7 +165,7 @@ TEST_CASE("probings and false alarms") {
   Tally healthy, singles, doubles;
   int alarms = 0;
   for (int k = 0; k < kHealthy; ++k) {
-    const Search done = desk.run({}, 1000 + std::uint64_t(k), desk.search);
+    Search done = desk.run({}, 1000 + std::uint64_t(k), desk.search);
     healthy.probings.push_back(done.readings().size());
     if (!done.normal()) {
       const auto& found = done.ranking().explanations;
@@ -210,7 +210,7 @@ TEST_CASE("faults that no list has are answered \"none of these\"") {
   const auto count = [&](const char* name, auto read_for) {
     int here = 0;
     for (int k = 0; k < kEach; ++k) {
-      const Search done = desk.run(thorough, read_for(std::uint64_t(k)));
+      Search done = desk.run(thorough, read_for(std::uint64_t(k)));
       here += !done.normal() && done.ranking().none_of_these > 0.5;
     }
     std::printf("unknown: %-44s none of these %d of %d\n", name, here, kEach);

@@ -28,8 +28,8 @@ const profile::Part* part_for(const profile::Profile& profile, const std::string
   for (const auto& part : profile.parts) {
     const bool kind = applies_to == "coil"
                           ? part.coil() && (part.coil()->coil_class == profile::CoilClass::on_off)
-                      : applies_to == "wire"       ? part.wire()
-                      : applies_to == "thermistor" ? part.thermistor()
+                      : applies_to == "wire"       ? part.wire() != nullptr
+                      : applies_to == "thermistor" ? part.thermistor() != nullptr
                                                    : part.pressure_switch() || part.contact();
     if (!kind) continue;
     if (fault_class.starts_with("suppression") &&

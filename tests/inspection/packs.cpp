@@ -98,6 +98,14 @@ std::vector<Pack> kept_packs() {
 
 }  // namespace
 
+Pack inspected_pack(const std::string& profile_name, std::uint64_t seed, By by,
+                    const std::string& fault) {
+  const Wanted wanted{profile_name.c_str(), seed, by, fault.c_str()};
+  Pack out = pack_of(wanted);
+  out.inspected = inspected(out, wanted);
+  return out;
+}
+
 std::vector<Pack> inspected_packs() {
   std::vector<Pack> out;
   for (const Wanted& wanted : wanted_packs()) {

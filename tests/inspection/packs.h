@@ -23,6 +23,10 @@ struct Pack {
   bool accepted() const { return inspected.judgement.verdict == inspection::Verdict::accept; }
 };
 
+/// Inspects one now; `fault` empty: a good pack.
+Pack inspected_pack(const std::string& profile_name, std::uint64_t seed, By by,
+                    const std::string& fault);
+
 /// Inspects all of them now, with instruments.
 std::vector<Pack> inspected_packs();
 

@@ -20,7 +20,7 @@ Step ohms(const std::string& from, const std::string& to, network::State state =
   return {.key = {"lever-table", "1", "P"},
           .phase = Phase::lever,
           .state = std::move(state),
-          .action = OhmStep{{{from}, {to}}},
+          .action = OhmStep{{{from}, {to}}, Resistance{1}},
           .skip_if = {}};
 }
 

@@ -150,7 +150,7 @@ TEST_CASE("a record from a file holds a name once, as one that was kept at its b
   Judged judged = accepted(12.98);
   judged.findings = {{"shorted-turns", "A"}, {"shorted-turns", "A"}};
   judged.figures.push_back(judged.figures.front());
-  Record record{header("A17"), {reading("A", 12.98), Finished{true, ""}}};
+  Record record{header("A17"), {reading("A", 12.98), Finished{findings::Ending::complete, ""}}};
   record.header.id = new_id();
   const auto ledger = Ledger::open(":memory:");
   CHECK(ledger->receive({parcel_of(record, "{}", "complete", judged)}));

@@ -197,8 +197,8 @@ TEST_CASE("the list of lots leads to lots and reports, and two records can be ch
 TEST_CASE("a comparison shows what changed first, by sign and word") {
   report::Comparison c;
   c.first = attempt("1a", "S1", "W1", "reject"), c.second = attempt("2a", "S1", "W1", "accept");
-  c.figures = {{"Steady", Unit::ohm, Estimate{1, 0.1}, Estimate{1, 0.1}, "pass", "pass", false},
-               {"Moved", Unit::ohm, Estimate{1, 0.1}, Estimate{2, 0.1}, "fail", "pass", true}};
+  c.figures = {{{"wire", "a", ""}, "Steady", Unit::ohm, Estimate{1, 0.1}, Estimate{1, 0.1}, "pass", "pass", false},
+               {{"wire", "b", ""}, "Moved", Unit::ohm, Estimate{1, 0.1}, Estimate{2, 0.1}, "fail", "pass", true}};
   c.gone = {"coil-open A"};
   const std::string page = report::compare_html(c);
   CHECK(page.find("Moved") < page.find("Steady"));
@@ -212,7 +212,7 @@ TEST_CASE("a comparison shows what changed first, by sign and word") {
 TEST_CASE("the bench card has every pin, and coils at 20, 40 and 60 °C") {
   const auto profile = tests::load("six-speed-20-pin");
   const std::string page = report::bench_card_html(profile);
-  for (const auto& pin : profile.connector.pins) CHECK(has(page, report::plain(pin.signal)));
+  for (const auto& pin : profile.connector.pins) CHECK(has(page, report::plain(pin.signal).text()));
   CHECK(has(page, "12.4 Ω to 13.7 Ω"));
   CHECK(has(page, "14.3 Ω to 15.8 Ω"));
   CHECK(has(page, profile.hash));

@@ -93,7 +93,7 @@ TEST_CASE("queries") {
     CHECK(!read_target(raw, ""));
   }
   const std::string odd = "a/b?c&d=e%f+g#ü .~-_";
-  const auto again = read_target("/x?k=" + url_escaped(odd), "");
+  const auto again = read_target("/x?k=" + pinproof::url_escaped(odd), "");
   REQUIRE(again);
   CHECK(again->query.at("k") == odd);
 }

@@ -28,7 +28,8 @@ constexpr std::string_view kArguments = R"(  esac
 _pinproof_argument() {
   case $1 in
 )";
-constexpr std::string_view kTail = R"(  esac
+// clang-format off: it takes the shell for C++.
+constexpr std::string_view kTail = R"SH(  esac
 }
 
 _pinproof_profiles() {
@@ -42,59 +43,47 @@ _pinproof_profiles() {
   done
 }
 
-_pinproof_offer() {
-#kind, beginning local kind = $1 begin = $2 found case $kind in choice*) found =
-  $(compgen - W "${kind#choice}" --"$begin");
-  ;
-    profile) found=$(compgen -W "$(_pinproof_profiles)" -- "$begin"; compgen -f -X '!*.json' -- "$begin"; compgen -d -- "$begin") ;
-    ;
-    file) found=$(compgen -f -- "$begin") ;
-    ;
-    folder) found=$(compgen -d -- "$begin") ;
-    ;
-    *) return ;
-    ;
+_pinproof_offer() {  # kind, beginning
+  local kind=$1 begin=$2 found
+  case $kind in
+    choice*) found=$(compgen -W "${kind#choice}" -- "$begin") ;;
+    profile) found=$(compgen -W "$(_pinproof_profiles)" -- "$begin"; compgen -f -X '!*.json' -- "$begin"; compgen -d -- "$begin") ;;
+    file) found=$(compgen -f -- "$begin") ;;
+    folder) found=$(compgen -d -- "$begin") ;;
+    *) return ;;
   esac
   [ -z "$found" ] || mapfile -t COMPREPLY <<<"$found"
-  case $kind in choice*) ;
-  ; *) compopt -o filenames 2>/dev/null ;
-  ;
-  esac
+  case $kind in choice*) ;; *) compopt -o filenames 2>/dev/null ;; esac
 }
 
 _pinproof() {
-  local begin = ${COMP_WORDS[COMP_CWORD]} path = value = word subs i COMPREPLY =
-      () for ((i = 1; i < COMP_CWORD; ++i));
-  do word = $ {
-      COMP_WORDS[i]
-    }
+  local begin=${COMP_WORDS[COMP_CWORD]} path= value= word subs i
+  COMPREPLY=()
+  for ((i = 1; i < COMP_CWORD; ++i)); do
+    word=${COMP_WORDS[i]}
     case $word in
       =) continue ;;
       -*) value=$(_pinproof_value "$path|$word") ; continue ;;
     esac
     if [ -n "$value" ]; then value= ; continue ; fi
     subs=" $(_pinproof_commands "$path") "
-    case $subs in *" $word "*) path=${path:
-      +$path
+    case $subs in *" $word "*) path=${path:+$path }$word ;; esac
+  done
+  [ "$begin" != = ] || begin=
+  if [ -n "$value" ]; then
+    _pinproof_offer "$value" "$begin"
+  elif [[ $begin == -* ]]; then
+    mapfile -t COMPREPLY < <(compgen -W "$(_pinproof_options "$path")" -- "$begin")
+  elif subs=$(_pinproof_commands "$path"); [ -n "$subs" ]; then
+    mapfile -t COMPREPLY < <(compgen -W "$subs" -- "$begin")
+  else
+    _pinproof_offer "$(_pinproof_argument "$path")" "$begin"
+  fi
 }
-$word;
-;
-esac done["$begin" != = ] || begin = if[-n "$value"];
-then _pinproof_offer
-    "$value"
-    "$begin" elif [[$begin == -*]];
-then mapfile - t COMPREPLY < < (compgen - W
-                                "$(_pinproof_options " $path
-                                ")" --"$begin") elif subs = $(_pinproof_commands "$path");
-[-n "$subs"];
-then mapfile - t COMPREPLY < < (compgen - W "$subs" --"$begin") else _pinproof_offer
-    "$(_pinproof_argument " $path
-    ")"
-    "$begin" fi
-}  // namespace
 
 complete -F _pinproof pinproof
-)";
+)SH";
+// clang-format on
 
 std::string word_of(Completion completion) {
   switch (completion) {
@@ -123,7 +112,7 @@ void add_case(const std::string& key, const std::string& printed, std::string& o
   out += "    " + shell_quoted(key) + ") printf '%s' " + shell_quoted(printed) + " ;;\n";
 }
 
-}  // namespace pinproof::app
+}  // namespace
 
 std::string bash_completion(const Page& program) {
   std::string options, values, commands, arguments;

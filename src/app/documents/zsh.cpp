@@ -4,7 +4,8 @@
 namespace pinproof::app {
 namespace {
 
-constexpr std::string_view kHead = R"(#compdef pinproof
+// clang-format off: it takes the shell for C++.
+constexpr std::string_view kHead = R"SH(#compdef pinproof
 # Made from pinproof's commands.
 
 _pinproof_profiles() {
@@ -13,7 +14,8 @@ _pinproof_profiles() {
   local -a names; names=($folder/profiles/*.json(N:t:r))
   _alternative "profiles:installed profile:($names)" 'files:file:_files -g "*.json"'
 }
-)";
+)SH";
+// clang-format on
 
 // Without what parts a specification.
 std::string plain(const std::string& text) {
