@@ -74,6 +74,6 @@ TEST_CASE("copper, faults and switches change what conducts") {
   good.move_lever(2);
   CHECK(ohms(good, "17", "case") > 1e8);  // N: 10111, line 5 open
   CHECK(ohms(good, "14", "case") < 2);    // line 2 closed
-  const Pack leak(profile, 1, {parse_fault(profile, "coil A: case-leak 100 kohm")});
+  Pack leak(profile, 1, {parse_fault(profile, "coil A: case-leak 100 kohm")});
   CHECK(ohms(leak, "1", "case") == doctest::Approx(100e3).epsilon(0.01));
 }
