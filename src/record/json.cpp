@@ -188,7 +188,7 @@ Capture read_capture(Place& e) {
   return c;
 }
 
-Skipped read_skipped(Place e) {
+Skipped read_skipped(Place& e) {
   Skipped out{read_key(e), e.long_text("reason", kLongestWords)};
   const std::string why = e.optional_text("why");
   const auto named = findings::skip_reason_named(why);
@@ -198,7 +198,7 @@ Skipped read_skipped(Place e) {
   return out;
 }
 
-Finished read_finished(Place e) {
+Finished read_finished(Place& e) {
   const bool complete = e.at("complete").boolean();
   Finished out{findings::Ending::complete, e.long_text("why", kLongestWords)};
   const std::string ending = e.optional_text("ending");
