@@ -69,7 +69,8 @@ with tempfile.TemporaryDirectory() as folder:
     run("records", "verify", "--ledger", ledger, "--head", head)
 
     rows = kinds(ledger)
-    demand(len(rows) == len({(c, s, a) for c, s, a, _ in rows}), "no two figures share an id")
+    demand(len({(c, s, t) for c, s, _, t in rows}) == len({(c, s, a) for c, s, a, _ in rows}) > 60,
+           "as many ids as there were titles")
     unnamed = [title for _, _, aspect, title in rows if aspect == title]
     demand(not unnamed, f"every figure of version 0.1.0 has an id: {unnamed[:3]}")
 
@@ -84,7 +85,7 @@ with tempfile.TemporaryDirectory() as folder:
                and f.get("fate") == then["fate"] and f.get("limits") == then["limits"],
                f"learned as version 0.1.0 did: {then['pointer']}")
 
-    lot = as_json("lot", "spring box", "--ledger", ledger)
+    lot = as_json("lot", "spring box", "--ledger", ledger, code=1)  # one pack of it is a reject
     for key, value in expected["lot"].items():
         demand(lot.get(key) == value, f"the lot's {key}")
     figures = {(f["check"], f["subject"], f["title"]): f for f in lot.get("figures", [])}
@@ -104,7 +105,7 @@ with tempfile.TemporaryDirectory() as folder:
     demand({(c, s, a) for c, s, a, _ in rows} <= new, "judged again: every id is there")
     demand(new == {(c, s, a) for c, s, a, _ in rows}, "judged again: no id but the carried ones: "
            + str(sorted(new - {(c, s, a) for c, s, a, _ in rows})[:4]))
-    again = as_json("lot", "spring box", "--ledger", ledger)
+    again = as_json("lot", "spring box", "--ledger", ledger, code=1)
     demand(len(again.get("figures", [])) == len(expected["lot_figures"]),
            "figures of both judgements are one figure each")
 

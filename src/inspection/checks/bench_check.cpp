@@ -228,7 +228,6 @@ void conclude(Result result, const std::vector<std::string>& bad,
 // Of several readings: no key of a record is called so.
 Result of_all(const char* what, const Time& time) {
   Result out;
-  out.subject = "bench";
   out.aspect = std::string(what) + time.suffix;
   out.after = time.phase == Phase::bench_after;
   return out;
