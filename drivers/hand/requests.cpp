@@ -9,9 +9,9 @@ double now_s() {
   return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
 }
 
-class Helper final : public bench::Person {
+class AskedPerson final : public bench::Person {
  public:
-  explicit Helper(bench::Console& console) : requests_(console, kReaction_s) {}
+  explicit AskedPerson(bench::Console& console) : requests_(console, kReaction_s) {}
   void please(const std::string& kind, const std::string& what,
               const bench::Patience& patience) override {
     requests_.confirm(kind, what, patience);
@@ -32,15 +32,15 @@ std::string Requests::reason(const bench::Patience& patience) {
 }
 
 void Requests::leave(bench::KeyPress key, const bench::Patience& patience) {
-  if (key == bench::KeyPress::back) throw bench::Detour(bench::Detour::Kind::back, "");
+  if (key == bench::KeyPress::back) throw bench::Detour(bench::DetourKind::back, "");
   if (key == bench::KeyPress::skip || key == bench::KeyPress::skip_all)
-    throw bench::Detour(bench::Detour::Kind::skip, reason(patience));
+    throw bench::Detour(bench::DetourKind::skip, reason(patience));
 }
 
 void Requests::confirm(const std::string& kind, const std::string& what,
                        const bench::Patience& patience) {
   if (const auto it = refused_.find(kind); it != refused_.end())
-    throw bench::Detour(bench::Detour::Kind::skip, it->second);
+    throw bench::Detour(bench::DetourKind::skip, it->second);
   console_.forget_keys();
   const bench::HandTask task{kind, what};
   const double asked_at_s = now_s();  // before: a busy machine may rest between the two
@@ -53,14 +53,14 @@ void Requests::confirm(const std::string& kind, const std::string& what,
     if (*key == bench::KeyPress::take) return;
     if (*key == bench::KeyPress::skip_all) {
       refused_[kind] = reason(patience);
-      throw bench::Detour(bench::Detour::Kind::skip, refused_[kind]);
+      throw bench::Detour(bench::DetourKind::skip, refused_[kind]);
     }
     leave(*key, patience);
   }
 }
 
 std::unique_ptr<bench::Person> person(bench::Console& console) {
-  return std::make_unique<Helper>(console);
+  return std::make_unique<AskedPerson>(console);
 }
 
 }  // namespace pinproof::hand

@@ -63,7 +63,7 @@ class KernelDevice final : public UsbtmcDevice {
 };
 
 // What caller and worker share. The worker keeps it alive to the end of its call.
-struct Shared {
+struct WorkerShared {
   std::mutex mutex;
   std::condition_variable_any changed;
   std::unique_ptr<UsbtmcDevice> device;
@@ -75,7 +75,7 @@ struct Shared {
   bool over = false;
 };
 
-void work(const std::shared_ptr<Shared>& shared) {
+void work(const std::shared_ptr<WorkerShared>& shared) {
   std::unique_lock lock(shared->mutex);
   while (true) {
     shared->changed.wait(lock, [&] { return shared->over || shared->job; });
@@ -98,7 +98,7 @@ void work(const std::shared_ptr<Shared>& shared) {
 class UsbtmcLink final : public Link {
  public:
   UsbtmcLink(std::string address, std::unique_ptr<UsbtmcDevice> device, bool clears)
-      : address_(std::move(address)), shared_(std::make_shared<Shared>()) {
+      : address_(std::move(address)), shared_(std::make_shared<WorkerShared>()) {
     shared_->device = std::move(device);
     shared_->clears = clears;
     // Detached: it may sit in a read of the kernel's longer than we want to stay.
@@ -120,19 +120,19 @@ class UsbtmcLink final : public Link {
   void close() noexcept override;
 
  private:
-  struct Outcome {
+  struct Transfer {
     int error = 0;
     std::string bytes;
     bool end = false;
   };
-  Outcome call(std::function<Outcome(UsbtmcDevice&)> action, const bench::Patience& patience);
+  Transfer call(std::function<Transfer(UsbtmcDevice&)> action, const bench::Patience& patience);
   void open(const bench::Patience& patience);
   void read_more(const bench::Patience& patience);
   [[noreturn]] void lose(Fault fault, const std::string& what);
   [[noreturn]] void lose(int error, const std::string& doing, const bench::Patience& patience);
 
   std::string address_;
-  std::shared_ptr<Shared> shared_;
+  std::shared_ptr<WorkerShared> shared_;
   std::string inbox_;
   bool message_ended_ = false;
 };
@@ -164,8 +164,8 @@ void UsbtmcLink::close() noexcept {
   shared_->changed.notify_all();
 }
 
-UsbtmcLink::Outcome UsbtmcLink::call(std::function<Outcome(UsbtmcDevice&)> action,
-                                     const bench::Patience& patience) {
+UsbtmcLink::Transfer UsbtmcLink::call(std::function<Transfer(UsbtmcDevice&)> action,
+                                      const bench::Patience& patience) {
   const auto limit = std::chrono::duration<double>(std::clamp(patience.limit().si(), 0.0, 1e6));
   const auto until = Clock::now() + std::chrono::duration_cast<Clock::duration>(limit);
   std::unique_lock lock(shared_->mutex);
@@ -175,7 +175,7 @@ UsbtmcLink::Outcome UsbtmcLink::call(std::function<Outcome(UsbtmcDevice&)> actio
     if (patience.stopped()) lose(Fault::aborted, "stopped");
     throw Error(Fault::timeout, address_ + ": still busy with the last question");
   }
-  const auto outcome = std::make_shared<Outcome>();
+  const auto outcome = std::make_shared<Transfer>();
   shared_->busy = true;
   shared_->job = [outcome, action = std::move(action)](UsbtmcDevice& device) {
     *outcome = action(device);
@@ -194,11 +194,11 @@ void UsbtmcLink::open(const bench::Patience& patience) {
   }
   const auto outcome = call(
       [shared = shared_.get()](UsbtmcDevice& device) {
-        if (!device.open()) return Outcome{errno, {}, false};
+        if (!device.open()) return Transfer{errno, {}, false};
         if (shared->clears) device.clear();
         const std::lock_guard lock(shared->mutex);
         shared->open = true;
-        return Outcome{};
+        return Transfer{};
       },
       patience);
   if (outcome.error != 0) lose(outcome.error, "cannot open", patience);
@@ -219,8 +219,8 @@ void UsbtmcLink::write(std::string_view message, const bench::Patience& patience
       [text = std::string(message), ms = driver_timeout_ms(patience)](UsbtmcDevice& device) {
         device.set_timeout_ms(ms);
         const ssize_t sent = device.write(text.data(), text.size());
-        if (sent < 0) return Outcome{errno, {}, false};
-        return Outcome{static_cast<std::size_t>(sent) == text.size() ? 0 : EIO, {}, false};
+        if (sent < 0) return Transfer{errno, {}, false};
+        return Transfer{static_cast<std::size_t>(sent) == text.size() ? 0 : EIO, {}, false};
       },
       patience);
   if (outcome.error != 0) lose(outcome.error, "writing", patience);
@@ -232,9 +232,9 @@ void UsbtmcLink::read_more(const bench::Patience& patience) {
         std::array<char, kRead> chunk;
         device.set_timeout_ms(ms);
         const ssize_t got = device.read(chunk.data(), chunk.size());
-        if (got < 0) return Outcome{errno, {}, false};
+        if (got < 0) return Transfer{errno, {}, false};
         const auto count = static_cast<std::size_t>(got);
-        return Outcome{0, {chunk.data(), count}, device.end_of_message(count, chunk.size())};
+        return Transfer{0, {chunk.data(), count}, device.end_of_message(count, chunk.size())};
       },
       patience);
   if (outcome.error != 0) lose(outcome.error, "reading", patience);

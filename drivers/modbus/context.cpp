@@ -15,11 +15,11 @@ constexpr std::string_view kWanted =
     "modbus-tcp://HOST:PORT?unit=1 or "
     "modbus-rtu:///dev/serial/by-id/NAME?baud=9600&parity=none&unit=1";
 
-struct Place {
+struct HostAndPort {
   std::string host, port;
 };
 
-Place host_and_port(const std::string& path, const std::string& address) {
+HostAndPort host_and_port(const std::string& path, const std::string& address) {
   const auto colon = path.rfind(':');
   if (colon == std::string::npos || colon == 0)
     link::refuse_address(address, "no host or no port", kWanted);
@@ -40,17 +40,17 @@ char parity_of(const link::AddressParts& parts, const std::string& address) {
 
 }  // namespace
 
-void Free::operator()(_modbus* context) const noexcept {
+void ModbusFree::operator()(_modbus* context) const noexcept {
   ::modbus_close(context);
   ::modbus_free(context);
 }
 
-Context make_context(const std::string& address) {
-  Context out;
+ModbusContext make_context(const std::string& address) {
+  ModbusContext out;
   int unit = 1;
   if (address.starts_with(kTcp)) {
     const auto parts = link::take_apart(address, kTcp, {"unit"}, kWanted);
-    const Place at = host_and_port(parts.path, address);
+    const HostAndPort at = host_and_port(parts.path, address);
     unit = link::number_option(parts, "unit", 0, 247, 1, address, kWanted);
     out.reset(::modbus_new_tcp_pi(at.host.c_str(), at.port.c_str()));
   } else if (address.starts_with(kRtu)) {

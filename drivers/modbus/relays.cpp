@@ -193,7 +193,7 @@ class Relays final : public bench::Paths {
   }
 
   std::string name_;
-  Context context_;
+  ModbusContext context_;
   std::map<std::string, int> rows_, columns_;
   std::set<int> all_, closed_;
   bool connected_ = false;

@@ -16,7 +16,7 @@
 namespace pinproof::scpi {
 
 /// Habits on the wire.
-struct Wire {
+struct WireHabits {
   std::string line_end = "\n";  ///< sent after each message
   double timeout_s = 2;         ///< of an exchange that takes no time by itself
   double gap_s = 0;             ///< silence wanted between two messages
@@ -25,7 +25,7 @@ struct Wire {
   std::string reply_end = "\n";  ///< how a simulated one ends its replies
 };
 
-struct Numbers {
+struct NumberHabits {
   double overload_at = 9.0e37;  ///< magnitudes from here on are an overload
 };
 
@@ -38,8 +38,8 @@ class Dialect {
 
   const std::string& name() const { return name_; }
   const std::string& role() const { return role_; }
-  const Wire& wire() const { return wire_; }
-  const Numbers& numbers() const { return numbers_; }
+  const WireHabits& wire() const { return wire_; }
+  const NumberHabits& numbers() const { return numbers_; }
   /// The instrument's answer to *IDN? fits this dialect. Dialects without an
   /// `identity` fit any.
   bool fits(std::string_view identity) const;
@@ -79,8 +79,8 @@ class Dialect {
   std::string name_, role_, identity_example_, sweep_done_, channel_ = "{row}!{column}";
   std::vector<std::string> identity_like_;
   std::vector<double> nplc_steps_;
-  Wire wire_;
-  Numbers numbers_;
+  WireHabits wire_;
+  NumberHabits numbers_;
   metrology::AccuracyTable accuracy_;
   using Commands = std::map<std::string, Pattern, std::less<>>;
   std::shared_ptr<const Commands> commands_;  // never null once loaded; shared by copies

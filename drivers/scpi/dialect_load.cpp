@@ -114,7 +114,7 @@ void Dialect::load_wire(Place place) {
   wire_.compound = place.optional_boolean("compound", wire_.compound);
   if (place.optional_at("complete")) {
     const auto word = place.word("complete", {"query", "status", "none"});
-    wire_.complete = static_cast<Wire::Complete>(word);
+    wire_.complete = static_cast<WireHabits::Complete>(word);
   }
   place.done();
 }

@@ -13,24 +13,30 @@ namespace {
 // Each doubles the ways in which a header can be read.
 constexpr int kMostOptional = 8;  // each doubles the ways that a header is matched in
 
-enum class Type { number, integer, on_off, word, channels };
+enum class ArgumentType { number, integer, on_off, word, channels };
 
 struct PlaceholderType {
   std::string_view name;
-  Type type;
+  ArgumentType type;
 };
 
 // The only placeholders there are. A new quantity on the wire is one line here.
 constexpr std::array kPlaceholders{
-    PlaceholderType{"range", Type::number},    PlaceholderType{"resolution", Type::number},
-    PlaceholderType{"nplc", Type::number},     PlaceholderType{"seconds", Type::number},
-    PlaceholderType{"volts", Type::number},    PlaceholderType{"amperes", Type::number},
-    PlaceholderType{"pascals", Type::number},  PlaceholderType{"count", Type::integer},
-    PlaceholderType{"channel", Type::integer}, PlaceholderType{"switch", Type::on_off},
-    PlaceholderType{"word", Type::word},       PlaceholderType{"channels", Type::channels},
+    PlaceholderType{"range", ArgumentType::number},
+    PlaceholderType{"resolution", ArgumentType::number},
+    PlaceholderType{"nplc", ArgumentType::number},
+    PlaceholderType{"seconds", ArgumentType::number},
+    PlaceholderType{"volts", ArgumentType::number},
+    PlaceholderType{"amperes", ArgumentType::number},
+    PlaceholderType{"pascals", ArgumentType::number},
+    PlaceholderType{"count", ArgumentType::integer},
+    PlaceholderType{"channel", ArgumentType::integer},
+    PlaceholderType{"switch", ArgumentType::on_off},
+    PlaceholderType{"word", ArgumentType::word},
+    PlaceholderType{"channels", ArgumentType::channels},
 };
 
-std::optional<Type> type_of(std::string_view placeholder) {
+std::optional<ArgumentType> type_of(std::string_view placeholder) {
   for (const auto& known : kPlaceholders)
     if (known.name == placeholder) return known.type;
   return std::nullopt;
@@ -120,25 +126,25 @@ std::optional<std::vector<std::string>> read_channels(std::string_view text) {
   return out;
 }
 
-std::optional<Argument> read_argument(Type type, std::string_view text) {
+std::optional<Argument> read_argument(ArgumentType type, std::string_view text) {
   const auto number = parse_number(text);
   switch (type) {
-    case Type::number:
+    case ArgumentType::number:
       if (number) return Argument{*number};
       return std::nullopt;
-    case Type::integer:
+    case ArgumentType::integer:
       if (number && *number == std::round(*number)) return Argument{*number};
       return std::nullopt;
-    case Type::on_off:
+    case ArgumentType::on_off:
       if (same_letters(text, "ON") || text == "1") return Argument{1.0};
       if (same_letters(text, "OFF") || text == "0") return Argument{0.0};
       return std::nullopt;
-    case Type::word:
+    case ArgumentType::word:
       if (text.empty() || !std::all_of(text.begin(), text.end(),
                                        [](unsigned char c) { return std::isalnum(c) != 0; }))
         return std::nullopt;
       return Argument{std::string(text)};
-    case Type::channels:
+    case ArgumentType::channels:
       if (auto channels = read_channels(text)) return Argument{*std::move(channels)};
       return std::nullopt;
   }
@@ -155,15 +161,15 @@ std::optional<std::string> write_channels(const std::vector<std::string>& channe
   return out + ")";
 }
 
-std::optional<std::string> write_argument(Type type, const Argument& argument) {
+std::optional<std::string> write_argument(ArgumentType type, const Argument& argument) {
   if (const auto* number = std::get_if<double>(&argument)) {
     if (!std::isfinite(*number)) return std::nullopt;
-    if (type == Type::number) return exact(*number);
-    if (type == Type::integer && *number == std::round(*number)) return exact(*number);
-    if (type == Type::on_off) return std::string(*number != 0 ? "1" : "0");
+    if (type == ArgumentType::number) return exact(*number);
+    if (type == ArgumentType::integer && *number == std::round(*number)) return exact(*number);
+    if (type == ArgumentType::on_off) return std::string(*number != 0 ? "1" : "0");
   } else if (const auto* word = std::get_if<std::string>(&argument)) {
-    if (type == Type::word && harmless(*word)) return *word;
-  } else if (type == Type::channels) {
+    if (type == ArgumentType::word && harmless(*word)) return *word;
+  } else if (type == ArgumentType::channels) {
     return write_channels(std::get<std::vector<std::string>>(argument));
   }
   return std::nullopt;
@@ -272,7 +278,7 @@ Pattern Pattern::parse(const Place& place, std::string_view text) {
 
 std::variant<std::string, Refusal> Pattern::render(const Arguments& arguments) const {
   std::string out;
-  const auto write = [&](const std::string& name, Type type) -> std::optional<std::string> {
+  const auto write = [&](const std::string& name, ArgumentType type) -> std::optional<std::string> {
     const auto it = arguments.find(name);
     if (it == arguments.end()) return std::nullopt;
     return write_argument(type, it->second);
@@ -284,7 +290,7 @@ std::variant<std::string, Refusal> Pattern::render(const Arguments& arguments) c
     if (m.optional) continue;
     out += (out.empty() ? "" : ":") + m.brief;
     if (m.suffix.empty()) continue;
-    const auto number = write(m.suffix, Type::integer);
+    const auto number = write(m.suffix, ArgumentType::integer);
     if (!number) return refuse(m.suffix);
     out += *number;
   }

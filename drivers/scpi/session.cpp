@@ -102,15 +102,15 @@ void Session::command(const std::vector<std::string>& messages, const bench::Pat
   const std::string line = join(messages);
   exchange(line, [&] {
     put_in_order(patience);
-    const Wire& wire = dialect_.wire();
-    const bool joined = wire.compound && wire.complete == Wire::Complete::query;
+    const WireHabits& wire = dialect_.wire();
+    const bool joined = wire.compound && wire.complete == WireHabits::Complete::query;
     if (wire.compound) {
       send(joined ? line + ";*OPC?" : line, patience);
     } else {
       for (const std::string& one : messages) send(one, patience);
     }
-    if (!joined && wire.complete == Wire::Complete::query) send("*OPC?", patience);
-    if (wire.complete == Wire::Complete::status) send("*OPC", patience);
+    if (!joined && wire.complete == WireHabits::Complete::query) send("*OPC?", patience);
+    if (wire.complete == WireHabits::Complete::status) send("*OPC", patience);
     await_complete(patience);
     expect_no_error(line, patience);
   });
@@ -118,17 +118,17 @@ void Session::command(const std::vector<std::string>& messages, const bench::Pat
 
 // Some instruments answer *OPC? with 0 while they are busy; they are asked again.
 void Session::await_complete(const bench::Patience& patience) {
-  const Wire& wire = dialect_.wire();
-  if (wire.complete == Wire::Complete::none) return;
+  const WireHabits& wire = dialect_.wire();
+  if (wire.complete == WireHabits::Complete::none) return;
   const auto until = std::chrono::steady_clock::now() +
                      std::chrono::duration<double>(std::min(patience.limit().si(), 3600.0));
-  const std::string query = wire.complete == Wire::Complete::query ? "*OPC?" : "*ESR?";
-  bool asked = wire.complete == Wire::Complete::query;
+  const std::string query = wire.complete == WireHabits::Complete::query ? "*OPC?" : "*ESR?";
+  bool asked = wire.complete == WireHabits::Complete::query;
   while (true) {
     if (!asked) send(query, patience);
     const std::string reply = link_->read_line(kLongestLine, patience);
     const auto number = parse_number(reply);
-    const double most = wire.complete == Wire::Complete::query ? 1 : 255;
+    const double most = wire.complete == WireHabits::Complete::query ? 1 : 255;
     if (!number || *number < 0 || *number > most || *number != std::floor(*number))
       refuse(query, reply, "1 (operation complete)");
     if ((static_cast<unsigned>(*number) & 1u) != 0) return;

@@ -21,13 +21,13 @@ constexpr std::size_t kLongestLine = 400;
 // Starting, finding the meter and its first reading.
 const Duration kFirstReading{15};
 
-struct Prefix {
+struct UnitPrefix {
   std::string_view text;
   double factor;
 };
-constexpr std::array kPrefixes{Prefix{"", 1},     Prefix{"k", 1e3},  Prefix{"M", 1e6},
-                               Prefix{"G", 1e9},  Prefix{"m", 1e-3}, Prefix{"µ", 1e-6},
-                               Prefix{"u", 1e-6}, Prefix{"n", 1e-9}};
+constexpr std::array kPrefixes{UnitPrefix{"", 1},     UnitPrefix{"k", 1e3},  UnitPrefix{"M", 1e6},
+                               UnitPrefix{"G", 1e9},  UnitPrefix{"m", 1e-3}, UnitPrefix{"µ", 1e-6},
+                               UnitPrefix{"u", 1e-6}, UnitPrefix{"n", 1e-9}};
 constexpr std::array<std::string_view, 6> kUnits{"\u03a9", "\u2126", "V", "°C", "A", "F"};
 constexpr std::array<std::string_view, 5> kFrozen{"HOLD", "MAX", "MIN", "REL", "AVG"};
 constexpr std::array<std::string_view, 3> kMarks{"FRAME-BEGIN", "FRAME-END", "META"};
@@ -70,7 +70,7 @@ class Handheld final : public bench::Meter {
   // The knob chooses the function and the meter its range: what was asked for
   // can only be compared.
   bench::ShownOhms ohms(bool, Resistance, const bench::Patience& patience) override {
-    const Line line = fresh(patience, "\u03a9");
+    const MeterLine line = fresh(patience, "\u03a9");
     return shown<Resistance>(line, line.four_wire ? "ohm-4w" : "ohm-2w");
   }
   bench::ShownVolts volts(Voltage, const bench::Patience& patience) override {
@@ -82,7 +82,7 @@ class Handheld final : public bench::Meter {
 
  private:
   template <class Measurand>
-  bench::Shown<Measurand> shown(const Line& line, const std::string& function) const {
+  bench::Shown<Measurand> shown(const MeterLine& line, const std::string& function) const {
     double range = 0;
     double largest = 0;
     for (const auto& entry : table_) {
@@ -100,7 +100,7 @@ class Handheld final : public bench::Meter {
 
   // What was measured before the question is thrown away, and so is the line
   // that was on its way.
-  Line fresh(const bench::Patience& patience, std::string_view unit) {
+  MeterLine fresh(const bench::Patience& patience, std::string_view unit) {
     const auto slow = patience.with_limit(std::max(patience.limit(), kFirstReading));
     link_->discard(Duration{0}, slow);
     if (started_) (void)link_->read_line(kLongestLine, slow);
@@ -127,7 +127,7 @@ class Handheld final : public bench::Meter {
 
 }  // namespace
 
-std::optional<Line> parse_line(std::string_view line) {
+std::optional<MeterLine> parse_line(std::string_view line) {
   for (const std::string_view mark : kMarks)
     if (line.starts_with(mark)) return std::nullopt;
   const auto colon = line.find(": ");
@@ -135,7 +135,7 @@ std::optional<Line> parse_line(std::string_view line) {
       line.substr(0, colon).find(' ') != std::string_view::npos)
     refuse(line, "no channel and reading");
   std::string_view rest = line.substr(colon + 2);
-  Line out;
+  MeterLine out;
   const std::string_view value = word(rest);
   const auto number = parse_number(value);
   out.overload = value == "inf" || value == "-inf";
@@ -143,7 +143,7 @@ std::optional<Line> parse_line(std::string_view line) {
   const std::string_view with_prefix = word(rest);
   double factor = 0;
   for (const std::string_view unit : kUnits)
-    for (const Prefix& prefix : kPrefixes)
+    for (const UnitPrefix& prefix : kPrefixes)
       if (with_prefix == std::string(prefix.text) + std::string(unit))
         out.unit = unit, factor = prefix.factor;
   // Unicode has two signs for it, and sigrok-cli prints the one for ohms only.
@@ -158,7 +158,7 @@ std::optional<Line> parse_line(std::string_view line) {
   return out;
 }
 
-void install(const bench::InstrumentDescription& instrument, const OpenLink& open,
+void install(const bench::InstrumentDescription& instrument, const OpenAddress& open,
              bench::Instruments& instruments) {
   const std::string& address = instrument.address;
   if (instrument.role != "meter")

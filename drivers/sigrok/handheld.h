@@ -15,7 +15,7 @@
 namespace pinproof::sigrok {
 
 /// One line of readings: "P1: 5.08210 kΩ AUTO".
-struct Line {
+struct MeterLine {
   double value = 0;  ///< in the plain unit; NaN with `overload`
   bool overload = false;
   std::string unit;  ///< "Ω", "V", "°C"
@@ -25,14 +25,14 @@ struct Line {
 
 /// nullopt for a line that is no reading (frame marks). Throws Error(bad_reply)
 /// for anything else that is not exactly a reading.
-std::optional<Line> parse_line(std::string_view line);
+std::optional<MeterLine> parse_line(std::string_view line);
 
-using OpenLink = std::function<std::unique_ptr<link::Link>(const std::string& address)>;
+using OpenAddress = std::function<std::unique_ptr<link::Link>(const std::string& address)>;
 
 /// Address "sigrok:DRIVER:conn=...": what sigrok-cli takes after -d, and after a
 /// '?' what it takes after --config. Throws Error: usage for an address or a table
 /// that cannot be, bench where sigrok-cli is not installed.
-void install(const bench::InstrumentDescription& instrument, const OpenLink& open,
+void install(const bench::InstrumentDescription& instrument, const OpenAddress& open,
              bench::Instruments& instruments);
 
 }  // namespace pinproof::sigrok

@@ -5,9 +5,9 @@ namespace {
 
 constexpr double kMost_Pa = 8e5;  // of workshop air
 
-class Actuator final : public ScpiDevice {
+class SimulatedActuator final : public ScpiDevice {
  public:
-  Actuator(World& the_world, scpi::Dialect dialect)
+  SimulatedActuator(World& the_world, scpi::Dialect dialect)
       : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED ACTUATOR,0,1") {}
 
  protected:
@@ -64,7 +64,7 @@ class Actuator final : public ScpiDevice {
 }  // namespace
 
 std::unique_ptr<ScpiDevice> make_actuator(World& world, scpi::Dialect dialect) {
-  return std::make_unique<Actuator>(world, std::move(dialect));
+  return std::make_unique<SimulatedActuator>(world, std::move(dialect));
 }
 
 }  // namespace pinproof::simulated

@@ -51,7 +51,7 @@ Json instrument(const Served& one) {
   return out;
 }
 
-Json instruments(const Options& options, const std::vector<Served>& served,
+Json instruments(const SimulationOptions& options, const std::vector<Served>& served,
                  const std::string& relays) {
   Json out = Json::array();
   const bool by_hand = options.bench_by == "hand";
@@ -69,7 +69,7 @@ Json instruments(const Options& options, const std::vector<Served>& served,
   return out;
 }
 
-Json fixture(const Options& options, const World& world, const scpi::Dialect& matrix) {
+Json fixture(const SimulationOptions& options, const World& world, const scpi::Dialect& matrix) {
   Json out;
   const char* rows[] = {"force_high", "force_low", "sense_high", "sense_low",
                         "drive_high", "drive_low", "probe_high", "probe_low"};
@@ -98,7 +98,7 @@ Json fixture(const Options& options, const World& world, const scpi::Dialect& ma
 
 }  // namespace
 
-std::string bench_file(const Options& options, const World& world,
+std::string bench_file(const SimulationOptions& options, const World& world,
                        const std::vector<Served>& served, const std::string& relays) {
   Json out;
   out["schema"] = "pinproof/bench/1";

@@ -16,7 +16,7 @@ struct Served {
 };
 
 /// `relays`: address of the Modbus board, empty where there is none.
-std::string bench_file(const Options& options, const World& world,
+std::string bench_file(const SimulationOptions& options, const World& world,
                        const std::vector<Served>& served, const std::string& relays);
 
 }  // namespace pinproof::simulated

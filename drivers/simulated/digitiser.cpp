@@ -19,9 +19,9 @@ constexpr double kByteSteps = 128;  // a scope's 8 bits, both signs
 constexpr double kMostPoints = 1e6;
 constexpr double kPickedUpByShunt = 0.02;  // of what an open lead picks up: it is a tenth of an ohm
 
-class Digitiser final : public ScpiDevice {
+class SimulatedDigitiser final : public ScpiDevice {
  public:
-  Digitiser(World& the_world, scpi::Dialect a_dialect)
+  SimulatedDigitiser(World& the_world, scpi::Dialect a_dialect)
       : ScpiDevice(the_world, std::move(a_dialect), "PINPROOF,SIMULATED DIGITISER,0,1"),
         scope_(dialect().has("waveform")) {
     std::uniform_real_distribution<double> share(-0.5, 0.5);
@@ -213,7 +213,7 @@ class Digitiser final : public ScpiDevice {
 std::span<const double> digitiser_ranges() { return kRanges; }
 
 std::unique_ptr<ScpiDevice> make_digitiser(World& world, scpi::Dialect dialect) {
-  return std::make_unique<Digitiser>(world, std::move(dialect));
+  return std::make_unique<SimulatedDigitiser>(world, std::move(dialect));
 }
 
 }  // namespace pinproof::simulated

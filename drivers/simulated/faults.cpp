@@ -124,14 +124,14 @@ std::string_view target_kind(PartKind kind) {
   }
 }
 
-struct Target {
+struct FaultTarget {
   std::string_view kind;
   std::string name;
 };
 
 // "coil B", "wire ground wire", "switch PS1", "pin 9", "pack", "bench".
-Target read_target(const profile::Profile& profile, const std::string& text,
-                   const std::string& whole) {
+FaultTarget read_target(const profile::Profile& profile, const std::string& text,
+                        const std::string& whole) {
   if (text == "pack") return {"pack", ""};
   if (text == "bench") return {"bench", ""};
   const auto space = text.find(' ');
@@ -235,7 +235,7 @@ void read_size(const profile::Profile& profile, PackFault& fault, std::string si
   read_number(profile, fault, size, whole);
 }
 
-const FaultClass& class_named(const profile::Profile& profile, const Target& target,
+const FaultClass& class_named(const profile::Profile& profile, const FaultTarget& target,
                               const std::string& name, const std::string& whole) {
   std::string known;
   for (const FaultClass& kind : kClasses) {
@@ -250,7 +250,7 @@ const FaultClass& class_named(const profile::Profile& profile, const Target& tar
 }
 
 bool has_no_suppression(const profile::Part& part) {
-  return part.coil() && part.coil()->suppression.kind == profile::Suppression::Kind::none;
+  return part.coil() && part.coil()->suppression.kind == profile::SuppressionKind::none;
 }
 
 bool has_no_series(const profile::Part& part) {
@@ -303,7 +303,7 @@ std::span<const FaultClass> fault_classes() { return kClasses; }
 PackFault parse_fault(const profile::Profile& profile, const std::string& text) {
   const auto colon = text.find(": ");
   if (colon == std::string::npos) refuse(text, "\"TARGET: CLASS [SIZE]\" is wanted");
-  const Target target = read_target(profile, text.substr(0, colon), text);
+  const FaultTarget target = read_target(profile, text.substr(0, colon), text);
   const std::string rest = text.substr(colon + 2);
   const auto space = rest.find(' ');
   PackFault fault;

@@ -5,9 +5,9 @@ namespace {
 
 constexpr double kRelay_s = 5e-3;
 
-class Matrix final : public ScpiDevice {
+class SimulatedMatrix final : public ScpiDevice {
  public:
-  Matrix(World& the_world, scpi::Dialect a_dialect)
+  SimulatedMatrix(World& the_world, scpi::Dialect a_dialect)
       : ScpiDevice(the_world, std::move(a_dialect), "PINPROOF,SIMULATED MATRIX,0,1") {
     for (std::size_t row = 1; row <= World::kRowCount; ++row)
       for (std::size_t column = 1; column <= world().columns(); ++column)
@@ -50,7 +50,7 @@ std::string row_name(const scpi::Dialect& dialect, std::size_t row) {
 }
 
 std::unique_ptr<ScpiDevice> make_matrix(World& world, scpi::Dialect dialect) {
-  return std::make_unique<Matrix>(world, std::move(dialect));
+  return std::make_unique<SimulatedMatrix>(world, std::move(dialect));
 }
 
 }  // namespace pinproof::simulated

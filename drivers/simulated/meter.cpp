@@ -22,9 +22,9 @@ bool starts(const scpi::Call& call, std::string_view word) {
   return call.operation.starts_with(word);
 }
 
-class Meter final : public ScpiDevice {
+class SimulatedMeter final : public ScpiDevice {
  public:
-  Meter(World& the_world, scpi::Dialect dialect)
+  SimulatedMeter(World& the_world, scpi::Dialect dialect)
       : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED METER,0,1") {
     // Of the accuracy: a meter well inside its specification.
     std::uniform_real_distribution<double> share(-0.5, 0.5);
@@ -157,7 +157,7 @@ class Meter final : public ScpiDevice {
 std::span<const OhmRange> ohm_ranges() { return kOhmRanges; }
 
 std::unique_ptr<ScpiDevice> make_meter(World& world, scpi::Dialect dialect) {
-  return std::make_unique<Meter>(world, std::move(dialect));
+  return std::make_unique<SimulatedMeter>(world, std::move(dialect));
 }
 
 }  // namespace pinproof::simulated

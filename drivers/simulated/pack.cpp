@@ -60,11 +60,12 @@ constexpr std::array kCoilEffects{
                [](TrueCoil& coil, double percent) {
                  coil.preload_N *= 1 - percent / 100, coil.spring_N_m *= 1 - percent / 100;
                }},
-    CoilEffect{"suppression-missing", [](TrueCoil& coil, double) { coil.diode = Diode::missing; }},
+    CoilEffect{"suppression-missing",
+               [](TrueCoil& coil, double) { coil.diode = DiodeState::missing; }},
     CoilEffect{"suppression-reversed",
-               [](TrueCoil& coil, double) { coil.diode = Diode::reversed; }},
+               [](TrueCoil& coil, double) { coil.diode = DiodeState::reversed; }},
     CoilEffect{"suppression-shorted", [](TrueCoil& coil, double) {
-                 coil.diode = Diode::shorted, coil.bypass_ohm = kShortedDiode_ohm;
+                 coil.diode = DiodeState::shorted, coil.bypass_ohm = kShortedDiode_ohm;
                }}};
 
 // nullptr: a fault of more than the coil itself.

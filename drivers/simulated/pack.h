@@ -22,7 +22,7 @@ struct Branch {
 };
 
 enum class Jam { none, open, seated };
-enum class Diode { as_designed, missing, reversed, shorted };
+enum class DiodeState { as_designed, missing, reversed, shorted };
 
 /// The true coil: electrical, magnetic and mechanical. The magnetic part is the
 /// reference coil of 13 ohm and 33 mH scaled by similarity (time by L/R, flux by
@@ -39,7 +39,7 @@ struct TrueCoil {
   double bypass_ohm = 0;     ///< 0: none
   double case_leak_ohm = 0;  ///< from the middle of the winding; 0: none
   bool leak_halves = false;  ///< every 10 K above 20 °C
-  Diode diode = Diode::as_designed;
+  DiodeState diode = DiodeState::as_designed;
   Jam jam = Jam::none;
   // magnetic and mechanical, SI
   double leakage_H = 0, eddy_ohm = 0, k = 0, gap_m = 0, stroke_m = 0, sat_A = 0, sat_Vs = 0;

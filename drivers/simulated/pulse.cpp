@@ -27,14 +27,14 @@ constexpr double kCopperAt20_K = 254.5;  // the same at 20 °C
 double clamp_of(const TrueCoil& coil) {
   const auto& wanted = coil.part->coil()->suppression;
   if (!clamps_itself(coil)) return World::kClamp_V;
-  return kDiode_V + (wanted.kind == profile::Suppression::Kind::zener ? wanted.zener_V : 0);
+  return kDiode_V + (wanted.kind == profile::SuppressionKind::zener ? wanted.zener_V : 0);
 }
 
 }  // namespace
 
 bool clamps_itself(const TrueCoil& coil) {
-  return coil.diode != Diode::missing &&
-         coil.part->coil()->suppression.kind != profile::Suppression::Kind::none;
+  return coil.diode != DiodeState::missing &&
+         coil.part->coil()->suppression.kind != profile::SuppressionKind::none;
 }
 
 double WatchedVoltage::at(double source_A, const std::vector<double>& coil_A) const {
@@ -86,7 +86,8 @@ Pulse::Pulse(Pack& pack, std::vector<TrueCoil*> coils, std::vector<Branch> aroun
 LinearNetwork Pulse::linear_network(std::vector<Branch> branches) const {
   branches.push_back({"end probe_high", "end probe_low", kProbe_S});
   for (const TrueCoil* c : coils_) {
-    const bool conducts = c->diode == Diode::reversed || (source_.swapped && clamps_itself(*c));
+    const bool conducts =
+        c->diode == DiodeState::reversed || (source_.swapped && clamps_itself(*c));
     branches.push_back({pack_.inner(c->part->between[0]), pack_.inner(c->part->between[1]),
                         conducts ? kReversed_S : kBlocked_S});
   }

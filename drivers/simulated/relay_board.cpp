@@ -33,8 +33,8 @@ bool readable(int fd) {
 
 }  // namespace
 
-struct RelayBoard::Server {
-  Server(World& a_world, std::mutex& a_mutex, const std::string& an_address)
+struct RelayBoard::BoardServer {
+  BoardServer(World& a_world, std::mutex& a_mutex, const std::string& an_address)
       : world(a_world),
         mutex(a_mutex),
         address(an_address),
@@ -50,14 +50,14 @@ struct RelayBoard::Server {
   World& world;
   std::mutex& mutex;
   std::string address;
-  modbus::Context context;
+  modbus::ModbusContext context;
   std::unique_ptr<modbus_mapping_t, Unmap> mapping;
   int listener = -1;
   std::atomic<bool> over{false};
   std::thread thread;
 };
 
-void RelayBoard::Server::listen() {
+void RelayBoard::BoardServer::listen() {
   if (!address.starts_with("modbus-tcp:")) {
     if (::modbus_connect(context.get()) != 0)
       throw Error(Fault::usage, address + ": " + ::modbus_strerror(errno));
@@ -81,7 +81,7 @@ void RelayBoard::Server::listen() {
 }
 
 // Several clients may stay connected, as with real boards.
-void RelayBoard::Server::serve_tcp() {
+void RelayBoard::BoardServer::serve_tcp() {
   std::vector<int> clients;
   while (!over) {
     std::vector<pollfd> watched{{listener, POLLIN, 0}};
@@ -100,13 +100,13 @@ void RelayBoard::Server::serve_tcp() {
   ::modbus_set_socket(context.get(), -1);
 }
 
-void RelayBoard::Server::serve_line() {
+void RelayBoard::BoardServer::serve_line() {
   while (!over)
     if (readable(::modbus_get_socket(context.get()))) answer();
 }
 
 // The relays have moved before anything else is asked of the world.
-bool RelayBoard::Server::answer() {
+bool RelayBoard::BoardServer::answer() {
   std::array<std::uint8_t, MODBUS_TCP_MAX_ADU_LENGTH> query{};
   const int length = ::modbus_receive(context.get(), query.data());
   if (length < 0) return false;
@@ -117,7 +117,7 @@ bool RelayBoard::Server::answer() {
   return sent;
 }
 
-void RelayBoard::Server::move_relays() {
+void RelayBoard::BoardServer::move_relays() {
   for (std::size_t row = 1; row <= World::kRowCount; ++row)
     for (std::size_t column = 1; column <= world.columns(); ++column) {
       const bool on = mapping->tab_bits[(row - 1) * kRelaysPerRow + column] != 0;
@@ -128,7 +128,7 @@ void RelayBoard::Server::move_relays() {
 }
 
 RelayBoard::RelayBoard(World& world, std::mutex& mutex, const std::string& address)
-    : server_(std::make_unique<Server>(world, mutex, address)) {
+    : server_(std::make_unique<BoardServer>(world, mutex, address)) {
   server_->listen();
 }
 

@@ -24,8 +24,8 @@ class RelayBoard {
   const std::string& address() const;
 
  private:
-  struct Server;
-  std::unique_ptr<Server> server_;
+  struct BoardServer;
+  std::unique_ptr<BoardServer> server_;
 };
 
 }  // namespace pinproof::simulated

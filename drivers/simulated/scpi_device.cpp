@@ -145,7 +145,7 @@ void ScpiDevice::set_register(std::string_view parameters, unsigned& where) {
 
 // Instruments without *OPC? exist: they say nothing.
 bool ScpiDevice::completes() const {
-  return dialect_.wire().complete != scpi::Wire::Complete::none;
+  return dialect_.wire().complete != scpi::WireHabits::Complete::none;
 }
 
 std::optional<std::string> ScpiDevice::common_query(std::string_view header) {

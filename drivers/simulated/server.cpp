@@ -36,13 +36,13 @@ struct Device {
 
 }  // namespace
 
-struct Bench::Server {
-  explicit Server(Options o)
+struct SimulatedBench::BenchServer {
+  explicit BenchServer(SimulationOptions o)
       : options(std::move(o)), world(options.profile, options.seed, parse(options)) {
     world.on_output = options.on_output;
   }
 
-  static std::vector<PackFault> parse(const Options& options) {
+  static std::vector<PackFault> parse(const SimulationOptions& options) {
     std::vector<PackFault> out;
     for (const std::string& text : options.faults)
       out.push_back(parse_fault(options.profile, text));
@@ -57,7 +57,7 @@ struct Bench::Server {
   template <class Stream>
   asio::awaitable<void> serve(Stream stream, ScpiDevice& device);
 
-  Options options;
+  SimulationOptions options;
   std::mutex mutex;  // the relay board's thread moves relays of the same world
   World world;
   asio::io_context io{1};
@@ -67,7 +67,7 @@ struct Bench::Server {
 };
 
 template <class Factory>
-void Bench::Server::make(Factory factory, const std::string& role) {
+void SimulatedBench::BenchServer::make(Factory factory, const std::string& role) {
   const auto it = options.dialects.find(role);
   const std::string name = it == options.dialects.end() ? "scpi-" + role : it->second;
   auto dialect = scpi::Dialect::load(options.dialect_folder + "/" + name + ".json");
@@ -90,7 +90,7 @@ void Bench::Server::make(Factory factory, const std::string& role) {
   devices.push_back(std::move(device));
 }
 
-void Bench::Server::listen() {
+void SimulatedBench::BenchServer::listen() {
   make(make_meter, "meter");
   make(make_matrix, "matrix");
   make(make_digitiser, "digitiser");
@@ -99,7 +99,7 @@ void Bench::Server::listen() {
   if (!options.relays.empty()) relays = std::make_unique<RelayBoard>(world, mutex, options.relays);
 }
 
-void Bench::Server::start(Device& device) {
+void SimulatedBench::BenchServer::start(Device& device) {
   if (device.acceptor) {
     asio::co_spawn(io, accept(device), asio::detached);
     return;
@@ -108,7 +108,7 @@ void Bench::Server::start(Device& device) {
   asio::co_spawn(io, serve(std::move(line), *device.scpi), asio::detached);
 }
 
-asio::awaitable<void> Bench::Server::accept(Device& device) {
+asio::awaitable<void> SimulatedBench::BenchServer::accept(Device& device) {
   while (true) {
     tcp::socket socket = co_await device.acceptor->async_accept(asio::use_awaitable);
     boost::system::error_code ignored;
@@ -118,7 +118,7 @@ asio::awaitable<void> Bench::Server::accept(Device& device) {
 }
 
 template <class Stream>
-asio::awaitable<void> Bench::Server::serve(Stream stream, ScpiDevice& device) {
+asio::awaitable<void> SimulatedBench::BenchServer::serve(Stream stream, ScpiDevice& device) {
   const std::string end = device.dialect().wire().reply_end;
   std::string inbox;
   asio::steady_timer timer(io);
@@ -154,29 +154,30 @@ asio::awaitable<void> Bench::Server::serve(Stream stream, ScpiDevice& device) {
   }
 }
 
-Bench::Bench(Options options) : server_(std::make_unique<Server>(std::move(options))) {}
+SimulatedBench::SimulatedBench(SimulationOptions options)
+    : server_(std::make_unique<BenchServer>(std::move(options))) {}
 
-Bench::~Bench() { stop(); }
+SimulatedBench::~SimulatedBench() { stop(); }
 
-void Bench::start() {
+void SimulatedBench::start() {
   server_->listen();
   for (Device& device : server_->devices) server_->start(device);
   server_->thread = std::thread([this] { server_->io.run(); });
 }
 
-void Bench::stop() {
+void SimulatedBench::stop() {
   server_->io.stop();
   if (server_->thread.joinable()) server_->thread.join();
   server_->relays.reset();
 }
 
-std::string Bench::address(const std::string& role) const {
+std::string SimulatedBench::address(const std::string& role) const {
   for (const Device& device : server_->devices)
     if (device.scpi->role() == role) return device.address();
   throw Error(Fault::usage, "the simulated bench has no " + role);
 }
 
-void Bench::probes(const std::string& red, const std::string& black) {
+void SimulatedBench::probes(const std::string& red, const std::string& black) {
   const std::lock_guard lock(server_->mutex);
   World& world = server_->world;
   world.open_all();
@@ -187,12 +188,12 @@ void Bench::probes(const std::string& red, const std::string& black) {
     world.close(World::crosspoint(row, world.column_of(black)));
 }
 
-void Bench::lever(std::size_t position) {
+void SimulatedBench::lever(std::size_t position) {
   const std::lock_guard lock(server_->mutex);
   server_->world.lever(position);
 }
 
-void Bench::air(const std::vector<std::string>& elements, double pascal) {
+void SimulatedBench::air(const std::vector<std::string>& elements, double pascal) {
   const std::lock_guard lock(server_->mutex);
   const auto all = server_->world.elements();
   std::set<std::string> valves;
@@ -202,12 +203,12 @@ void Bench::air(const std::vector<std::string>& elements, double pascal) {
   server_->world.valves(valves, pascal);
 }
 
-double Bench::ambient_celsius() {
+double SimulatedBench::ambient_celsius() {
   const std::lock_guard lock(server_->mutex);
   return server_->world.ambient();
 }
 
-std::string Bench::bench_file() const {
+std::string SimulatedBench::bench_file() const {
   std::vector<Served> served;
   for (const Device& device : server_->devices)
     served.push_back({device.scpi->role(), &device.scpi->dialect(), device.address()});

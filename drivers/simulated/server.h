@@ -14,7 +14,7 @@
 
 namespace pinproof::simulated {
 
-struct Options {
+struct SimulationOptions {
   profile::Profile profile;
   std::uint64_t seed = 1;           ///< which good pack, its instruments and their noise
   std::vector<std::string> faults;  ///< "coil B: shorted-turns 10%"
@@ -28,13 +28,13 @@ struct Options {
   std::function<void(const OutputEvent&)> on_output = {};
 };
 
-class Bench {
+class SimulatedBench {
  public:
   /// Throws Error(Fault::usage) for a fault that cannot be.
-  explicit Bench(Options options);
-  ~Bench();
-  Bench(const Bench&) = delete;
-  Bench& operator=(const Bench&) = delete;
+  explicit SimulatedBench(SimulationOptions options);
+  ~SimulatedBench();
+  SimulatedBench(const SimulatedBench&) = delete;
+  SimulatedBench& operator=(const SimulatedBench&) = delete;
 
   /// Listens on 127.0.0.1, serves on a thread of its own.
   void start();
@@ -52,8 +52,8 @@ class Bench {
   double ambient_celsius();
 
  private:
-  struct Server;
-  std::unique_ptr<Server> server_;
+  struct BenchServer;
+  std::unique_ptr<BenchServer> server_;
 };
 
 }  // namespace pinproof::simulated

@@ -3,9 +3,9 @@
 namespace pinproof::simulated {
 namespace {
 
-class Supply final : public ScpiDevice {
+class SimulatedSupply final : public ScpiDevice {
  public:
-  Supply(World& the_world, scpi::Dialect dialect)
+  SimulatedSupply(World& the_world, scpi::Dialect dialect)
       : ScpiDevice(the_world, std::move(dialect), "PINPROOF,SIMULATED SUPPLY,0,1") {}
 
  protected:
@@ -41,7 +41,7 @@ class Supply final : public ScpiDevice {
 }  // namespace
 
 std::unique_ptr<ScpiDevice> make_supply(World& world, scpi::Dialect dialect) {
-  return std::make_unique<Supply>(world, std::move(dialect));
+  return std::make_unique<SimulatedSupply>(world, std::move(dialect));
 }
 
 }  // namespace pinproof::simulated

@@ -32,13 +32,13 @@ struct OutputEvent {
   bool on = false;
   double wall_s = 0;  ///< of the monotonic clock, comparable between processes
   double on_s = 0;    ///< how long it was on, by the wall clock or the pulse's own
-  struct Coil {
+  struct EnergisedCoil {
     std::string name;
     double energy_J = 0;  ///< in this pulse
     double budget_J = 0;  ///< I max^2 R max pulse, by the profile
     double celsius = 0;   ///< after it
   };
-  std::vector<Coil> coils;
+  std::vector<EnergisedCoil> coils;
 };
 
 class World {

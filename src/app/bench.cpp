@@ -25,7 +25,7 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-struct Options {
+struct BenchFileOptions {
   BenchOptions bench;
   std::vector<std::string> addresses;
   std::string write, profile, log;
@@ -33,7 +33,7 @@ struct Options {
   int count = 0;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, BenchFileOptions& options) {
   app.add_flag("--find", options.find,
                "Look for instruments on serial ports and USB, and at each --address");
   app.add_option("--address", options.addresses,
@@ -183,7 +183,7 @@ int tell_unseen(OpenBench& opened, const std::string& profile_name, bool json) {
   return 0;
 }
 
-int run(const Options& options, const Common& common) {
+int run(const BenchFileOptions& options, const Common& common) {
   const std::string dialects =
       options.bench.dialects.empty() ? dialect_folder() : options.bench.dialects;
   if (options.find || !options.addresses.empty())

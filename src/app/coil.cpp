@@ -22,7 +22,7 @@ namespace {
 
 constexpr std::size_t kLargestCapture = std::size_t{1} << 30;
 
-struct Options {
+struct CoilOptions {
   std::string capture, columns, profile, part, page;
   std::vector<std::string> known_good;
   double shunt_ohm = 0, supply_V = 0;
@@ -31,7 +31,7 @@ struct Options {
   bool variable = false;
 };
 
-void add_reading_options(CLI::App& app, Options& options) {
+void add_reading_options(CLI::App& app, CoilOptions& options) {
   takes_file(app.add_option("capture", options.capture,
                             "CSV file with time, current and (best) coil voltage"))
       ->required();
@@ -47,7 +47,7 @@ void add_reading_options(CLI::App& app, Options& options) {
   app.add_flag("--variable", options.variable, "A variable-force coil: no dip is expected");
 }
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, CoilOptions& options) {
   add_reading_options(app, options);
   app.add_option("--celsius", options.celsius, "Temperature of the winding during the capture")
       ->check(CLI::Range(-60.0, 200.0));
@@ -72,7 +72,7 @@ void add_options(CLI::App& app, Options& options) {
       app.add_option("--html", options.page, "Also write a page with drawings to this HTML file"));
 }
 
-waveform::Capture read_one(const std::string& path, const Options& options) {
+waveform::Capture read_one(const std::string& path, const CoilOptions& options) {
   tables::CsvOptions csv;
   csv.file = path;
   if (options.shunt_ohm > 0) csv.shunt_ohm = options.shunt_ohm;
@@ -92,11 +92,11 @@ const profile::Coil* find_coil(const std::optional<profile::Profile>& profile,
                                 "\"; its coils: " + names);
 }
 
-waveform::AnalysisOptions analysis_for(const Options& options, const profile::Coil* coil) {
+waveform::AnalysisOptions analysis_for(const CoilOptions& options, const profile::Coil* coil) {
   waveform::AnalysisOptions out;
   out.supply_V = options.supply_V;
   const bool variable = coil && coil->coil_class == profile::CoilClass::variable;
-  if (options.variable || variable) out.coil_class = waveform::CoilClass::variable;
+  if (options.variable || variable) out.coil_class = waveform::PlungerAction::variable;
   return out;
 }
 
@@ -105,7 +105,7 @@ std::optional<Estimate> temperature(double celsius, double u) {
   return Estimate{celsius, u};
 }
 
-void add_hot(const Options& options, const profile::Coil* coil, report::CoilStudy& s) {
+void add_hot(const CoilOptions& options, const profile::Coil* coil, report::CoilStudy& s) {
   report::HotMargin hot;
   hot.celsius = options.hot_celsius;
   hot.supply_V = options.lowest_V;
@@ -129,10 +129,11 @@ void add_hot(const Options& options, const profile::Coil* coil, report::CoilStud
 }
 
 // Known-good captures say best what a good unit shows; else the profile's limits.
-waveform::Expected expectation(const Options& options, const profile::Coil* coil,
-                               const waveform::AnalysisOptions& analysis, report::CoilStudy& s) {
+waveform::ExpectedTraits expectation(const CoilOptions& options, const profile::Coil* coil,
+                                     const waveform::AnalysisOptions& analysis,
+                                     report::CoilStudy& s) {
   if (options.known_good.empty())
-    return coil ? inspection::expected_of(*coil) : waveform::Expected{};
+    return coil ? inspection::expected_of(*coil) : waveform::ExpectedTraits{};
   const double celsius =
       std::isfinite(options.good_celsius) ? options.good_celsius : options.celsius;
   const Estimate ratio = inspection::copper_ratio_of(temperature(celsius, options.celsius_u));
@@ -154,7 +155,7 @@ waveform::Expected expectation(const Options& options, const profile::Coil* coil
   return waveform::learn_expected(good);
 }
 
-void fill_pulse(const Options& options, const profile::Coil* coil, report::CoilStudy& s) {
+void fill_pulse(const CoilOptions& options, const profile::Coil* coil, report::CoilStudy& s) {
   const auto analysis = analysis_for(options, coil);
   s.figures = waveform::analyse(s.capture, analysis);
   s.findings = s.figures.findings;
@@ -169,7 +170,7 @@ void fill_pulse(const Options& options, const profile::Coil* coil, report::CoilS
   add_hot(options, coil, s);
 }
 
-bool asked_to_judge(const Options& options) {
+bool asked_to_judge(const CoilOptions& options) {
   return !options.profile.empty() || !options.known_good.empty() ||
          std::isfinite(options.hot_celsius) || std::isfinite(options.lowest_V);
 }
@@ -182,7 +183,7 @@ int exit_of(const report::HotMargin& hot) {
   return margin.value - 2 * margin.u > 0 ? 0 : 2;
 }
 
-int exit_of(const Options& options, const report::CoilStudy& study) {
+int exit_of(const CoilOptions& options, const report::CoilStudy& study) {
   if (study.modulated) return asked_to_judge(options) ? 2 : 0;
   if (study.figures.status != waveform::Status::ok) return 2;
   // Of the supply, and not of the coil.
@@ -196,7 +197,7 @@ int exit_of(const Options& options, const report::CoilStudy& study) {
   return hot == 0 && !found.empty() ? 2 : hot;
 }
 
-int run(const Options& options, const Common& common) {
+int run(const CoilOptions& options, const Common& common) {
   if (options.part.empty() != options.profile.empty())
     throw Error(Fault::usage, "--profile and --part go together");
   std::optional<profile::Profile> profile;

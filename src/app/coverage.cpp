@@ -17,7 +17,7 @@
 namespace pinproof::app {
 namespace {
 
-struct Options {
+struct CoverageOptions {
   std::string profile;
   BenchOptions bench;
   double noise_ohm = 0.05;
@@ -26,7 +26,7 @@ struct Options {
   int packs = 0;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, CoverageOptions& options) {
   takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
       ->required();
   options.bench.add(app, false);
@@ -44,7 +44,7 @@ void add_options(CLI::App& app, Options& options) {
 }
 
 // A bench as far as coverage depends on it.
-struct Seen {
+struct BenchSight {
   diagnosis::Means means;
   inspection::DetectionLimits limits;
   bool full = false;
@@ -53,12 +53,12 @@ struct Seen {
 
 // Where no bench is given: a full fixture, or a meter with two probes and a person who moves lever
 // and air. Both with a common bench meter and a thermometer good to 0.5 K.
-Seen assumed(const profile::Profile& profile, bool by_hand) {
+BenchSight assumed(const profile::Profile& profile, bool by_hand) {
   constexpr double kThermometer_u_K = 0.3;
   inspection::Capabilities can;
   can.lever = can.celsius = can.reference = can.high_reference = true;
   can.tie = can.drive = !by_hand;
-  Seen out;
+  BenchSight out;
   if (by_hand) out.means = {.lever = true, .tie = false, .soak = false, .source = false};
   const auto meter = scpi::Dialect::load(dialect_folder() + "/meter-34401a.json").accuracy();
   out.limits = inspection::detection_limits(profile, can, meter, !by_hand,
@@ -69,13 +69,13 @@ Seen assumed(const profile::Profile& profile, bool by_hand) {
   return out;
 }
 
-Seen seen_by(const Options& options, const profile::Profile& profile) {
+BenchSight seen_by(const CoverageOptions& options, const profile::Profile& profile) {
   if (options.by_hand || options.bench.bench.empty()) return assumed(profile, options.by_hand);
   OpenBench opened(options.bench, &profile, false);
   const auto& bench = opened.description();
   const auto can = inspection::capabilities_of(bench, opened.instruments());
   const auto* meter = bench.find("meter");
-  Seen out;
+  BenchSight out;
   out.means = {.lever = can.lever, .tie = can.tie, .soak = false, .source = can.drive};
   out.full = can.drive;
   out.words = "this bench";
@@ -87,7 +87,7 @@ Seen seen_by(const Options& options, const profile::Profile& profile) {
 }
 
 // Good packs and packs with one seen fault, each drawn by its own seed.
-diagnosis::Trials trials_of(const Options& options, const diagnosis::Scene& scene,
+diagnosis::Trials trials_of(const CoverageOptions& options, const diagnosis::Scene& scene,
                             const std::vector<diagnosis::Suspect>& suspects,
                             const std::vector<diagnosis::Probe>& probes,
                             const diagnosis::Coverage& coverage) {
@@ -96,12 +96,12 @@ diagnosis::Trials trials_of(const Options& options, const diagnosis::Scene& scen
   return diagnosis::trials(scene, suspects, probes, coverage, search, options.packs);
 }
 
-int run(const Options& options, const Common& common) {
+int run(const CoverageOptions& options, const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
   network::ModelOptions model_options;
   if (options.tolerance_percent > 0) model_options.tolerance = options.tolerance_percent / 100;
   const network::Model model(profile, model_options);
-  const Seen bench = seen_by(options, profile);
+  const BenchSight bench = seen_by(options, profile);
   diagnosis::Scene scene(model, diagnosis::usual_situations(profile));
   const auto suspects = diagnosis::suspects_of(model);
   const auto probes = diagnosis::probes_of(scene, bench.means);

@@ -28,7 +28,7 @@ using diagnosis::Conclusion;
 
 constexpr std::size_t kLargestFile = std::size_t{256} << 20;
 
-struct Options {
+struct DiagnoseOptions {
   std::string profile, harness, readings, record;
   std::vector<std::string> codes;
   BenchOptions bench;
@@ -37,7 +37,7 @@ struct Options {
   bool thorough = false, soak = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, DiagnoseOptions& options) {
   takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
       ->required();
   options.bench.add(app, false);
@@ -70,7 +70,7 @@ struct Written {
 };
 
 // A bench that failed its own check says nothing of the pack, neither good nor bad.
-Written written_in(const Options& options, const profile::Profile& profile) {
+Written written_in(const DiagnoseOptions& options, const profile::Profile& profile) {
   const std::string& file = options.readings;
   const std::string text = read_file(file, kLargestFile);
   if (text.find("\"pinproof/record/1\"") != std::string::npos) {
@@ -87,7 +87,7 @@ Written written_in(const Options& options, const profile::Profile& profile) {
   return {record::readings_from_json(text, file), ""};
 }
 
-session::DiagnosisAsked asked_of(const Options& options) {
+session::DiagnosisAsked asked_of(const DiagnoseOptions& options) {
   return {options.codes, options.hold_s, options.thorough, options.soak};
 }
 
@@ -99,22 +99,23 @@ int finish(const Common& common, const session::DiagnosisDesk& desk, diagnosis::
                  .c_str(),
              stdout);
   switch (conclusion.outcome) {
-    case Conclusion::Outcome::good:
+    case Conclusion::End::good:
       return 0;
-    case Conclusion::Outcome::fault:
+    case Conclusion::End::fault:
       return 1;
-    case Conclusion::Outcome::open:
+    case Conclusion::End::open:
       break;
   }
   return 2;
 }
 
-std::optional<Estimate> entered_celsius(const Options& options) {
+std::optional<Estimate> entered_celsius(const DiagnoseOptions& options) {
   if (!options.bench.celsius) return std::nullopt;
   return Estimate{*options.bench.celsius, options.celsius_u};
 }
 
-int from_readings(const Options& options, const Common& common, const profile::Profile& profile) {
+int from_readings(const DiagnoseOptions& options, const Common& common,
+                  const profile::Profile& profile) {
   Written from_file;
   if (!options.readings.empty()) from_file = written_in(options, profile);
   const record::WrittenReadings& written = from_file.readings;
@@ -142,7 +143,8 @@ void write_record(const std::string& path, const record::Record& record) {
   if (!path.empty()) write_file(path, record::to_json(record) + "\n");
 }
 
-int on_bench(const Options& options, const Common& common, const profile::Profile& profile) {
+int on_bench(const DiagnoseOptions& options, const Common& common,
+             const profile::Profile& profile) {
   terminal::Progress progress;
   BenchOptions wanted = options.bench;
   wanted.person = options.soak;
@@ -179,7 +181,7 @@ int on_bench(const Options& options, const Common& common, const profile::Profil
   return finish(common, diagnosing.desk(), diagnosing.search());
 }
 
-int run(const Options& options, const Common& common) {
+int run(const DiagnoseOptions& options, const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
   if (!options.harness.empty())
     profile = profile::joined(profile, profile::load_harness(options.harness, profile));

@@ -23,13 +23,13 @@ namespace {
 constexpr std::size_t kMostBytes = 16u << 20;
 constexpr std::size_t kBaseline = 20;  // readings that settle centre and sigma, once they are there
 
-struct Options {
+struct GaugeOptions {
   std::string study, tolerance, uncertainty, unit, pool = "auto";
   std::string reference, bench, certificate, certificate_U, resolution;
   std::string html;
 };
 
-CLI::Option* add_study(CLI::App& app, Options& options) {
+CLI::Option* add_study(CLI::App& app, GaugeOptions& options) {
   auto* study = takes_file(app.add_option(
       "--study", options.study, "CSV of a crossed study: columns part, operator, repeat, value"));
   app.add_option("--tolerance", options.tolerance, "Width of the limits that parts are judged by")
@@ -46,7 +46,7 @@ CLI::Option* add_study(CLI::App& app, Options& options) {
   return study;
 }
 
-CLI::Option* add_reference(CLI::App& app, Options& options) {
+CLI::Option* add_reference(CLI::App& app, GaugeOptions& options) {
   auto* reference = takes_file(
       app.add_option("--reference", options.reference,
                      "CSV of \"pinproof bench --check --log\": chart of its reference resistor"));
@@ -65,7 +65,7 @@ CLI::Option* add_reference(CLI::App& app, Options& options) {
   return reference;
 }
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, GaugeOptions& options) {
   add_reference(app, options)->excludes(add_study(app, options));
   takes_file(app.add_option("--html", options.html,
                             "Write the report with its drawings to this HTML file"));
@@ -110,7 +110,7 @@ void expect_scatter(const metrology::GaugeValues& values, const std::string& fil
                                 "scatter; read with more digits");
 }
 
-report::GaugeCase study_case(const Options& options) {
+report::GaugeCase study_case(const GaugeOptions& options) {
   auto table = tables::parse_gauge_csv(read_file(options.study, kMostBytes), options.study);
   expect_scatter(table.values, options.study);
   report::GaugeCase one;
@@ -134,7 +134,7 @@ report::GaugeCase study_case(const Options& options) {
   return one;
 }
 
-metrology::ChartBasis basis_of(const Options& options, const report::ChartCase& one) {
+metrology::ChartBasis basis_of(const GaugeOptions& options, const report::ChartCase& one) {
   const auto digit = positive(options.resolution, "--resolution");
   const double floor = digit ? metrology::resolution(*digit) : 0;
   const std::size_t count = one.readings.size();
@@ -152,7 +152,7 @@ metrology::ChartBasis basis_of(const Options& options, const report::ChartCase& 
   }
 }
 
-report::ChartCase chart_case(const Options& options) {
+report::ChartCase chart_case(const GaugeOptions& options) {
   auto log = tables::parse_reference_log(read_file(options.reference, kMostBytes),
                                          options.reference, options.bench);
   report::ChartCase one;
@@ -169,7 +169,7 @@ report::ChartCase chart_case(const Options& options) {
   return one;
 }
 
-int run_study(const Options& options, bool json) {
+int run_study(const GaugeOptions& options, bool json) {
   const report::GaugeCase one = study_case(options);
   if (!options.html.empty()) write_file(options.html, report::gauge_html(one));
   std::fputs((json ? report::gauge_json(one) : report::gauge_text(one)).c_str(), stdout);
@@ -184,7 +184,7 @@ int run_study(const Options& options, bool json) {
   return 1;
 }
 
-int run_chart(const Options& options, bool json) {
+int run_chart(const GaugeOptions& options, bool json) {
   const report::ChartCase one = chart_case(options);
   if (!options.html.empty()) write_file(options.html, report::chart_html(one));
   std::fputs((json ? report::chart_json(one) : report::chart_text(one)).c_str(), stdout);
@@ -199,7 +199,7 @@ int run_chart(const Options& options, bool json) {
   return 1;
 }
 
-int run(const Options& options, const Common& common) {
+int run(const GaugeOptions& options, const Common& common) {
   if (!options.study.empty()) return run_study(options, common.json);
   if (!options.reference.empty()) return run_chart(options, common.json);
   throw Error(Fault::usage, "--study FILE.csv or --reference FILE.csv is wanted");

@@ -21,7 +21,7 @@
 namespace pinproof::app {
 namespace {
 
-struct Options {
+struct InspectOptions {
   std::string profile, serial, lot, note, record, html, pdf, csv;
   BenchOptions bench;
   LedgerOptions ledger;
@@ -29,7 +29,7 @@ struct Options {
   bool verbose = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, InspectOptions& options) {
   takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
       ->required();
   options.bench.add(app, true);
@@ -57,7 +57,7 @@ void check_writable(const std::string& path) {
   std::remove((path + ".try").c_str());
 }
 
-void write_reports(const Options& options, const report::Input& input) {
+void write_reports(const InspectOptions& options, const report::Input& input) {
   if (!options.record.empty()) write_file(options.record, record::to_json(*input.record) + "\n");
   if (!options.html.empty()) write_file(options.html, report::render("html", input));
   if (!options.pdf.empty()) write_pdf(report::render("html", input), options.pdf);
@@ -65,7 +65,7 @@ void write_reports(const Options& options, const report::Input& input) {
 }
 
 // The answers of another day, and perhaps of another pack, must not pass as an inspection of now.
-void keep_out_of_ledgers(const Options& options, session::Inspection& wanted) {
+void keep_out_of_ledgers(const InspectOptions& options, session::Inspection& wanted) {
   const std::string& dialogue = options.bench.replay_dialogue;
   const std::string& ledger = options.ledger.where;
   if (!ledger.empty() && ledger != "none")
@@ -76,7 +76,7 @@ void keep_out_of_ledgers(const Options& options, session::Inspection& wanted) {
   std::fprintf(stderr, "%s: a replay is not kept in any ledger.\n", dialogue.c_str());
 }
 
-session::Inspection wanted_by(const Options& options) {
+session::Inspection wanted_by(const InspectOptions& options) {
   session::Inspection out;
   out.profile_file = find_profile(options.profile);
   out.serial = clean_text(options.serial);
@@ -92,7 +92,7 @@ session::Inspection wanted_by(const Options& options) {
   return out;
 }
 
-int run(const Options& options, const Common& common) {
+int run(const InspectOptions& options, const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
   for (const std::string& path : {options.record, options.html, options.pdf, options.csv})
     check_writable(path);

@@ -36,7 +36,7 @@ using report::LearnedFigure;
 constexpr std::size_t kLargestProfile = std::size_t{4} << 20;
 constexpr std::array kIfBetween{0.1, 0.25, 0.5};
 
-struct Options {
+struct LearnOptions {
   LedgerOptions ledger;
   std::string profile, method = "normal", out, html;
   session::NamedGood good;
@@ -44,7 +44,7 @@ struct Options {
   bool few_lots = false, widen = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, LearnOptions& options) {
   takes_profile(app.add_option("--profile", options.profile, "Profile whose packs are looked at"))
       ->required();
   options.ledger.add(app);
@@ -70,7 +70,7 @@ void add_options(CLI::App& app, Options& options) {
   takes_file(app.add_option("--html", options.html, "Write the report to this HTML file"));
 }
 
-metrology::Learning asked_of(const Options& options) {
+metrology::Learning asked_of(const LearnOptions& options) {
   metrology::Learning how;
   how.coverage = options.coverage;
   how.confidence = options.confidence;
@@ -98,7 +98,7 @@ std::vector<std::pair<double, double>> if_between(const metrology::LearnedLimits
 
 std::string refusal_words(const metrology::LearnedLimits& learned, const metrology::Learning& how) {
   std::string out = "No limits: " + metrology::refusal_text(learned.refusal);
-  if (learned.refusal == metrology::Refusal::too_few_for_min_max)
+  if (learned.refusal == metrology::LearnRefusal::too_few_for_min_max)
     out += " (" + std::to_string(metrology::wilks_n(how.coverage, how.confidence, 0, true)) +
            " are needed)";
   return out + ".";
@@ -124,7 +124,7 @@ std::pair<Fate, std::string> fate_of(const LearnedFigure& f, bool widen) {
 }
 
 /// A profile file as it was read.
-struct Source {
+struct ProfileFile {
   std::string path, json;
   profile::Profile profile;
 };
@@ -136,8 +136,8 @@ std::string evidence_of(std::vector<std::string> lines) {
   return sha256_hex(all);
 }
 
-LearnedFigure learn_one(const session::Gathered& g, metrology::Learning how, const Source& source,
-                        const lot::Repeatabilities& repeat, bool widen) {
+LearnedFigure learn_one(const session::Gathered& g, metrology::Learning how,
+                        const ProfileFile& source, const lot::Repeatabilities& repeat, bool widen) {
   LearnedFigure f;
   f.pointer = g.place.pointer;
   f.title = g.title;
@@ -164,7 +164,7 @@ LearnedFigure learn_one(const session::Gathered& g, metrology::Learning how, con
   return f;
 }
 
-std::string with_learned(const Source& source, const LearnedCase& one,
+std::string with_learned(const ProfileFile& source, const LearnedCase& one,
                          const std::vector<LearnedFigure>& figures) {
   std::vector<profile::LimitChange> changes;
   for (const LearnedFigure& f : figures)
@@ -174,7 +174,7 @@ std::string with_learned(const Source& source, const LearnedCase& one,
 }
 
 // One by one, so that what the loader refuses does not stop the others.
-void refuse_unloadable(const Source& source, LearnedCase& one) {
+void refuse_unloadable(const ProfileFile& source, LearnedCase& one) {
   for (LearnedFigure& f : one.figures) {
     if (f.fate != Fate::learned) continue;
     try {
@@ -186,8 +186,8 @@ void refuse_unloadable(const Source& source, LearnedCase& one) {
   }
 }
 
-LearnedCase study(const Options& options, const record::Ledger& ledger, const Source& source,
-                  const session::Packs& packs) {
+LearnedCase study(const LearnOptions& options, const record::Ledger& ledger,
+                  const ProfileFile& source, const session::Packs& packs) {
   LearnedCase one;
   one.profile = source.profile.name;
   one.old_hash = source.profile.hash;
@@ -219,7 +219,7 @@ LearnedCase study(const Options& options, const record::Ledger& ledger, const So
   return one;
 }
 
-void write_profile(const std::string& out, const Source& source, LearnedCase& one) {
+void write_profile(const std::string& out, const ProfileFile& source, LearnedCase& one) {
   one.out = out;
   if (one.out.empty() || one.learned() == 0) return;
   const std::string json = with_learned(source, one, one.figures);
@@ -227,12 +227,12 @@ void write_profile(const std::string& out, const Source& source, LearnedCase& on
   one.new_hash = sha256_hex(json);
 }
 
-int run(const Options& options, const Common& common) {
+int run(const LearnOptions& options, const Common& common) {
   if (options.good.none())
     throw Error(Fault::usage,
                 "which packs are known to be good? Name them by --good-lot LOT, --good-serial S "
                 "or --good-record ID: nothing is learned from packs that nobody vouches for");
-  Source source{find_profile(options.profile), "", {}};
+  ProfileFile source{find_profile(options.profile), "", {}};
   source.json = read_file(source.path, kLargestProfile);
   source.profile = profile::parse_profile(source.json, source.path);
   const auto ledger = open_to_read(options.ledger);

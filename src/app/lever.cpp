@@ -21,14 +21,14 @@ namespace {
 
 constexpr std::size_t kLargestFile = std::size_t{256} << 20;
 
-struct Options {
+struct LeverOptions {
   std::string profile, harness, observed, record;
   BenchOptions bench;
   double rest_s = 6;
   bool free = false, both_ways = false, gears = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, LeverOptions& options) {
   takes_profile(app.add_option("--profile", options.profile, "Profile file or installed name"))
       ->required();
   options.bench.add(app, false);
@@ -61,9 +61,9 @@ int finish(const Common& common, const profile::Profile& profile,
   return worse == Verdict::reject ? 1 : worse == Verdict::hold ? 2 : 0;
 }
 
-lever::Seen from_file(const std::string& file, const profile::Profile& profile,
-                      const lever::Code& code, const std::vector<lever::Tap>& taps,
-                      std::string& doubt) {
+lever::RemarkedTaps from_file(const std::string& file, const profile::Profile& profile,
+                              const lever::RangeCode& code, const std::vector<lever::Tap>& taps,
+                              std::string& doubt) {
   const std::string text = read_file(file, kLargestFile);
   if (text.find("\"pinproof/record/1\"") != std::string::npos) {
     const auto record = record::from_json(text, file);
@@ -75,8 +75,8 @@ lever::Seen from_file(const std::string& file, const profile::Profile& profile,
   return lever::observe(code, text, file);
 }
 
-session::LeverTested on_bench(const Options& options, const profile::Profile& profile,
-                              lever::Code code, std::vector<lever::Tap> taps) {
+session::LeverTested on_bench(const LeverOptions& options, const profile::Profile& profile,
+                              lever::RangeCode code, std::vector<lever::Tap> taps) {
   BenchOptions wanted = options.bench;
   wanted.hands = options.gears;  // a lever that is moved by hand is recognised without keys
   OpenBench opened(wanted, &profile);
@@ -92,9 +92,9 @@ session::LeverTested on_bench(const Options& options, const profile::Profile& pr
   return out;
 }
 
-int run(const Options& options, const Common& common) {
+int run(const LeverOptions& options, const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
-  lever::Code code = lever::code_of(profile);
+  lever::RangeCode code = lever::code_of(profile);
   std::vector<lever::Tap> taps = lever::taps_of(profile, code);
   if (!options.harness.empty()) {
     const auto harness = profile::load_harness(options.harness, profile);

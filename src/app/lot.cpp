@@ -14,14 +14,14 @@
 namespace pinproof::app {
 namespace {
 
-struct Options {
+struct LotOptions {
   LedgerOptions ledger;
   lot::LotAsked asked;
   std::string html, hold_by;
   bool all = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, LotOptions& options) {
   app.add_option("lot", options.asked.lot, "Name of the lot, as given to inspect")->required();
   options.ledger.add(app);
   app.add_option("--confidence", options.asked.confidence, "Of intervals and bounds")
@@ -47,7 +47,7 @@ void hold(record::Ledger& ledger, const lot::LotStudy& study, const std::string&
   }
 }
 
-int run(const Options& options, const Common& common) {
+int run(const LotOptions& options, const Common& common) {
   const auto ledger = open_to_read(options.ledger);
   const auto study = lot::study_lot(*ledger, options.asked);
   if (!options.html.empty()) write_file(options.html, report::lot_html(study));

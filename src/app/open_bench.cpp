@@ -30,7 +30,7 @@ const Duration kOpening{5};  // for the first answer of an instrument
 constexpr double kTypedThermometer_u_K = 1;
 
 /// What a driver needs to be put in place.
-struct Place {
+struct InstrumentPlace {
   bench::InstrumentDescription& instrument;
   const bench::Description& bench;
   const std::string& dialects;
@@ -40,37 +40,37 @@ struct Place {
   bench::Patience patience;
 };
 
-void install_scpi(const Place& p) {
+void install_scpi(const InstrumentPlace& p) {
   scpi::install(p.instrument, p.bench, p.dialects, p.open, p.patience, p.instruments);
 }
 
-void install_modbus(const Place& p) {
+void install_modbus(const InstrumentPlace& p) {
   modbus::install(p.instrument, p.bench, p.patience, p.instruments);
   if (p.writer) p.instruments.paths = bench::record_port(std::move(p.instruments.paths), *p.writer);
 }
 
-void install_sigrok(const Place& p) {
+void install_sigrok(const InstrumentPlace& p) {
   const auto open = [&](const std::string& address) {
     return p.open({p.instrument.role, address, {}, {}});
   };
   sigrok::install(p.instrument, open, p.instruments);
 }
 
-void install_nothing(const Place&) {}  // a hand comes last, around the meter
+void install_nothing(const InstrumentPlace&) {}  // a hand comes last, around the meter
 
-struct Driver {
+struct DriverFamily {
   std::string_view name;
-  void (*install)(const Place& place);
+  void (*install)(const InstrumentPlace& place);
 };
 
 // The one table of driver families.
-constexpr std::array kDrivers{Driver{"scpi", install_scpi}, Driver{"modbus", install_modbus},
-                              Driver{"sigrok-cli", install_sigrok},
-                              Driver{"hand", install_nothing}};
+constexpr std::array kDrivers{
+    DriverFamily{"scpi", install_scpi}, DriverFamily{"modbus", install_modbus},
+    DriverFamily{"sigrok-cli", install_sigrok}, DriverFamily{"hand", install_nothing}};
 
-const Driver& driver_named(const std::string& name, const std::string& bench) {
+const DriverFamily& driver_named(const std::string& name, const std::string& bench) {
   std::string known;
-  for (const Driver& driver : kDrivers) {
+  for (const DriverFamily& driver : kDrivers) {
     if (driver.name == name) return driver;
     known += (known.empty() ? "" : ", ") + std::string(driver.name);
   }
@@ -176,7 +176,7 @@ void OpenBench::install(const BenchOptions& options, const profile::Profile* pro
   const std::function open = [this](const scpi::LinkWanted& wanted) { return line_to(wanted); };
   const bool hand = has_hand(description_);
   for (bench::InstrumentDescription& one : description_.instruments) {
-    const Driver& driver = driver_named(one.driver, description_.name);
+    const DriverFamily& driver = driver_named(one.driver, description_.name);
     // In a replay these come out of the dialogue whole, without their drivers.
     if (reader_ && (one.driver == "modbus" || (hand && one.role == "meter"))) continue;
     driver.install({one, description_, dialects, open, writer_.get(), instruments_,

@@ -16,12 +16,12 @@
 namespace pinproof::app {
 namespace {
 
-struct Options {
+struct ProfileOptions {
   std::string profile, card;
   bool lint = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, ProfileOptions& options) {
   takes_profile(
       app.add_option("profile", options.profile, "Profile file, or the name of an installed one"))
       ->required();
@@ -81,7 +81,7 @@ void write_card(const std::string& path, const profile::Profile& profile) {
     write_file(path, html);
 }
 
-int run(const Options& options, const Common& common) {
+int run(const ProfileOptions& options, const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
   const auto remarks = options.lint ? all_remarks(profile) : std::vector<profile::Remark>{};
   if (!options.card.empty()) write_card(options.card, profile);

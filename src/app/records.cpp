@@ -17,13 +17,13 @@ constexpr std::array kDeeds{
     &kFindRecords, &kShowRecord, &kCompareRecords, &kExportRecords, &kImportRecords, &kRejudge,
     &kOverride,    &kLabel,      &kVerify,         &kBackUp,        &kSend};
 
-struct Asked {
+struct ChosenDeed {
   RecordsOptions options;
   const Deed* deed = nullptr;
 };
 
 Run prepare(CLI::App& app) {
-  const auto asked = std::make_shared<Asked>();
+  const auto asked = std::make_shared<ChosenDeed>();
   asked->options.ledger.add(app);
   app.require_subcommand(1);
   for (const Deed* deed : kDeeds) {

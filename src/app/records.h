@@ -20,7 +20,7 @@ struct Common;
 
 struct RecordsOptions {
   LedgerOptions ledger;
-  record::Search search;
+  record::LedgerQuery search;
   std::vector<std::string> names;  ///< ids or files
   std::string profile, html, csv, json_lines, svg, pdf, size = "62x29", verdict, by, why, head;
   bool verbose = false, all = false;

@@ -16,12 +16,12 @@ namespace {
 
 constexpr std::size_t kLargestRecord = std::size_t{256} << 20;
 
-struct Options {
+struct ReportOptions {
   std::string profile, record, html, csv, pdf;
   bool verbose = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, ReportOptions& options) {
   takes_file(app.add_option("record", options.record, "Record file written by inspect --record"))
       ->required();
   takes_profile(app.add_option("--profile", options.profile, "Profile to judge by"))->required();
@@ -32,7 +32,7 @@ void add_options(CLI::App& app, Options& options) {
   app.add_flag("--verbose", options.verbose, "Print every check, not only those that need a look");
 }
 
-int run(const Options& options, const Common& common) {
+int run(const ReportOptions& options, const Common& common) {
   const auto profile = profile::load_profile(find_profile(options.profile));
   const auto record = record::from_json(read_file(options.record, kLargestRecord), options.record);
   const auto judgement = inspection::judge(profile, record);

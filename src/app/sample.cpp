@@ -14,14 +14,14 @@ namespace {
 
 using metrology::Switching;
 
-struct Options {
+struct SampleOptions {
   std::size_t lot = 0;
   std::string level = "II", history, html;
   double AQL = 1.0;
   std::optional<std::size_t> bad;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, SampleOptions& options) {
   app.add_option("--lot-size", options.lot, "Parts in the lot")
       ->required()
       ->check(CLI::Range(std::size_t{2}, std::size_t{100000000}));
@@ -39,7 +39,7 @@ void add_options(CLI::App& app, Options& options) {
       app.add_option("--html", options.html, "Write the plan with its curve to this HTML file"));
 }
 
-Switching::State state_after(const std::string& history) {
+SwitchingState state_after(const std::string& history) {
   Switching switching;
   for (const char c : history) {
     if (c != 'a' && c != 'r')
@@ -49,7 +49,7 @@ Switching::State state_after(const std::string& history) {
   return switching.state();
 }
 
-int run(const Options& options, const Common& common) {
+int run(const SampleOptions& options, const Common& common) {
   report::SampleCase one;
   one.lot = options.lot;
   one.level = options.level;
@@ -57,8 +57,8 @@ int run(const Options& options, const Common& common) {
   one.bad = options.bad;
   one.state = state_after(options.history);
   one.letter = *metrology::code_letter(options.lot, options.level);
-  const auto severity = one.state == Switching::State::normal ? metrology::Severity::normal
-                                                              : metrology::Severity::tightened;
+  const auto severity = one.state == SwitchingState::normal ? metrology::Severity::normal
+                                                            : metrology::Severity::tightened;
   const auto plan = metrology::single_plan(one.letter, options.AQL, severity);
   if (!plan)
     throw Error(Fault::usage, "no plan for letter " + std::string(1, one.letter) + " at this AQL");
@@ -70,7 +70,7 @@ int run(const Options& options, const Common& common) {
                                   std::to_string(one.plan.n) + " parts are tested");
   if (!options.html.empty()) write_file(options.html, report::sample_html(one));
   std::fputs((common.json ? report::sample_json(one) : report::sample_text(one)).c_str(), stdout);
-  if (one.state == Switching::State::discontinued) return 2;
+  if (one.state == SwitchingState::discontinued) return 2;
   return one.accepted().value_or(true) ? 0 : 1;
 }
 

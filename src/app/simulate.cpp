@@ -16,7 +16,7 @@
 namespace pinproof::app {
 namespace {
 
-struct Options {
+struct SimulateOptions {
   std::string profile, harness, bench_file, dialect_files, relays, account;
   std::string connect = "matrix";
   std::vector<std::string> dialects, ptys;
@@ -27,7 +27,7 @@ struct Options {
   bool list = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, SimulateOptions& options) {
   takes_profile(app.add_option("--profile", options.profile, "Profile of the pack on the bench"));
   takes_file(
       app.add_option("--harness", options.harness, "Harness file: one with the pack, plugged in"));
@@ -105,7 +105,7 @@ void write_account(std::FILE* file, const simulated::OutputEvent& event) {
   std::fflush(file);
 }
 
-int run(const Options& options, const Common& common) {
+int run(const SimulateOptions& options, const Common& common) {
   if (options.list) return list_faults(common);
   if (options.profile.empty())
     throw Error(Fault::usage, "--profile is required (or --faults to list the fault classes)");
@@ -133,7 +133,7 @@ int run(const Options& options, const Common& common) {
     bench.on_output = [file = account.get()](const simulated::OutputEvent& event) {
       write_account(file, event);
     };
-  simulated::Bench simulated(bench);
+  simulated::SimulatedBench simulated(bench);
   simulated.start();
   if (!options.bench_file.empty()) write_file(options.bench_file, simulated.bench_file());
   if (common.json)

@@ -42,7 +42,7 @@ void Energising::prepare(const std::vector<const profile::Part*>& coils, Duratio
   Current most;
   double ready_s = now_s_();
   for (const profile::Part* part : coils) {
-    const profile::Energy& energy = part->coil()->energy;
+    const profile::EnergyBudget& energy = part->coil()->energy;
     const Duration longest{energy.max_pulse_s};
     most += Current{energy.max_current_A};
     if (!(pulse > Duration{0} && pulse <= longest))
@@ -76,7 +76,7 @@ void Energising::prepare_conductor(Duration pulse, Current limit) {
 
 void Energising::pulsed(const std::vector<const profile::Part*>& coils, Duration pulse) {
   for (const profile::Part* part : coils) {
-    const profile::Energy& energy = part->coil()->energy;
+    const profile::EnergyBudget& energy = part->coil()->energy;
     const double share = share_of(part->name, now_s_()) + pulse.si() / energy.max_pulse_s;
     heat_[part->name] = {share, now_s_(), energy.rest_s / kTimeConstants};
     rested_at_s_[part->name] = now_s_() + energy.rest_s * pulse.si() / energy.max_pulse_s;

@@ -75,7 +75,7 @@ class Keeper {
       journal_.add(exchange);
       throw;
     } catch (const Detour& d) {
-      const bool back = d.kind() == Detour::Kind::back;
+      const bool back = d.kind() == DetourKind::back;
       exchange.answer = back ? std::string(kBack) : std::string(kSkip) + d.reason();
       journal_.add(exchange);
       throw;
@@ -92,8 +92,8 @@ class Keeper {
 std::string replayed(JournalReader& journal, const char* who, const char* did,
                      const std::string& asked) {
   std::string answer = journal.replay(who, did, asked);
-  if (answer == kBack) throw Detour(Detour::Kind::back, "");
-  if (answer.starts_with(kSkip)) throw Detour(Detour::Kind::skip, answer.substr(kSkip.size()));
+  if (answer == kBack) throw Detour(DetourKind::back, "");
+  if (answer.starts_with(kSkip)) throw Detour(DetourKind::skip, answer.substr(kSkip.size()));
   return answer;
 }
 

@@ -145,18 +145,19 @@ class Person {
                       const Patience& patience) = 0;
 };
 
+enum class DetourKind { back, skip };
+
 /// What a person wants instead of an answer. Not an Error: nothing has failed.
 class Detour : public std::exception {
  public:
-  enum class Kind { back, skip };
-  Detour(Kind kind, std::string reason) : kind_(kind), reason_(std::move(reason)) {}
-  Kind kind() const { return kind_; }
+  Detour(DetourKind kind, std::string reason) : kind_(kind), reason_(std::move(reason)) {}
+  DetourKind kind() const { return kind_; }
   /// Of a skip; never empty there.
   const std::string& reason() const { return reason_; }
   const char* what() const noexcept override { return "the technician wants something else"; }
 
  private:
-  Kind kind_;
+  DetourKind kind_;
   std::string reason_;
 };
 

@@ -17,8 +17,8 @@ constexpr double kExplained = 0.9;     // probability from which a fault is the 
 constexpr double kCleared = 0.02;      // of the faults that would set a code, by their rates
 constexpr double kUnlikely = 0.1;      // probability below which a fault is no answer
 
-std::vector<Code> parse() {
-  std::vector<Code> out;
+std::vector<GenericTroubleCode> parse() {
+  std::vector<GenericTroubleCode> out;
   std::string_view text(kTroubleCodes);
   while (!text.empty()) {
     const auto end = std::min(text.find('\n'), text.size());
@@ -44,12 +44,12 @@ bool is_one_of(std::string_view word, std::initializer_list<std::string_view> wo
   return is_one_of(word, std::span(words.begin(), words.size()));
 }
 
-bool is_coil(const Code& code) {
+bool is_coil(const GenericTroubleCode& code) {
   return code.component.ends_with("solenoid") || code.component == "tcc";
 }
 
 // Parts of the profile that a code can be about.
-bool belongs(const Code& code, const profile::Part& part) {
+bool belongs(const GenericTroubleCode& code, const profile::Part& part) {
   if (is_coil(code)) return part.kind() == PartKind::coil;
   if (code.component.starts_with("fluid_pressure_sensor")) return part.kind() == PartKind::switch_;
   if (is_one_of(code.component, {"range_sensor", "range_correlation", "park_neutral_switch",
@@ -60,7 +60,8 @@ bool belongs(const Code& code, const profile::Part& part) {
 }
 
 // The profile's own mapping first; without one, all parts of that kind.
-std::vector<const profile::Part*> parts_of(const profile::Profile& profile, const Code& code) {
+std::vector<const profile::Part*> parts_of(const profile::Profile& profile,
+                                           const GenericTroubleCode& code) {
   std::vector<const profile::Part*> out;
   for (const auto& own : profile.trouble_codes)
     if (own.code == code.code)
@@ -123,7 +124,7 @@ Pull pull_of(const profile::Profile& profile, const profile::Part& part, const S
                                        : pull_of_contact(part, suspect, kind);
 }
 
-bool electrical(const Code& code) {
+bool electrical(const GenericTroubleCode& code) {
   return is_one_of(code.kind, {"low", "high", "open", "electrical", "circuit_or_malfunction",
                                "malfunction", "intermittent", "range_performance"});
 }
@@ -134,7 +135,7 @@ std::string names_of(const std::vector<const profile::Part*>& parts) {
   return out;
 }
 
-std::vector<std::string> left_for(const Code& code) {
+std::vector<std::string> left_for(const GenericTroubleCode& code) {
   if (code.kind == "range_performance") {
     if (code.component.starts_with("fluid_pressure_sensor"))
       return {"hydraulics: the switch told the truth", "the ground between pack and controller",
@@ -150,7 +151,7 @@ std::vector<std::string> left_for(const Code& code) {
           "controller's driver"};
 }
 
-std::string test_for(const Code& code) {
+std::string test_for(const GenericTroubleCode& code) {
   if (code.kind == "intermittent")
     return "hold readings while the connector and the harness are moved and the pack is warmed";
   if (is_one_of(code.kind, {"performance_stuck_off", "stuck_on"}) ||
@@ -170,7 +171,8 @@ struct Mass {
 };
 
 Mass mass_of(const profile::Profile& profile, const std::vector<Suspect>& suspects,
-             const Ranking& ranking, const std::vector<bool>& cleared, const Code& code) {
+             const Ranking& ranking, const std::vector<bool>& cleared,
+             const GenericTroubleCode& code) {
   Mass out;
   for (const Explanation& one : ranking.explanations) {
     if (one.faults.empty()) continue;
@@ -189,20 +191,20 @@ Mass mass_of(const profile::Profile& profile, const std::vector<Suspect>& suspec
 
 }  // namespace
 
-std::span<const Code> code_table() {
-  static const std::vector<Code> table = parse();
+std::span<const GenericTroubleCode> code_table() {
+  static const std::vector<GenericTroubleCode> table = parse();
   return table;
 }
 
-const Code* find_code(std::string_view code) {
+const GenericTroubleCode* find_code(std::string_view code) {
   const auto table = code_table();
-  const auto it =
-      std::find_if(table.begin(), table.end(), [&](const Code& one) { return one.code == code; });
+  const auto it = std::find_if(table.begin(), table.end(),
+                               [&](const GenericTroubleCode& one) { return one.code == code; });
   return it == table.end() ? nullptr : &*it;
 }
 
-bool explains(const profile::Profile& profile, const Code& code, const Suspect& suspect,
-              double size) {
+bool explains(const profile::Profile& profile, const GenericTroubleCode& code,
+              const Suspect& suspect, double size) {
   if (!electrical(code)) return false;
   if (code.component == "actuator_supply" || code.component == "controller_power_input")
     return suspect.kind.starts_with("wire") || suspect.kind == "coil-shorted";
@@ -222,7 +224,7 @@ std::vector<double> code_weights(const profile::Profile& profile,
                                  const std::vector<std::string>& codes) {
   std::vector<double> out(suspects.size(), 1);
   for (const std::string& name : codes) {
-    const Code* code = find_code(name);
+    const GenericTroubleCode* code = find_code(name);
     if (!code || !electrical(*code)) continue;
     for (std::size_t s = 0; s < suspects.size(); ++s)
       if (!explains(profile, *code, suspects[s], suspects[s].stated.front()))
@@ -254,7 +256,7 @@ CodeVerdict judge_code(const profile::Profile& profile, const std::vector<Suspec
                        const std::string& name) {
   CodeVerdict out;
   out.code = name;
-  const Code* code = find_code(name);
+  const GenericTroubleCode* code = find_code(name);
   if (!code) {
     out.why = "not in the table of generic transmission codes: see the maker's service information";
     return out;

@@ -12,7 +12,7 @@
 namespace pinproof::diagnosis {
 
 /// One line of trouble_codes.tsv.
-struct Code {
+struct GenericTroubleCode {
   std::string_view code;       ///< "P0871"
   std::string_view component;  ///< "fluid_pressure_sensor_switch"
   std::string_view letter;     ///< of the component; letters do not number a pack's parts
@@ -20,14 +20,14 @@ struct Code {
   std::string_view meaning;
   std::string_view bench;  ///< decisive_pack_side, partial, weak, harness_or_controller, none
 };
-std::span<const Code> code_table();
+std::span<const GenericTroubleCode> code_table();
 /// nullptr for a code that is not in the table.
-const Code* find_code(std::string_view code);
+const GenericTroubleCode* find_code(std::string_view code);
 
 /// True where this fault, by its electrical direction, would set the code: an open low-side
 /// coil reads low, a high-side one high (common practice, no source).
-bool explains(const profile::Profile& profile, const Code& code, const Suspect& suspect,
-              double size);
+bool explains(const profile::Profile& profile, const GenericTroubleCode& code,
+              const Suspect& suspect, double size);
 
 /// Factors on the suspects' rates: a fault that leaves a code unexplained is by so much less
 /// likely.

@@ -52,8 +52,8 @@ struct Ruled {
 
 // A fault is ruled out where, beside what was found, it would have shown in the readings that
 // were taken, at every one of its stated sizes.
-bool would_show(const ConclusionInput& in, const std::vector<Probe>& taken, const Readings& now,
-                std::vector<Guess> found, const Suspect& suspect) {
+bool would_show(const ConclusionInput& in, const std::vector<Probe>& taken,
+                const ProbeReadings& now, std::vector<Guess> found, const Suspect& suspect) {
   found.push_back({&suspect, 1});
   return std::all_of(suspect.stated.begin(), suspect.stated.end(), [&](double size) {
     found.back().size = size;
@@ -68,7 +68,7 @@ std::vector<bool> cleared_of(const ConclusionInput& in, const Conclusion& c) {
   std::vector<Probe> taken;
   for (const Observation& z : in.readings)  // an overload in a low range proves nothing
     if (std::isfinite(z.ohm) || z.range_end >= in.scene->open_ohm()) taken.push_back(z.probe);
-  const Readings now = readings_of(*in.scene, taken, found, in.noise_ohm);
+  const ProbeReadings now = readings_of(*in.scene, taken, found, in.noise_ohm);
   for (std::size_t s = 0; s < out.size(); ++s) {
     const Suspect& suspect = (*in.suspects)[s];
     const bool is_found = std::any_of(found.begin(), found.end(),
@@ -106,7 +106,7 @@ Ruled ruled_out(const ConclusionInput& in, const Conclusion& c) {
 std::size_t not_looked_at(const ConclusionInput& in, const std::vector<bool>& cleared) {
   std::vector<Probe> list;
   for (const std::size_t p : *in.list) list.push_back((*in.probes)[p]);
-  const Readings good = readings_of(*in.scene, list, {}, in.noise_ohm);
+  const ProbeReadings good = readings_of(*in.scene, list, {}, in.noise_ohm);
   std::size_t out = 0;
   for (std::size_t s = 0; s < cleared.size(); ++s)
     out += !cleared[s] && would_show(in, list, good, {}, (*in.suspects)[s]);
@@ -118,7 +118,7 @@ std::size_t not_looked_at(const ConclusionInput& in, const std::vector<bool>& cl
 std::vector<Probe> few_probes(const ConclusionInput& in) {
   std::vector<Probe> out;
   for (const Probe& probe : *in.probes)
-    if (probe.situation == 0 && probe.kind == Probe::Kind::ohm) out.push_back(probe);
+    if (probe.situation == 0 && probe.kind == ProbeKind::ohm) out.push_back(probe);
   for (const std::size_t p : *in.list) out.push_back((*in.probes)[p]);
   return out;
 }
@@ -127,7 +127,7 @@ std::vector<Probe> few_probes(const ConclusionInput& in) {
 bool below_insulation(const ConclusionInput& in) {
   const Scene& scene = *in.scene;
   return std::any_of(in.readings.begin(), in.readings.end(), [&](const Observation& z) {
-    return z.probe.kind == Probe::Kind::ohm && std::isfinite(z.ohm) &&
+    return z.probe.kind == ProbeKind::ohm && std::isfinite(z.ohm) &&
            z.ohm + 2 * z.u < scene.open_ohm() &&
            scene.good(z.probe.situation).resistances(z.probe.sight.c, z.probe.sight.d) >
                scene.open_ohm();
@@ -138,8 +138,8 @@ bool below_insulation(const ConclusionInput& in) {
 std::vector<std::string> masked_by(const ConclusionInput& in, const std::vector<Guess>& named) {
   std::vector<std::string> out;
   const auto few = few_probes(in);
-  const Readings good = readings_of(*in.scene, few, {}, in.noise_ohm);
-  const Readings now = readings_of(*in.scene, few, named, in.noise_ohm);
+  const ProbeReadings good = readings_of(*in.scene, few, {}, in.noise_ohm);
+  const ProbeReadings now = readings_of(*in.scene, few, named, in.noise_ohm);
   for (const Suspect& suspect : *in.suspects) {
     if (suspect.rate < 0.3 || suspect.edits.empty()) continue;
     const Guess second{&suspect, suspect.stated.front()};
@@ -164,7 +164,7 @@ std::string sentence_of(const ConclusionInput& in, const std::vector<bool>& clea
   const Explanation* best = ranking.explanations.empty() ? nullptr : &ranking.explanations.front();
   const std::string after = " after " + counted(ranking.readings, "reading");
   if (!out.movement.moved.empty()) {
-    out.outcome = Conclusion::Outcome::fault;
+    out.outcome = Conclusion::End::fault;
     if (out.movement.movers.empty())
       return "Readings moved while they were held, and no single fault explains them all.";
     return "It comes and goes: " + text_of(out.movement.movers.front().fault) + ".";
@@ -183,16 +183,16 @@ std::string sentence_of(const ConclusionInput& in, const std::vector<bool>& clea
       return "Insulation reads below its limit" + after + ", and no fault stands out.";
     if (not_looked_at(in, cleared) > 0)
       return "Nothing is wrong so far, and not all has been looked at" + after + ".";
-    out.outcome = Conclusion::Outcome::good;
+    out.outcome = Conclusion::End::good;
     out.next = std::nullopt;  // what the list would ask has been answered by other readings
     return "No fault that these probes can see" + after + ".";
   }
   if (best->probability > in.sure || (best->probability > 0.5 && !out.next)) {
-    out.outcome = Conclusion::Outcome::fault;
+    out.outcome = Conclusion::End::fault;
     return "Found" + after + ": " + text_of(*best) + ".";
   }
   if (1 - ranking.good > in.sure) {
-    out.outcome = Conclusion::Outcome::fault;
+    out.outcome = Conclusion::End::fault;
     return "Something is wrong" + after + ", and more than one fault explains it.";
   }
   return "Not settled" + after + ".";
@@ -203,10 +203,10 @@ std::string sentence_of(const ConclusionInput& in, const std::vector<bool>& clea
 std::string size_text(const Guess& guess) {
   const Suspect& suspect = *guess.suspect;
   if (!suspect.sized()) return "";
-  using Kind = network::Edit::Kind;
+  using network::EditKind;
   const auto kind = suspect.edits.front().kind;
-  if (kind == Kind::share) return "about " + percent(guess.size, 0) + " of them";
-  if (kind == Kind::factor) return significant(guess.size, 2) + " times what it should be";
+  if (kind == EditKind::share) return "about " + percent(guess.size, 0) + " of them";
+  if (kind == EditKind::factor) return significant(guess.size, 2) + " times what it should be";
   if (guess.size < 1.2 * suspect.size.low) return "next to nothing";
   return "about " + format_si(guess.size, Unit::ohm, 2);
 }
@@ -240,7 +240,7 @@ Conclusion conclude(const ConclusionInput& in, const Ranking& ranking,
   out.exonerated = std::move(ruled.cleared);
   out.untested = std::move(ruled.untested);
   out.sentence = sentence_of(in, ruled.suspect, out);
-  if (out.outcome == Conclusion::Outcome::fault && !out.named.empty() &&
+  if (out.outcome == Conclusion::End::fault && !out.named.empty() &&
       !out.named.front().faults.empty())
     out.masked = masked_by(in, out.named.front().faults);
   for (const std::string& code : in.codes)

@@ -32,7 +32,7 @@ struct Conclusion {
   Movement movement;                 ///< of the held readings
   std::vector<std::string> remarks;  ///< what was seen beside the readings
   std::string sentence;              ///< the result in one sentence
-  enum class Outcome { good, fault, open } outcome = Outcome::open;
+  enum class End { good, fault, open } outcome = End::open;
 };
 
 struct ConclusionInput {

@@ -8,13 +8,13 @@
 namespace pinproof::diagnosis {
 namespace {
 
-bool apart(const Readings& one, const Readings& other, std::size_t probe) {
+bool apart(const ProbeReadings& one, const ProbeReadings& other, std::size_t probe) {
   return apart_squared(one, other, probe) >= static_cast<float>(kApart * kApart);
 }
 
 // [probe][instance]: does it show.
-std::vector<std::vector<std::uint32_t>> shown_by(std::size_t probes, const Readings& good,
-                                                 const std::vector<Readings>& faulty) {
+std::vector<std::vector<std::uint32_t>> shown_by(std::size_t probes, const ProbeReadings& good,
+                                                 const std::vector<ProbeReadings>& faulty) {
   std::vector<std::vector<std::uint32_t>> out(probes);
   for (std::size_t f = 0; f < faulty.size(); ++f)
     for (std::size_t p = 0; p < probes; ++p)
@@ -123,10 +123,10 @@ std::vector<Instance> instances_of(const std::vector<Suspect>& suspects) {
   return out;
 }
 
-Readings readings_of(const Scene& scene, const std::vector<Probe>& probes,
-                     const std::vector<Guess>& faults, double noise_ohm) {
+ProbeReadings readings_of(const Scene& scene, const std::vector<Probe>& probes,
+                          const std::vector<Guess>& faults, double noise_ohm) {
   const std::vector<float> none(probes.size());
-  Readings out{none, none, none, none};
+  ProbeReadings out{none, none, none, none};
   std::map<std::size_t, network::Altering> packs;  // of the situations that are asked for
   for (std::size_t p = 0; p < probes.size(); ++p) {
     auto it = packs.find(probes[p].situation);
@@ -134,11 +134,11 @@ Readings readings_of(const Scene& scene, const std::vector<Probe>& probes,
       it = packs.emplace(probes[p].situation, scene.altered(probes[p].situation, faults)).first;
     const network::Altering& pack = it->second;
     const Expected e = scene.expected(probes[p], pack.resistances);
-    const double own = probes[p].kind == Probe::Kind::fraction ? 0 : e.slope * noise_ohm;
+    const double own = probes[p].kind == ProbeKind::fraction ? 0 : e.slope * noise_ohm;
     out.y[p] = static_cast<float>(e.y);
     const double u =
         std::sqrt(e.vague * e.vague + own * own + tolerance_variance(scene, probes[p], pack, e));
-    const bool share = probes[p].kind == Probe::Kind::fraction;
+    const bool share = probes[p].kind == ProbeKind::fraction;
     out.u[p] = static_cast<float>(u);
     out.ohm[p] = static_cast<float>(share ? e.y : std::sinh(e.y));
     out.u_ohm[p] = static_cast<float>(share ? u : u * std::cosh(e.y));
@@ -146,7 +146,7 @@ Readings readings_of(const Scene& scene, const std::vector<Probe>& probes,
   return out;
 }
 
-float apart_squared(const Readings& one, const Readings& other, std::size_t p) {
+float apart_squared(const ProbeReadings& one, const ProbeReadings& other, std::size_t p) {
   const auto squared = [p](const auto& x1, const auto& x2, const auto& u1, const auto& u2) {
     const float d = x1[p] - x2[p];
     return d * d / (u1[p] * u1[p] + u2[p] * u2[p]);
@@ -155,7 +155,7 @@ float apart_squared(const Readings& one, const Readings& other, std::size_t p) {
                   squared(one.ohm, other.ohm, one.u_ohm, other.u_ohm));
 }
 
-double separation(const Readings& one, const Readings& other) {
+double separation(const ProbeReadings& one, const ProbeReadings& other) {
   float most = 0;
   for (std::size_t p = 0; p < one.y.size(); ++p)
     most = std::max(most, apart_squared(one, other, p));
@@ -163,8 +163,9 @@ double separation(const Readings& one, const Readings& other) {
 }
 
 std::vector<std::size_t> shortest_list(const Scene& scene, const std::vector<Probe>& probes,
-                                       const Readings& good, const std::vector<Instance>& instances,
-                                       const std::vector<Readings>& faulty) {
+                                       const ProbeReadings& good,
+                                       const std::vector<Instance>& instances,
+                                       const std::vector<ProbeReadings>& faulty) {
   constexpr int kTries = 60;
   const auto shows = shown_by(probes.size(), good, faulty);
   std::mt19937_64 random(1);

@@ -18,7 +18,7 @@ struct Instance {
 std::vector<Instance> instances_of(const std::vector<Suspect>& suspects);
 
 /// What every probe reads, and how far it may be off, tolerances and instrument together.
-struct Readings {
+struct ProbeReadings {
   std::vector<float> y;
   std::vector<float> u;
   /// The same as ohms (of the bend): where a good part's own spread is as wide as its value,
@@ -27,13 +27,13 @@ struct Readings {
   std::vector<float> u_ohm;
 };
 /// Squared distance at one probe, in standard deviations: as y or as ohms, whichever is more.
-float apart_squared(const Readings& one, const Readings& other, std::size_t probe);
+float apart_squared(const ProbeReadings& one, const ProbeReadings& other, std::size_t probe);
 /// `noise_ohm`: standard uncertainty of the instrument at every ohm probe.
-Readings readings_of(const Scene& scene, const std::vector<Probe>& probes,
-                     const std::vector<Guess>& faults, double noise_ohm);
+ProbeReadings readings_of(const Scene& scene, const std::vector<Probe>& probes,
+                          const std::vector<Guess>& faults, double noise_ohm);
 
 /// Greatest |difference| / hypot(u1, u2) over the probes.
-double separation(const Readings& one, const Readings& other);
+double separation(const ProbeReadings& one, const ProbeReadings& other);
 /// Standard deviations that tell two faults apart.
 inline constexpr double kApart = 5;
 
@@ -41,7 +41,8 @@ inline constexpr double kApart = 5;
 /// instance that any probe separates from the good pack is separated by one of the list. At most
 /// 1 + ln n times the shortest (Chvatal 1979). In an order with few lever and air moves.
 std::vector<std::size_t> shortest_list(const Scene& scene, const std::vector<Probe>& probes,
-                                       const Readings& good, const std::vector<Instance>& instances,
-                                       const std::vector<Readings>& faulty);
+                                       const ProbeReadings& good,
+                                       const std::vector<Instance>& instances,
+                                       const std::vector<ProbeReadings>& faulty);
 
 }  // namespace pinproof::diagnosis

@@ -9,7 +9,8 @@ namespace pinproof::diagnosis {
 namespace {
 
 // No size of the rival shows what is read here: y moves one way with the size.
-bool out_of_reach(const Readings& readings, const Readings& low, const Readings& high) {
+bool out_of_reach(const ProbeReadings& readings, const ProbeReadings& low,
+                  const ProbeReadings& high) {
   constexpr float kFar = static_cast<float>(kApart) * 1.5F;
   for (std::size_t p = 0; p < readings.y.size(); ++p) {
     const float margin = kFar * readings.u[p];
@@ -21,7 +22,7 @@ bool out_of_reach(const Readings& readings, const Readings& low, const Readings&
 }
 
 // Probes at which a fault shows most, strongest first.
-std::vector<std::size_t> strongest(const Readings& readings, const Readings& good,
+std::vector<std::size_t> strongest(const ProbeReadings& readings, const ProbeReadings& good,
                                    std::size_t most) {
   std::vector<std::size_t> out(readings.y.size());
   std::iota(out.begin(), out.end(), std::size_t{0});
@@ -49,8 +50,8 @@ double size_that_reads(const Scene& scene, const Probe& probe, const Suspect& su
   return std::exp((low + high) / 2);
 }
 
-std::vector<Readings> readings_at(const CoverageInput& in, bool high) {
-  std::vector<Readings> out;
+std::vector<ProbeReadings> readings_at(const CoverageInput& in, bool high) {
+  std::vector<ProbeReadings> out;
   for (const Suspect& suspect : *in.suspects)
     out.push_back(readings_of(*in.scene, *in.probes,
                               {Guess{&suspect, high ? suspect.size.high : suspect.size.low}},
@@ -69,8 +70,8 @@ double weight(const Group& group, bool by_rate) { return by_rate ? group.fault.r
 
 }  // namespace
 
-double closest(const CoverageInput& in, const Readings& readings, const Readings& good,
-               const Suspect& rival, const Readings& at_low, const Readings& at_high) {
+double closest(const CoverageInput& in, const ProbeReadings& readings, const ProbeReadings& good,
+               const Suspect& rival, const ProbeReadings& at_low, const ProbeReadings& at_high) {
   if (!rival.sized()) return separation(readings, at_low);
   if (out_of_reach(readings, at_low, at_high)) return INFINITY;
   double best = INFINITY;
@@ -88,9 +89,9 @@ Coverage coverage_of(const CoverageInput& in) {
   out.noise_ohm = in.noise_ohm;
   const auto& scene = *in.scene;
   const auto instances = instances_of(*in.suspects);
-  const Readings good = readings_of(scene, *in.probes, {}, in.noise_ohm);
+  const ProbeReadings good = readings_of(scene, *in.probes, {}, in.noise_ohm);
   const auto low = readings_at(in, false), high = readings_at(in, true);
-  std::vector<Readings> faulty;
+  std::vector<ProbeReadings> faulty;
   for (const Instance& one : instances)
     faulty.push_back(readings_of(scene, *in.probes, {Guess{one.suspect, one.size}}, in.noise_ohm));
   for (std::size_t f = 0; f < instances.size(); ++f) {

@@ -42,8 +42,8 @@ struct CoverageInput {
 Coverage coverage_of(const CoverageInput& input);
 
 /// The smallest separation of these readings from what `rival` could show at any size.
-double closest(const CoverageInput& input, const Readings& readings, const Readings& good,
-               const Suspect& rival, const Readings& at_low, const Readings& at_high);
+double closest(const CoverageInput& input, const ProbeReadings& readings, const ProbeReadings& good,
+               const Suspect& rival, const ProbeReadings& at_low, const ProbeReadings& at_high);
 
 /// Why this bench does not see it, and which test would: in words. Empty where it is seen.
 std::string why_unseen(const Scene& scene, const Group& group);

@@ -52,7 +52,7 @@ class DrawnPack {
     if (fresh) it->second = scene_.altered(situation, faults_).resistances;
     const double there = scene_.expected(probe, it->second).ohm;
     Observation out{probe, 0, noise_ohm_, 100e6};
-    if (probe.kind == Probe::Kind::fraction) {
+    if (probe.kind == ProbeKind::fraction) {
       out.u = 0.005, out.ohm = there + out.u * normal(random_);
     } else {
       out.ohm = there + noise_ohm_ * normal(random_);

@@ -68,7 +68,7 @@ class Likelihood::Covariance {
 
 double tolerance_variance(const Scene& scene, const Probe& probe, const network::Altering& pack,
                           const Expected& expected) {
-  if (probe.kind == Probe::Kind::fraction) return 0;
+  if (probe.kind == ProbeKind::fraction) return 0;
   double own = 0, lot = 0;
   const auto& elements = scene.model().elements();
   for (std::size_t k = 0; k < elements.size(); ++k) {
@@ -81,7 +81,8 @@ double tolerance_variance(const Scene& scene, const Probe& probe, const network:
   return expected.slope * expected.slope * (own + lot * lot);
 }
 
-Likelihood::Likelihood(const Scene& scene, const std::vector<Observation>& readings, Shared shared)
+Likelihood::Likelihood(const Scene& scene, const std::vector<Observation>& readings,
+                       SharedErrors shared)
     : scene_(scene), readings_(readings), shared_(shared) {
   for (const Observation& one : readings)
     if (std::find(used_.begin(), used_.end(), one.probe.situation) == used_.end())
@@ -107,12 +108,12 @@ Likelihood::Prediction Likelihood::predict(const std::vector<Guess>& guesses,
       // Near the reading ohms themselves are compared, since they add up exactly where
       // logarithms do not: what a wide contact has in one reading it has in the next.
       const bool near = std::abs(off_y) < kNear && read < kOhms * scene_.open_ohm() &&
-                        z.probe.kind != Probe::Kind::fraction;
+                        z.probe.kind != ProbeKind::fraction;
       const double slope = near ? scene_.slope_of(z.probe, read) : e.slope;
       out.off(row) = near ? (read - e.ohm) * slope : off_y;
       out.own(row) = e.vague * e.vague;
       if (std::isfinite(z.u)) out.own(row) += std::pow(slope * z.u, 2);
-      if (!with_tolerances || z.probe.kind == Probe::Kind::fraction) continue;
+      if (!with_tolerances || z.probe.kind == ProbeKind::fraction) continue;
       const Eigen::Index common = index(elements.size());
       for (std::size_t k = 0; k < elements.size(); ++k) {
         const network::Element& part = elements[k];
@@ -196,8 +197,8 @@ double Likelihood::below_nothing(const Vector& off, const Matrix& shared,
   return out;
 }
 
-Fit Likelihood::at(std::vector<Guess> guesses) const {
-  Fit out;
+FaultFit Likelihood::at(std::vector<Guess> guesses) const {
+  FaultFit out;
   const Prediction p = predict(guesses, true);
   const Covariance covariance(p.own, p.shared);
   out.guesses = std::move(guesses);
@@ -227,9 +228,9 @@ double Likelihood::farthest() const {
   return out;
 }
 
-Fit Likelihood::fit(std::vector<Guess> guesses) const {
+FaultFit Likelihood::fit(std::vector<Guess> guesses) const {
   const double laplace = gauss_newton(guesses);
-  Fit out = at(std::move(guesses));
+  FaultFit out = at(std::move(guesses));
   out.log_occam = laplace;
   out.log_likelihood += laplace;
   return out;

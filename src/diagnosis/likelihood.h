@@ -20,12 +20,12 @@ double tolerance_variance(const Scene& scene, const Probe& probe, const network:
                           const Expected& expected);
 
 /// What all readings of one sitting may be off by together (standard deviations).
-struct Shared {
+struct SharedErrors {
   double warmth_K = 0;  ///< the pack's temperature is not what was entered
   double lead_ohm = 0;  ///< the lead null
 };
 
-struct Fit {
+struct FaultFit {
   std::vector<Guess> guesses;  ///< with the sizes that fit best
   double log_likelihood =
       0;                 ///< ln p(readings | these faults): sizes integrated, errors correlated
@@ -36,15 +36,15 @@ struct Fit {
 class Likelihood {
  public:
   /// All must outlive this.
-  Likelihood(const Scene& scene, const std::vector<Observation>& readings, Shared shared);
+  Likelihood(const Scene& scene, const std::vector<Observation>& readings, SharedErrors shared);
 
   /// ln N(z; mu(faults), C) with C = instrument + J Sigma J^T: tolerances of the parts, the lot,
   /// warmth and leads are shared between readings and never added as if independent.
   /// Unknown sizes are fitted (Gauss-Newton in ln size) and integrated by Laplace's formula under a
   /// prior that is flat in ln size, so that a fault which could explain anything explains little.
-  Fit fit(std::vector<Guess> guesses) const;
+  FaultFit fit(std::vector<Guess> guesses) const;
   /// The same with the sizes as given.
-  Fit at(std::vector<Guess> guesses) const;
+  FaultFit at(std::vector<Guess> guesses) const;
 
   /// ln of each reading's own density with these faults, as if it were the only one.
   std::vector<double> one_by_one(const std::vector<Guess>& guesses) const;
@@ -65,7 +65,7 @@ class Likelihood {
 
   const Scene& scene_;
   const std::vector<Observation>& readings_;
-  Shared shared_;
+  SharedErrors shared_;
   std::vector<std::size_t> used_;  // situations with readings
 };
 

@@ -10,9 +10,9 @@ namespace {
 
 using profile::Profile;
 
-class Reader {
+class ObservationReader {
  public:
-  Reader(Scene& scene, const record::WrittenReading& written, const std::string& file)
+  ObservationReader(Scene& scene, const record::WrittenReading& written, const std::string& file)
       : scene_(scene), written_(written), file_(file) {}
 
   Observation all() {
@@ -27,7 +27,7 @@ class Reader {
     out.probe.sight = network::between(from.front(), to.front());
     if (!written_.drive.empty()) {
       const auto drive = nodes(written_.drive);
-      out.probe.kind = written_.share ? Probe::Kind::fraction : Probe::Kind::drop;
+      out.probe.kind = written_.share ? ProbeKind::fraction : ProbeKind::drop;
       out.probe.sight = {drive[0], drive[1], from.front(), to.front()};
       if (!written_.share) situation.stress = network::Stress::load;
     }
@@ -93,7 +93,7 @@ class Reader {
 }  // namespace
 
 Observation observe(Scene& scene, const record::WrittenReading& written, const std::string& file) {
-  return Reader(scene, written, file).all();
+  return ObservationReader(scene, written, file).all();
 }
 
 std::vector<Observation> observe(Scene& scene, const record::WrittenReadings& written,

@@ -43,7 +43,7 @@ void add_pairs(const Scene& scene, std::vector<Probe>& out) {
       for (std::size_t b = a + 1; b < model.terminals(); ++b)
         if (usable(model, a, scene.situations()[s]) && usable(model, b, scene.situations()[s]) &&
             same_piece(model, a, b, scene.situations()[s]))
-          out.push_back({Probe::Kind::ohm, network::between(a, b), s});
+          out.push_back({ProbeKind::ohm, network::between(a, b), s});
 }
 
 // Where every circuit has a number, the halves by each binary digit part any two of them once: so
@@ -67,7 +67,7 @@ void add_tied(Scene& scene, std::vector<Probe>& out) {
       }
       if (tied.tied[0].empty() || tied.tied[1].empty()) return;
       const std::size_t high = tied.tied[0].front(), low = tied.tied[1].front();
-      out.push_back({Probe::Kind::ohm, network::between(high, low), scene.situation(tied)});
+      out.push_back({ProbeKind::ohm, network::between(high, low), scene.situation(tied)});
     };
     for (std::size_t digit = 0; (std::size_t{1} << digit) < circuits.size(); ++digit)
       add([&](std::size_t c) { return ((c >> digit) & 1) != 0; });
@@ -89,7 +89,7 @@ void add_fractions(const Scene& scene, const std::vector<CoilLeads>& coils, bool
             (!lever && here.state != scene.situations().front().state) ||
             scene.good(s).resistances(coil.high, c) < scene.open_ohm())
           continue;
-        out.push_back({Probe::Kind::fraction, {coil.high, coil.low, c, coil.low}, s});
+        out.push_back({ProbeKind::fraction, {coil.high, coil.low, c, coil.low}, s});
         break;
       }
 }
@@ -101,20 +101,20 @@ void add_drops(Scene& scene, const std::vector<CoilLeads>& coils, std::vector<Pr
   loaded.stress = network::Stress::load;
   const std::size_t s = scene.situation(loaded);
   for (const CoilLeads& coil : coils)
-    out.push_back({Probe::Kind::drop, network::between(coil.high, coil.low), s});
+    out.push_back({ProbeKind::drop, network::between(coil.high, coil.low), s});
   for (const CoilLeads& coil : coils)
     for (const CoilLeads& other : coils)
       if (&other != &coil && other.high == coil.high && other.low != coil.low)
-        out.push_back({Probe::Kind::drop, {coil.high, coil.low, coil.high, other.low}, s});
+        out.push_back({ProbeKind::drop, {coil.high, coil.low, coil.high, other.low}, s});
   const network::Model& model = scene.model();
   const auto ground = model.find(model.profile().ground_pin);
   const auto body = model.find(profile::kCase);
   if (!ground || !body) return;
-  out.push_back({Probe::Kind::drop, network::between(*ground, *body), s});
+  out.push_back({ProbeKind::drop, network::between(*ground, *body), s});
   // Coils that end at the case return through the ground: what it lifts the case by.
   for (const CoilLeads& coil : coils)
     if (coil.low == *body)
-      out.push_back({Probe::Kind::drop, {coil.high, *ground, *body, *ground}, s});
+      out.push_back({ProbeKind::drop, {coil.high, *ground, *body, *ground}, s});
 }
 
 // After a heat soak: insulation that fails only then. Windings warm by an unknown amount, so only
@@ -128,14 +128,14 @@ void add_hot(Scene& scene, const std::vector<CoilLeads>& coils, bool source,
   const std::size_t body = *model.find(profile::kCase);
   for (const CoilLeads& coil : coils)
     for (const std::size_t end : {coil.high, coil.low}) {
-      const Probe probe{Probe::Kind::ohm, network::between(end, body), s};
+      const Probe probe{ProbeKind::ohm, network::between(end, body), s};
       if (end != body && scene.good(s).resistances(end, body) > scene.open_ohm() &&
           std::find(out.begin(), out.end(), probe) == out.end())
         out.push_back(probe);
     }
   for (const CoilLeads& coil : coils)  // which winding it is
     if (source && scene.good(s).resistances(coil.high, body) > scene.open_ohm())
-      out.push_back({Probe::Kind::fraction, {coil.high, coil.low, body, coil.low}, s});
+      out.push_back({ProbeKind::fraction, {coil.high, coil.low, body, coil.low}, s});
 }
 
 }  // namespace
@@ -157,10 +157,10 @@ std::vector<Probe> probes_of(Scene& scene, const Means& means) {
 }
 
 double cost_of(const Scene& scene, std::size_t from, const Probe& to, const Effort& effort) {
-  double out = to.kind == Probe::Kind::ohm ? effort.probing : effort.drive;
+  double out = to.kind == ProbeKind::ohm ? effort.probing : effort.drive;
   const auto& there = scene.situations()[to.situation];
-  const network::State here =
-      from < scene.situations().size() ? scene.situations()[from].state : network::State{};
+  const network::PackState here =
+      from < scene.situations().size() ? scene.situations()[from].state : network::PackState{};
   if (here.lever != there.state.lever) out += effort.lever;
   if (here.applied != there.state.applied) out += effort.air;
   const bool hot = from < scene.situations().size() && scene.situations()[from].hot;
@@ -197,8 +197,7 @@ std::string text_of(const Scene& scene, const Probe& probe) {
   };
   const auto& [a, b, c, d] = probe.sight;
   std::string out = name(c) + " to " + name(d);
-  if (probe.kind == Probe::Kind::fraction ||
-      (probe.kind == Probe::Kind::drop && (c != a || d != b)))
+  if (probe.kind == ProbeKind::fraction || (probe.kind == ProbeKind::drop && (c != a || d != b)))
     out += " with current from " + name(a) + " to " + name(b);
   return out + ", " + situation_text(scene.model().profile(), scene.situations()[probe.situation]);
 }

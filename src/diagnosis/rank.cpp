@@ -45,7 +45,7 @@ std::vector<double> shares_of(const std::vector<Suspect>& suspects, const Priors
 class Ranker {
  public:
   Ranker(const Scene& scene, const std::vector<Suspect>& suspects,
-         const std::vector<Observation>& readings, const Shared& shared, const Priors& priors)
+         const std::vector<Observation>& readings, const SharedErrors& shared, const Priors& priors)
       : suspects_(suspects),
         priors_(priors),
         shares_(shares_of(suspects, priors)),
@@ -68,12 +68,12 @@ class Ranker {
   }
 
  private:
-  struct Weighed {
-    Fit fit;
+  struct WeighedFit {
+    FaultFit fit;
     double log_weight;
   };
 
-  void add(Fit fit, double log_prior) {
+  void add(FaultFit fit, double log_prior) {
     const double weight = fit.log_likelihood + log_prior;
     weighed_.push_back({std::move(fit), weight});
   }
@@ -83,7 +83,7 @@ class Ranker {
   // Nothing is read yet: single faults by their rates.
   Ranking before() {
     for (std::size_t s = 0; s < suspects_.size(); ++s)
-      add(Fit{{Guess{&suspects_[s], suspects_[s].stated.front()}}, 0, 0},
+      add(FaultFit{{Guess{&suspects_[s], suspects_[s].stated.front()}}, 0, 0},
           shares_[s] + std::log(priors_.faulty * (1 - priors_.unknown)));
     return normalised();
   }
@@ -100,7 +100,7 @@ class Ranker {
 
   double best_tail() const {
     double most = 0;
-    for (const Weighed& one : weighed_)
+    for (const WeighedFit& one : weighed_)
       most = std::max(most, tail_of(one.fit.misfit, likelihood_.readings().size()));
     return most;
   }
@@ -133,7 +133,7 @@ class Ranker {
     const double none = log_none();
     const double top = std::max(none, weighed_.front().log_weight);
     double sum = std::exp(none - top);
-    for (const Weighed& one : weighed_) sum += std::exp(one.log_weight - top);
+    for (const WeighedFit& one : weighed_) sum += std::exp(one.log_weight - top);
     Ranking out;
     out.readings = likelihood_.readings().size();
     out.none_of_these = std::exp(none - top) / sum;
@@ -142,7 +142,7 @@ class Ranker {
     for (const double share : shares_)
       out.suspect_before.push_back(priors_.faulty * std::exp(share));
     std::map<std::pair<std::vector<std::size_t>, std::vector<const Suspect*>>, std::size_t> known;
-    for (Weighed& one : weighed_) {
+    for (WeighedFit& one : weighed_) {
       const double p = std::exp(one.log_weight - top) / sum;
       if (one.fit.guesses.empty()) out.good = p;
       for (const Guess& guess : one.fit.guesses)
@@ -166,13 +166,14 @@ class Ranker {
   Likelihood likelihood_;
   Screening screening_;
   std::vector<Candidate> doubles_;
-  std::vector<Weighed> weighed_;
+  std::vector<WeighedFit> weighed_;
 };
 
 }  // namespace
 
 Ranking rank(const Scene& scene, const std::vector<Suspect>& suspects,
-             const std::vector<Observation>& readings, const Shared& shared, const Priors& priors) {
+             const std::vector<Observation>& readings, const SharedErrors& shared,
+             const Priors& priors) {
   return Ranker(scene, suspects, readings, shared, priors).all();
 }
 
@@ -192,7 +193,7 @@ std::pair<std::vector<std::size_t>, std::vector<const Suspect*>> wiring_of(
 }
 
 bool all_normal(const Scene& scene, const std::vector<Observation>& readings,
-                const Shared& shared) {
+                const SharedErrors& shared) {
   const Likelihood likelihood(scene, readings, shared);
   return tail_of(likelihood.at({}).misfit, readings.size()) > kPoor && likelihood.farthest() < kFar;
 }

@@ -41,7 +41,7 @@ struct Ranking {
 /// anything at all. Sets are screened quickly (see screening.h) and the promising ones
 /// weighed with correlated errors and integrated sizes (see likelihood.h).
 Ranking rank(const Scene& scene, const std::vector<Suspect>& suspects,
-             const std::vector<Observation>& readings, const Shared& shared,
+             const std::vector<Observation>& readings, const SharedErrors& shared,
              const Priors& priors = {});
 
 /// What a set of faults comes to: which pins end up where, and the suspects that are not about
@@ -50,6 +50,7 @@ std::pair<std::vector<std::size_t>, std::vector<const Suspect*>> wiring_of(
     std::size_t nodes, const std::vector<Guess>& faults);
 
 /// True where the good pack explains all readings well: no double fault need be looked for.
-bool all_normal(const Scene& scene, const std::vector<Observation>& readings, const Shared& shared);
+bool all_normal(const Scene& scene, const std::vector<Observation>& readings,
+                const SharedErrors& shared);
 
 }  // namespace pinproof::diagnosis

@@ -43,14 +43,14 @@ network::Altering Scene::altered(std::size_t situation, const std::vector<Guess>
 }
 
 double Scene::y_of(const Probe& probe, double ohm) const {
-  if (probe.kind == Probe::Kind::fraction) return ohm;
+  if (probe.kind == ProbeKind::fraction) return ohm;
   // As if the least open resistance lay across the leads: smooth, and the same for all opens.
   const double seen = std::isinf(ohm) ? open_ohm_ : ohm / (1 + std::max(ohm, 0.0) / open_ohm_);
   return std::asinh(seen / kBend_ohm);
 }
 
 double Scene::slope_of(const Probe& probe, double ohm) const {
-  if (probe.kind == Probe::Kind::fraction) return 1;
+  if (probe.kind == ProbeKind::fraction) return 1;
   const double beside = 1 + std::max(ohm, 0.0) / open_ohm_;
   return 1 / (std::hypot(ohm / beside, kBend_ohm) * beside * beside);
 }
@@ -58,8 +58,8 @@ double Scene::slope_of(const Probe& probe, double ohm) const {
 Expected Scene::expected(const Probe& probe, const network::Resistances& r) const {
   const auto& [a, b, c, d] = probe.sight;
   Expected out;
-  out.ohm = probe.kind == Probe::Kind::ohm ? r(a, b) : r.transfer(a, b, c, d);
-  if (probe.kind == Probe::Kind::fraction) {
+  out.ohm = probe.kind == ProbeKind::ohm ? r(a, b) : r.transfer(a, b, c, d);
+  if (probe.kind == ProbeKind::fraction) {
     // The voltmeter's own resistance is an edge between c and d.
     const double loaded = 1 + r(c, d) / kVoltmeter_ohm;
     const double across = r(a, b) - out.ohm * out.ohm / (kVoltmeter_ohm * loaded);

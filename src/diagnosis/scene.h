@@ -12,14 +12,15 @@
 
 namespace pinproof::diagnosis {
 
+enum class ProbeKind {
+  ohm,      ///< resistance between two terminals, by a meter
+  drop,     ///< four-wire under load: volt from c to d for each ampere from a to b
+  fraction  ///< a source between a and b, a voltmeter from c to d: the share of the voltage there
+};
+
 /// One question that a bench can be asked.
 struct Probe {
-  enum class Kind {
-    ohm,      ///< resistance between two terminals, by a meter
-    drop,     ///< four-wire under load: volt from c to d for each ampere from a to b
-    fraction  ///< a source between a and b, a voltmeter from c to d: the share of the voltage there
-  };
-  Kind kind = Kind::ohm;
+  ProbeKind kind = ProbeKind::ohm;
   network::Sight sight;
   std::size_t situation = 0;  ///< index into Scene::situations()
   friend bool operator==(const Probe&, const Probe&) = default;
@@ -46,7 +47,7 @@ class Scene {
 
   const network::Model& model() const { return *model_; }
   const std::vector<network::Situation>& situations() const { return situations_; }
-  const network::Standing& good(std::size_t situation) const { return good_[situation]; }
+  const network::GoodPack& good(std::size_t situation) const { return good_[situation]; }
   std::size_t situation(const network::Situation& wanted);  ///< adds it where it is new
 
   /// Least resistance that counts as open.
@@ -63,7 +64,7 @@ class Scene {
  private:
   const network::Model* model_;
   std::vector<network::Situation> situations_;
-  std::vector<network::Standing> good_;
+  std::vector<network::GoodPack> good_;
   double open_ohm_;
 };
 

@@ -39,7 +39,7 @@ std::vector<network::Sighting> sightings_in(const Scene& scene,
                                             const std::vector<std::size_t>& used) {
   std::vector<network::Sighting> out;
   for (const Observation& z : readings) {
-    if (z.probe.kind == Probe::Kind::fraction) continue;  // not linear; weighed later
+    if (z.probe.kind == ProbeKind::fraction) continue;  // not linear; weighed later
     const auto at = std::lower_bound(used.begin(), used.end(), z.probe.situation) - used.begin();
     out.push_back(sighting_of(scene, z, static_cast<std::size_t>(at)));
   }
@@ -51,7 +51,7 @@ bool clash(const Suspect& x, const Suspect& y) {
   if (&x == &y) return true;
   for (const network::Edit& one : x.edits)
     for (const network::Edit& other : y.edits)
-      if (one.kind != network::Edit::Kind::bridge && other.kind != network::Edit::Kind::bridge &&
+      if (one.kind != network::EditKind::bridge && other.kind != network::EditKind::bridge &&
           one.element == other.element)
         return true;
   return false;
@@ -136,7 +136,7 @@ std::pair<std::size_t, std::size_t> Screening::ends_of(const Suspect& suspect) c
   const auto& place = standing_.front().place;
   const auto end = [&](std::size_t node) {
     const bool outside =
-        edit.kind == network::Edit::Kind::bridge && node < scene_.model().terminals();
+        edit.kind == network::EditKind::bridge && node < scene_.model().terminals();
     return outside ? node : place[node];
   };
   return {end(a), end(b)};

@@ -56,7 +56,7 @@ class Screening {
   const std::vector<double>& log_prior_;
   std::vector<std::size_t> used_;  // situations with readings; networks of the sweep
   std::vector<network::Sighting> sightings_;
-  network::Sweep sweep_;
+  network::FaultSweep sweep_;
   std::vector<Simple> simple_;
   std::vector<std::size_t> orders_;  // suspects that move pins and nothing else
   // What the sweep stands on.

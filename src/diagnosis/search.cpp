@@ -30,7 +30,7 @@ bool nothing_stands_out(const Ranking& ranking) {
 // contact of "5 ohm at most". By how many times a step must be wider there.
 double widened(const Scene& scene, const Probe& probe, double noise_ohm) {
   constexpr double kWide = 0.1;  // relative standard deviation; below, kTolerance covers it
-  if (probe.kind == Probe::Kind::fraction) return 1;
+  if (probe.kind == ProbeKind::fraction) return 1;
   const auto& good = scene.good(probe.situation);
   const auto& [a, b, c, d] = probe.sight;
   double variance = 0;
@@ -51,7 +51,7 @@ double widened(const Scene& scene, const Probe& probe, double noise_ohm) {
 std::size_t bin_of(const Scene& scene, const Probe& probe, double ohm, double noise_ohm,
                    double offset, double widen) {
   const double at =
-      probe.kind == Probe::Kind::fraction
+      probe.kind == ProbeKind::fraction
           ? ohm / kFractionStep
           : std::asinh(std::min(ohm, scene.open_ohm()) * kTolerance / noise_ohm) / (kStep * widen);
   return static_cast<std::size_t>(std::clamp(at + offset + 2, 0.0, double(kBins - 1)));

@@ -24,7 +24,7 @@ std::optional<Choice> most_telling(const Scene& scene, const std::vector<Probe>&
                                    const Effort& effort, double noise_ohm = 0.05);
 
 struct SearchOptions {
-  Shared shared;
+  SharedErrors shared;
   Priors priors;
   Effort effort;
   double noise_ohm = 0.05;        ///< what readings near nothing differ by

@@ -45,12 +45,12 @@ namespace {
 // What the terminals show of a pack whose pins are out of order, in every lever position and with
 // air at everything: equal for two orders that differ in equal parts only.
 std::vector<float> face_of(const network::Model& model, const Suspect& order,
-                           const std::vector<network::Standing>& good) {
+                           const std::vector<network::GoodPack>& good) {
   std::vector<std::size_t> from(model.nodes());
   for (std::size_t i = 0; i < from.size(); ++i) from[i] = i;
   for (const auto& [here, belongs] : order.moved) from[here] = belongs;
   std::vector<float> out;
-  for (const network::Standing& one : good)
+  for (const network::GoodPack& one : good)
     for (std::size_t a = 0; a < model.terminals(); ++a)
       for (std::size_t b = 0; b < a; ++b) {
         const double ohm = one.resistances(from[a], from[b]);
@@ -62,7 +62,7 @@ std::vector<float> face_of(const network::Model& model, const Suspect& order,
 }  // namespace
 
 void merge_alike(const network::Model& model, std::vector<Suspect>& suspects) {
-  std::vector<network::Standing> good;
+  std::vector<network::GoodPack> good;
   for (const auto& situation : usual_situations(model.profile()))
     good.push_back(model.good(situation));
   std::map<std::vector<float>, std::size_t> first;

@@ -43,7 +43,7 @@ Word common_of(const Word& x, const Word& y) {
   return out;
 }
 
-void add_columns(const profile::Profile& profile, Code& out) {
+void add_columns(const profile::Profile& profile, RangeCode& out) {
   const Lever& lever = *profile.lever;
   for (const std::string& line : lever.lines) {
     out.lines |= Mask{1} << out.columns.size();
@@ -59,7 +59,7 @@ void add_columns(const profile::Profile& profile, Code& out) {
 }
 
 // A contact without a resistor shorts one with a resistor at the same pin.
-void add_hidden(const profile::Profile& profile, Code& out) {
+void add_hidden(const profile::Profile& profile, RangeCode& out) {
   for (const Word& word : out.words) {
     Mask hidden = 0;
     for (std::size_t k = 0; k < out.columns.size(); ++k)
@@ -71,7 +71,7 @@ void add_hidden(const profile::Profile& profile, Code& out) {
   }
 }
 
-void add_between(const Lever& lever, Code& out) {
+void add_between(const Lever& lever, RangeCode& out) {
   for (std::size_t p = 0; p + 1 < out.words.size(); ++p) {
     Word word = common_of(out.words[p], out.words[p + 1]);
     if (!lever.between.empty()) {
@@ -85,7 +85,7 @@ void add_between(const Lever& lever, Code& out) {
 
 }  // namespace
 
-std::vector<std::size_t> Code::decode(const Word& word) const {
+std::vector<std::size_t> RangeCode::decode(const Word& word) const {
   std::vector<std::size_t> out;
   for (std::size_t p = 0; p < words.size(); ++p)
     if (((word.closed ^ words[p].closed) & word.known & words[p].known & lines) == 0)
@@ -93,14 +93,14 @@ std::vector<std::size_t> Code::decode(const Word& word) const {
   return out;
 }
 
-std::optional<std::size_t> Code::between_of(const Word& word) const {
+std::optional<std::size_t> RangeCode::between_of(const Word& word) const {
   if (!decode(word).empty()) return std::nullopt;
   for (std::size_t p = 0; p < between.size(); ++p)
     if (((word.closed ^ between[p].closed) & word.known & between[p].known & lines) == 0) return p;
   return std::nullopt;
 }
 
-std::string Code::text(const Word& word, bool lines_only) const {
+std::string RangeCode::text(const Word& word, bool lines_only) const {
   std::string out;
   for (std::size_t k = 0; k < columns.size(); ++k) {
     const Mask bit = Mask{1} << k;
@@ -110,10 +110,10 @@ std::string Code::text(const Word& word, bool lines_only) const {
   return out;
 }
 
-Code code_of(const profile::Profile& profile) {
+RangeCode code_of(const profile::Profile& profile) {
   if (!profile.lever) throw Error(Fault::usage, "profile \"" + profile.name + "\" has no lever");
   const Lever& lever = *profile.lever;
-  Code out;
+  RangeCode out;
   add_columns(profile, out);
   for (const auto& position : lever.positions) {
     out.positions.push_back(position.name);

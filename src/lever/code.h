@@ -40,7 +40,7 @@ struct OtherTable {
   std::vector<Word> words;
 };
 
-struct Code {
+struct RangeCode {
   std::vector<Column> columns;  ///< lines in code order, then start permit and reverse
   std::vector<std::string> positions;
   std::vector<Word> words;    ///< of a good pack, by position
@@ -68,7 +68,7 @@ struct Code {
 };
 
 /// Throws Error(usage) where the profile has no lever.
-Code code_of(const profile::Profile& profile);
+RangeCode code_of(const profile::Profile& profile);
 
 /// Pins that stand side by side on the connector's face.
 bool neighbours(const profile::Profile& profile, const std::string& a, const std::string& b);

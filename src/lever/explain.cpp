@@ -27,7 +27,7 @@ class Enumeration {
     for (const LineFault& one : singles_) rates_.push_back(log_rate(ground, one));
   }
 
-  std::vector<Explanation> smallest() {
+  std::vector<LineExplanation> smallest() {
     for (std::size_t n = 0; n <= options_.most_faults && found_.empty(); ++n) {
       const auto all = static_cast<double>(singles_.size());
       if (n == 3 && all * all * all / 6 > kMostTriples) break;
@@ -72,7 +72,7 @@ class Enumeration {
     const auto mark = std::pair(effect.source, effect.mark(ground_.code->columns.size()));
     const auto [it, fresh] = at_.try_emplace(mark, found_.size());
     if (!fresh) return add_name(found_[it->second], faults, log_weight);
-    Explanation out;
+    LineExplanation out;
     out.faults = faults;
     out.probability = log_weight;
     for (std::size_t p = 0; p < ground_.code->positions.size(); ++p)
@@ -80,7 +80,7 @@ class Enumeration {
     found_.push_back(std::move(out));
   }
 
-  static void add_name(Explanation& known, const std::vector<LineFault>& faults,
+  static void add_name(LineExplanation& known, const std::vector<LineFault>& faults,
                        double log_weight) {
     const double more = std::max(known.probability, log_weight),
                  less = std::min(known.probability, log_weight);
@@ -99,8 +99,8 @@ class Enumeration {
   std::vector<LineFault> singles_;
   std::vector<double> rates_;
   std::vector<LineFault> chosen_;
-  std::vector<Explanation> found_;
-  std::map<std::pair<const Source*, std::vector<Mask>>, std::size_t> at_;
+  std::vector<LineExplanation> found_;
+  std::map<std::pair<const ContactSource*, std::vector<Mask>>, std::size_t> at_;
 };
 
 // A bit that is foretold to be either says less than one that is foretold right.
@@ -125,7 +125,8 @@ bool between(const Word& x, const Word& y, const Word& seen) {
 // lever may have been held as well.
 enum class Fits { no, in_part, whole };
 
-Fits walk_fits(const Code& code, const std::vector<Word>& seen, const Effect& effect, bool back) {
+Fits walk_fits(const RangeCode& code, const std::vector<Word>& seen, const Effect& effect,
+               bool back) {
   std::vector<Word> path;
   for (std::size_t p = 0; p < code.positions.size(); ++p) path.push_back(effect.at(p));
   if (back)
@@ -153,7 +154,8 @@ Fits walk_fits(const Code& code, const std::vector<Word>& seen, const Effect& ef
 
 // Empty unless a good pack shows this where positions are gone past without a stop: every word is
 // right and in its turn. Then the positions that are missing on one way or on both.
-std::vector<std::size_t> gone_past(const Code& code, const std::vector<Word>& seen, bool back) {
+std::vector<std::size_t> gone_past(const RangeCode& code, const std::vector<Word>& seen,
+                                   bool back) {
   const std::size_t n = code.positions.size();
   std::vector<std::size_t> path;
   for (std::size_t p = 0; p < n; ++p) path.push_back(p);
@@ -176,19 +178,19 @@ std::vector<std::size_t> gone_past(const Code& code, const std::vector<Word>& se
   return out;
 }
 
-void normalise(std::vector<Explanation>& all) {
+void normalise(std::vector<LineExplanation>& all) {
   double top = -INFINITY, sum = 0;
-  for (const Explanation& one : all) top = std::max(top, one.probability);
-  for (Explanation& one : all) sum += one.probability = std::exp(one.probability - top);
-  for (Explanation& one : all) one.probability /= sum;
+  for (const LineExplanation& one : all) top = std::max(top, one.probability);
+  for (LineExplanation& one : all) sum += one.probability = std::exp(one.probability - top);
+  for (LineExplanation& one : all) one.probability /= sum;
   std::stable_sort(all.begin(), all.end(),
                    [](const auto& x, const auto& y) { return x.probability > y.probability; });
 }
 
 // Expected information of a position: entropy of what is foretold there.
-double bits_at(const std::vector<Explanation>& all, std::size_t position) {
+double bits_at(const std::vector<LineExplanation>& all, std::size_t position) {
   std::map<std::pair<Mask, Mask>, double> mass;
-  for (const Explanation& one : all)
+  for (const LineExplanation& one : all)
     mass[{one.words[position].closed, one.words[position].known}] += one.probability;
   double bits = 0;
   for (const auto& [word, p] : mass)
@@ -196,7 +198,7 @@ double bits_at(const std::vector<Explanation>& all, std::size_t position) {
   return bits;
 }
 
-std::optional<Split> split_of(const Ground& ground, const std::vector<Explanation>& all,
+std::optional<Split> split_of(const Ground& ground, const std::vector<LineExplanation>& all,
                               const Observed& seen) {
   std::optional<Split> best;
   for (std::size_t p = 0; p < seen.words.size(); ++p) {
@@ -208,12 +210,12 @@ std::optional<Split> split_of(const Ground& ground, const std::vector<Explanatio
   return best;
 }
 
-Explained conclude(const Ground& ground, std::vector<Explanation> found) {
+Explained conclude(const Ground& ground, std::vector<LineExplanation> found) {
   Explained out;
   out.explanations = std::move(found);
   normalise(out.explanations);
   if (!out.explanations.empty()) out.faults = out.explanations.front().faults.size();
-  for (Explanation& one : out.explanations) {
+  for (LineExplanation& one : out.explanations) {
     one.hazards = hazards_of(*ground.code, one.words);
     one.silent = !one.faults.empty() && silent(*ground.code, one.words);
   }
@@ -223,10 +225,10 @@ Explained conclude(const Ground& ground, std::vector<Explanation> found) {
 
 }  // namespace
 
-std::vector<Hazard> all_hazards(const std::vector<Explanation>& explanations) {
+std::vector<Hazard> all_hazards(const std::vector<LineExplanation>& explanations) {
   std::vector<Hazard> out;
   std::vector<std::size_t> times;
-  for (const Explanation& one : explanations)
+  for (const LineExplanation& one : explanations)
     for (const Hazard& hazard : one.hazards) {
       const auto it = std::find_if(out.begin(), out.end(), [&](const Hazard& h) {
         return h.danger == hazard.danger && h.position == hazard.position &&
@@ -267,7 +269,7 @@ Explained explain_walk(const Ground& ground, const std::vector<Word>& seen, bool
   });
   const Fits good = walk_fits(*ground.code, seen, effect_of(ground, {}), back);
   if (good == Fits::in_part) {
-    Explanation nothing_wrong;
+    LineExplanation nothing_wrong;
     nothing_wrong.words = ground.code->words;
     return conclude(ground, {nothing_wrong});
   }

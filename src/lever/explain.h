@@ -11,7 +11,7 @@
 
 namespace pinproof::lever {
 
-struct Explanation {
+struct LineExplanation {
   std::vector<LineFault> faults;  ///< empty: nothing is wrong
   /// Other names of the same wiring: no lever could tell them from it.
   std::vector<std::vector<LineFault>> alike;
@@ -29,7 +29,7 @@ struct Split {
 struct Explained {
   /// All wirings with the least number of faults, likeliest first. Empty: not even three explain
   /// it (or two, where there are very many lines).
-  std::vector<Explanation> explanations;
+  std::vector<LineExplanation> explanations;
   std::size_t faults = 0;       ///< in each
   std::optional<Split> next;    ///< the position not yet seen that tells most
   std::vector<Hazard> hazards;  ///< of all of them, each once; certain where it is so in every one
@@ -58,6 +58,6 @@ Explained explain_walk(const Ground& ground, const std::vector<Word>& seen, bool
                        const ExplainOptions& options = {});
 
 /// Hazards of explanations that remain, each once; certain where it is certain in every one.
-std::vector<Hazard> all_hazards(const std::vector<Explanation>& explanations);
+std::vector<Hazard> all_hazards(const std::vector<LineExplanation>& explanations);
 
 }  // namespace pinproof::lever

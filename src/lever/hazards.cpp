@@ -6,7 +6,7 @@ namespace pinproof::lever {
 namespace {
 
 // What a driving position, park or neutral is mistaken for.
-void add_mistaken(const Code& code, std::size_t position, const Word& word,
+void add_mistaken(const RangeCode& code, std::size_t position, const Word& word,
                   std::vector<Hazard>& out) {
   const auto read_as = code.decode(word);
   for (const std::size_t as : read_as) {
@@ -19,7 +19,7 @@ void add_mistaken(const Code& code, std::size_t position, const Word& word,
   }
 }
 
-void add_contacts(const Code& code, std::size_t position, const Word& word,
+void add_contacts(const RangeCode& code, std::size_t position, const Word& word,
                   std::vector<Hazard>& out) {
   for (std::size_t k = 0; k < code.columns.size(); ++k) {
     const Mask bit = Mask{1} << k;
@@ -35,7 +35,7 @@ bool by_contact(Danger danger) {
   return danger == Danger::start_permit_in_gear || danger == Danger::reverse_contact_wrong;
 }
 
-std::string sentence(const Code& code, const Hazard& hazard, const std::string& positions) {
+std::string sentence(const RangeCode& code, const Hazard& hazard, const std::string& positions) {
   const std::string lever = "lever in " + positions;
   const std::string reads =
       lever + (hazard.certain ? " reads " : " may read ") + code.positions[hazard.reads];
@@ -74,7 +74,7 @@ std::string_view name_of(Danger danger) {
   return "reverse-contact-wrong";
 }
 
-std::vector<Hazard> hazards_of(const Code& code, const std::vector<Word>& words) {
+std::vector<Hazard> hazards_of(const RangeCode& code, const std::vector<Word>& words) {
   std::vector<Hazard> out;
   for (std::size_t p = 0; p < words.size(); ++p) {
     add_mistaken(code, p, words[p], out);
@@ -83,16 +83,16 @@ std::vector<Hazard> hazards_of(const Code& code, const std::vector<Word>& words)
   return out;
 }
 
-bool silent(const Code& code, const std::vector<Word>& words) {
+bool silent(const RangeCode& code, const std::vector<Word>& words) {
   return std::all_of(words.begin(), words.end(),
                      [&](const Word& word) { return !code.decode(word).empty(); });
 }
 
-std::string text_of(const Code& code, const Hazard& hazard) {
+std::string text_of(const RangeCode& code, const Hazard& hazard) {
   return sentence(code, hazard, code.positions[hazard.position]);
 }
 
-std::vector<std::string> texts_of(const Code& code, const std::vector<Hazard>& hazards) {
+std::vector<std::string> texts_of(const RangeCode& code, const std::vector<Hazard>& hazards) {
   std::vector<std::pair<Hazard, std::string>> groups;  // the first of each, and all its positions
   for (const Hazard& hazard : hazards) {
     const auto same = [&](const auto& group) {

@@ -26,13 +26,13 @@ struct Hazard {
 };
 
 /// All hazards of a pack that shows these words, by position.
-std::vector<Hazard> hazards_of(const Code& code, const std::vector<Word>& words);
+std::vector<Hazard> hazards_of(const RangeCode& code, const std::vector<Word>& words);
 /// No position shows a code that the table does not have: a controller cannot notice.
-bool silent(const Code& code, const std::vector<Word>& words);
+bool silent(const RangeCode& code, const std::vector<Word>& words);
 /// "lever in D reads N: the engine can be started in gear".
-std::string text_of(const Code& code, const Hazard& hazard);
+std::string text_of(const RangeCode& code, const Hazard& hazard);
 /// The same for several positions at once: "lever in R, D, 2: ...". Those with the same danger, the
 /// same reading and the same certainty stand together, in the order of their first.
-std::vector<std::string> texts_of(const Code& code, const std::vector<Hazard>& hazards);
+std::vector<std::string> texts_of(const RangeCode& code, const std::vector<Hazard>& hazards);
 
 }  // namespace pinproof::lever

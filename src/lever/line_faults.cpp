@@ -176,8 +176,8 @@ bool moves_source(const LineFault& f) { return is(f, kStep) || is(f, kHalf) || i
 bool reorders(const LineFault& f) { return is(f, kSwap) || is(f, kRun); }
 bool sticks(const LineFault& f) { return is(f, kOpen) || is(f, kClosed) || is(f, kWeak); }
 
-Source shifted(const Source& words, int by) {
-  Source out(words.size());
+ContactSource shifted(const ContactSource& words, int by) {
+  ContactSource out(words.size());
   for (std::size_t p = 0; p < words.size(); ++p) {
     const auto at = static_cast<std::ptrdiff_t>(p) + by;
     if (at >= 0 && at < static_cast<std::ptrdiff_t>(words.size()))
@@ -186,8 +186,8 @@ Source shifted(const Source& words, int by) {
   return out;
 }
 
-Source half_shifted(const Code& code, bool forwards) {
-  Source out(code.words.size());
+ContactSource half_shifted(const RangeCode& code, bool forwards) {
+  ContactSource out(code.words.size());
   for (std::size_t p = 0; p < out.size(); ++p)
     if (forwards ? p < code.between.size() : p > 0) out[p] = code.between[forwards ? p : p - 1];
   return out;
@@ -231,7 +231,7 @@ Word Effect::of(Word contacts) const {
   return w;
 }
 
-Ground::Ground(const Code& table, const Observed& observed, const profile::Profile* profile)
+Ground::Ground(const RangeCode& table, const Observed& observed, const profile::Profile* profile)
     : code(&table) {
   for (const Mask weak : observed.weak) seen_weak |= weak;
   shifts = {table.words, shifted(table.words, 1), shifted(table.words, -1),

@@ -22,12 +22,12 @@ struct Observed {
 
 /// Where the contacts take their state from, by position: the table itself, or shifted, or
 /// another pack's.
-using Source = std::vector<Word>;
+using ContactSource = std::vector<Word>;
 
 /// A set of faults, ready to be applied to every position. In this order, which is that of the
 /// hardware: lever and contacts first, then the order of the wires, then what touches at the pins.
 struct Effect {
-  const Source* source = nullptr;
+  const ContactSource* source = nullptr;
   Mask open = 0;    ///< contacts that never close
   Mask closed = 0;  ///< contacts that never open
   Mask weak = 0;    ///< contacts that may or may not be seen where they close
@@ -57,12 +57,14 @@ struct LineFault {
 
 /// All that the kinds need to list and to apply themselves.
 struct Ground {
-  Ground(const Code& code, const Observed& observed, const profile::Profile* profile = nullptr);
-  const Code* code;
-  Mask seen_weak = 0;          ///< columns that read weak anywhere
-  std::vector<Source> shifts;  ///< by sources: good, one step on, one back, half on, half back
-  std::vector<Source> others;  ///< of other packs
-  std::vector<Mask> commons;   ///< columns that share one, where two or more do
+  Ground(const RangeCode& code, const Observed& observed,
+         const profile::Profile* profile = nullptr);
+  const RangeCode* code;
+  Mask seen_weak = 0;  ///< columns that read weak anywhere
+  std::vector<ContactSource>
+      shifts;  ///< by sources: good, one step on, one back, half on, half back
+  std::vector<ContactSource> others;          ///< of other packs
+  std::vector<Mask> commons;                  ///< columns that share one, where two or more do
   std::vector<std::vector<bool>> neighbours;  ///< by columns; empty: nobody knows
 };
 

@@ -13,12 +13,12 @@ using profile::Remark;
 using Remarks = std::vector<Remark>;
 using Weight = Remark::Weight;
 
-Mask differ(const Code& code, std::size_t p, std::size_t q) {
+Mask differ(const RangeCode& code, std::size_t p, std::size_t q) {
   const Word &x = code.words[p], &y = code.words[q];
   return (x.closed ^ y.closed) & x.known & y.known & code.lines;
 }
 
-void lint_distances(const Code& code, Remarks& out) {
+void lint_distances(const RangeCode& code, Remarks& out) {
   std::string one;
   for (std::size_t p = 0; p < code.positions.size(); ++p)
     for (std::size_t q = p + 1; q < code.positions.size(); ++q)
@@ -32,7 +32,7 @@ void lint_distances(const Code& code, Remarks& out) {
 }
 
 // While the lever moves, contacts change one after the other: in which order, the profile may say.
-void lint_transition(const Code& code, std::size_t p, Remarks& out) {
+void lint_transition(const RangeCode& code, std::size_t p, Remarks& out) {
   const Mask changes = differ(code, p, p + 1);
   for (Mask some = (changes - 1) & changes; some != 0; some = (some - 1) & changes) {
     Word word = code.words[p];
@@ -48,7 +48,7 @@ void lint_transition(const Code& code, std::size_t p, Remarks& out) {
   }
 }
 
-void lint_constant(const Code& code, const Word& word, const char* when, Remarks& out) {
+void lint_constant(const RangeCode& code, const Word& word, const char* when, Remarks& out) {
   for (const std::size_t read : code.decode(word))
     if (code.drives(read))  // of park and neutral the profile's own lint speaks
       out.push_back({Weight::warning, "/lever/positions/" + std::to_string(read) + "/code",
@@ -56,7 +56,7 @@ void lint_constant(const Code& code, const Word& word, const char* when, Remarks
 }
 
 // "L1 bridged to L2".
-std::string short_name(const Code& code, const LineFault& fault) {
+std::string short_name(const RangeCode& code, const LineFault& fault) {
   const std::string_view kind = fault.kind->name;
   const std::string &a = code.columns[fault.a].contact, &b = code.columns[fault.b].contact;
   if (kind == "line-stuck-open") return a + " stuck open";
@@ -73,7 +73,7 @@ struct Invited {
   std::vector<std::string> faults;
 };
 
-std::string reading(const Code& code, const std::vector<Hazard>& hazards,
+std::string reading(const RangeCode& code, const std::vector<Hazard>& hazards,
                     bool (*counts)(const Hazard&)) {
   std::string out;
   for (const Hazard& h : hazards) {
@@ -93,7 +93,7 @@ std::string few(const std::vector<std::string>& all) {
 }
 
 void lint_faults(const Ground& ground, Remarks& out) {
-  const Code& code = *ground.code;
+  const RangeCode& code = *ground.code;
   std::array<Invited, 4> invited{
       Invited{"DANGER: single faults by which a driving position reads park or neutral",
               [](const Hazard& h) { return h.danger == Danger::start_in_gear; },
@@ -144,7 +144,7 @@ void lint_faults(const Ground& ground, Remarks& out) {
 std::vector<Remark> lint_code(const profile::Profile& profile) {
   Remarks out;
   if (!profile.lever) return out;
-  const Code code = code_of(profile);
+  const RangeCode code = code_of(profile);
   const Ground ground(code, nothing_of(code), &profile);
   lint_distances(code, out);
   for (std::size_t p = 0; p + 1 < code.positions.size(); ++p) lint_transition(code, p, out);

@@ -45,25 +45,25 @@ void judge(Study& study) {
 }
 
 void finish(const Ground& ground, Study& study) {
-  for (const Explanation& one : study.explained.explanations)
+  for (const LineExplanation& one : study.explained.explanations)
     study.texts.push_back(text_of(ground, one));
   judge(study);
 }
 
 // Which position each word of a walk belongs to, by what the best explanation foretells.
-void place(const Code& code, const std::vector<Settled>& walk, const Explained& explained,
-           Seen& seen) {
+void place(const RangeCode& code, const std::vector<LeverStop>& walk, const Explained& explained,
+           RemarkedTaps& seen) {
   seen.observed = nothing_of(code);
   const bool stopped = explained.gone_past.empty();
   if (stopped && explained.explanations.empty()) return;
   const auto& words = stopped ? explained.explanations.front().words : code.words;
   for (std::size_t p = 0; p < words.size(); ++p)
-    for (const Settled& one : walk)
+    for (const LeverStop& one : walk)
       if (agree(one.word, words[p])) seen.observed.words[p] = one.word;
 }
 
 // It stood in a position, whichever, and not every contact there read open or closed.
-bool unread(const Code& code, const Settled& one) {
+bool unread(const RangeCode& code, const LeverStop& one) {
   return !one.positions.empty() &&
          std::all_of(one.positions.begin(), one.positions.end(),
                      [&](std::size_t p) { return (code.readable(p) & ~one.word.known) != 0; });
@@ -71,11 +71,12 @@ bool unread(const Code& code, const Settled& one) {
 
 }  // namespace
 
-std::string text_of(const Ground& ground, const Explanation& explanation) {
+std::string text_of(const Ground& ground, const LineExplanation& explanation) {
   return text_of(ground, explanation.faults);
 }
 
-Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps, Seen seen) {
+Study study_of(const profile::Profile& profile, RangeCode code, std::vector<Tap> taps,
+               RemarkedTaps seen) {
   Study out;
   out.code = std::move(code), out.taps = std::move(taps), out.seen = std::move(seen);
   const Ground ground(out.code, out.seen.observed, &profile);
@@ -84,13 +85,13 @@ Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps
   return out;
 }
 
-Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps,
-               std::vector<Settled> walk) {
+Study study_of(const profile::Profile& profile, RangeCode code, std::vector<Tap> taps,
+               std::vector<LeverStop> walk) {
   Study out;
   out.code = std::move(code), out.taps = std::move(taps), out.walk = std::move(walk);
   const Ground ground(out.code, nothing_of(out.code), &profile);
   std::vector<Word> words;
-  for (const Settled& one : out.walk) words.push_back(one.word);
+  for (const LeverStop& one : out.walk) words.push_back(one.word);
   out.explained = explain_walk(ground, words, true);
   place(out.code, out.walk, out.explained, out.seen);
   // A contact that read neither open nor closed is no bit of any word: not all was seen.
@@ -99,7 +100,7 @@ Study study_of(const profile::Profile& profile, Code code, std::vector<Tap> taps
       out.explained.complete = false;
   // Nor is it right where it read so once and otherwise the next time.
   if (std::any_of(out.walk.begin(), out.walk.end(),
-                  [&](const Settled& one) { return unread(out.code, one); }))
+                  [&](const LeverStop& one) { return unread(out.code, one); }))
     out.explained.complete = false;
   finish(ground, out);
   return out;

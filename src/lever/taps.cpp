@@ -20,12 +20,13 @@ Mask mask_of(const Tap& tap) {
   return out;
 }
 
-const profile::Contact& contact_of(const profile::Profile& profile, const Code& code,
+const profile::Contact& contact_of(const profile::Profile& profile, const RangeCode& code,
                                    std::size_t column) {
   return *profile.find_part(code.columns[column].contact)->contact();
 }
 
-Bits shared_bits(const profile::Profile& profile, const Code& code, const Tap& tap, double ohm) {
+Bits shared_bits(const profile::Profile& profile, const RangeCode& code, const Tap& tap,
+                 double ohm) {
   std::vector<ContactOhms> contacts;
   for (const std::size_t k : tap.columns) {
     const auto& contact = contact_of(profile, code, k);
@@ -44,7 +45,7 @@ Bits shared_bits(const profile::Profile& profile, const Code& code, const Tap& t
 }
 
 // Closes to the feed: a controller pulls such a line down.
-bool closes_to_ground(const profile::Profile& profile, const Code& code, const Tap& tap) {
+bool closes_to_ground(const profile::Profile& profile, const RangeCode& code, const Tap& tap) {
   const std::string& common = code.columns[tap.columns.front()].common;
   return common == profile::kCase || common == profile.ground_pin;
 }
@@ -65,7 +66,7 @@ const Tap* tap_between(const profile::Profile& profile, const std::vector<Tap>& 
 
 // An overload of a low range proves no open, but that a contact was not closed: none of these would
 // have read beyond it.
-Mask not_closed_at(const profile::Profile& profile, const Code& code, const Tap& tap,
+Mask not_closed_at(const profile::Profile& profile, const RangeCode& code, const Tap& tap,
                    double range_end_ohm) {
   Mask out = 0;
   for (const std::size_t k : tap.columns) {
@@ -79,7 +80,7 @@ Mask not_closed_at(const profile::Profile& profile, const Code& code, const Tap&
   return out;
 }
 
-void add(const Code& code, std::size_t position, const Bits& bits, Seen& seen) {
+void add(const RangeCode& code, std::size_t position, const Bits& bits, RemarkedTaps& seen) {
   Word& word = seen.observed.words[position];
   Mask& weak = seen.observed.weak[position];
   const Mask differs = (word.closed ^ bits.word.closed) & word.known & bits.word.known;
@@ -92,7 +93,8 @@ void add(const Code& code, std::size_t position, const Bits& bits, Seen& seen) {
   word.closed &= ~weak, word.known &= ~weak;
 }
 
-std::size_t position_named(const Code& code, const std::string& name, const std::string& where) {
+std::size_t position_named(const RangeCode& code, const std::string& name,
+                           const std::string& where) {
   const auto it = std::find(code.positions.begin(), code.positions.end(), name);
   if (it == code.positions.end())
     throw Error(Fault::usage, where + ": \"" + name + "\" is no lever position of this profile");
@@ -109,7 +111,7 @@ void read_bit(const Place& place, char c, std::size_t column, Bits& out) {
 
 }  // namespace
 
-std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code) {
+std::vector<Tap> taps_of(const profile::Profile& profile, const RangeCode& code) {
   // As the controller sees them: by the pack's ground pin, where there is a wire to it.
   const auto ground =
       std::find_if(profile.parts.begin(), profile.parts.end(), [&](const profile::Part& part) {
@@ -135,7 +137,7 @@ std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code) {
   return out;
 }
 
-std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code,
+std::vector<Tap> taps_of(const profile::Profile& profile, const RangeCode& code,
                          const profile::Harness& harness) {
   const auto wire_to = [&](const std::string& pin) {
     return std::find_if(harness.wires.begin(), harness.wires.end(),
@@ -158,7 +160,7 @@ std::vector<Tap> taps_of(const profile::Profile& profile, const Code& code,
   return out;
 }
 
-Interval doubtful_ohm(const profile::Profile& profile, const Code& code, const Tap& tap) {
+Interval doubtful_ohm(const profile::Profile& profile, const RangeCode& code, const Tap& tap) {
   const auto& contact = contact_of(profile, code, tap.columns.front());
   const double series = contact.series_ohm ? contact.series_ohm->high : 0;
   const double most = 1.5 * (contact.closed_ohm + tap.wires_ohm) + series;
@@ -171,7 +173,7 @@ Interval doubtful_ohm(const profile::Profile& profile, const Code& code, const T
           input->pull_ohm * open_V / (input->supply_V - open_V)};
 }
 
-Bits bits_of(const profile::Profile& profile, const Code& code, const Tap& tap, double ohm) {
+Bits bits_of(const profile::Profile& profile, const RangeCode& code, const Tap& tap, double ohm) {
   if (std::isnan(ohm)) return {};
   if (tap.columns.size() > 1) return shared_bits(profile, code, tap, ohm);
   const Mask all = mask_of(tap);
@@ -185,13 +187,14 @@ double believed_ohm(const profile::Profile& profile, double ohm, double range_en
   return std::isinf(ohm) && range_end < profile.open_ohm ? NAN : ohm;
 }
 
-Observed nothing_of(const Code& code) {
+Observed nothing_of(const RangeCode& code) {
   return {std::vector<Word>(code.positions.size()), std::vector<Mask>(code.positions.size())};
 }
 
-Seen observe(const profile::Profile& profile, const Code& code, const std::vector<Tap>& taps,
-             const record::WrittenReadings& readings, const std::string& file) {
-  Seen out{nothing_of(code), {}};
+RemarkedTaps observe(const profile::Profile& profile, const RangeCode& code,
+                     const std::vector<Tap>& taps, const record::WrittenReadings& readings,
+                     const std::string& file) {
+  RemarkedTaps out{nothing_of(code), {}};
   std::vector<Mask> not_closed(code.positions.size());
   for (const auto& one : readings.readings) {
     const Tap* tap = tap_between(profile, taps, one);
@@ -210,12 +213,12 @@ Seen observe(const profile::Profile& profile, const Code& code, const std::vecto
   return out;
 }
 
-Seen observe(const Code& code, std::string_view json, const std::string& file) {
+RemarkedTaps observe(const RangeCode& code, std::string_view json, const std::string& file) {
   const Document document = Document::parse(json, file);
   Place root = document.root();
   expect_schema(root, "pinproof/observed/1");
   root.optional_text("note");
-  Seen out{nothing_of(code), {}};
+  RemarkedTaps out{nothing_of(code), {}};
   for (Place place : root.at("positions").items()) {
     const std::size_t position =
         position_named(code, place.text("name"), file + ": " + place.pointer());

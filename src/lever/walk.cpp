@@ -4,7 +4,7 @@
 
 namespace pinproof::lever {
 
-Walk::Walk(const Code& code, WalkOptions options) : code_(code), options_(options) {}
+Walk::Walk(const RangeCode& code, WalkOptions options) : code_(code), options_(options) {}
 
 // A leaky count of the time spent the other way: short noise does not add up, a real change does
 // though it bounces.
@@ -25,7 +25,7 @@ void Walk::follow(std::size_t column, const Word& look, double dt) {
   told_ = false;
 }
 
-std::optional<Settled> Walk::add(double at_s, const Word& look) {
+std::optional<LeverStop> Walk::add(double at_s, const Word& look) {
   if (!begun_) {
     begun_ = true;
     now_ = before_ = last_look_ = look;

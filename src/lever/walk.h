@@ -15,7 +15,7 @@ struct WalkOptions {
 };
 
 /// The lever stood still.
-struct Settled {
+struct LeverStop {
   Word word;
   std::vector<std::size_t> positions;  ///< whose code it is: none, one, or several
   double from_s = 0;                   ///< of the last change before it
@@ -27,22 +27,22 @@ struct Settled {
 class Walk {
  public:
   /// `code` must outlive it.
-  explicit Walk(const Code& code, WalkOptions options = {});
+  explicit Walk(const RangeCode& code, WalkOptions options = {});
 
   /// One look at all contacts, at a rising time. Returns what has just settled: once for each
   /// stand, and not again where the lever went away and came back to the same word without settling
   /// elsewhere.
-  std::optional<Settled> add(double at_s, const Word& look);
+  std::optional<LeverStop> add(double at_s, const Word& look);
 
   /// What is believed now, settled or not.
   const Word& word() const { return now_; }
   bool standing() const { return told_; }
-  const std::vector<Settled>& settled() const { return settled_; }
+  const std::vector<LeverStop>& settled() const { return settled_; }
 
  private:
   void follow(std::size_t column, const Word& look, double dt);
 
-  const Code& code_;
+  const RangeCode& code_;
   WalkOptions options_;
   Word now_, last_look_;
   std::array<double, kMostColumns> against_s_{};  // how long each column has been the other way
@@ -50,7 +50,7 @@ class Walk {
   bool begun_ = false, told_ = false;
   std::size_t raw_changes_ = 0;
   Word before_;  // the last settled word
-  std::vector<Settled> settled_;
+  std::vector<LeverStop> settled_;
 };
 
 }  // namespace pinproof::lever

@@ -37,7 +37,7 @@ LookedUp look_up(const record::Ledger& ledger, const std::string& lot) {
   LookedUp out;
   std::vector<std::int64_t> decided;
   std::map<std::string, std::int64_t, std::less<>> of_hash;
-  const auto note = [&](const record::Ledger::Outcome& o) {
+  const auto note = [&](const record::Ledger::AttemptOutcome& o) {
     if (o.elsewhere) out.lots = record::Ledger::Lots::all;
     if (o.overridden) decided.push_back(o.number);
     if (!of_hash.contains(o.profile_hash)) of_hash.emplace(o.profile_hash, o.number);
@@ -57,11 +57,11 @@ class Counting {
   Counting(LotStudy& study, const LookedUp& known, std::unordered_set<std::int64_t>& left_out)
       : study_(study), known_(known), left_out_(left_out) {}
 
-  void add(const record::Ledger::Outcome& o) {
+  void add(const record::Ledger::AttemptOutcome& o) {
     if (!o.elsewhere) note_own(o);
     if (o.serial.empty() || o.serial != serial_) end_serial();
     serial_ = o.serial;
-    Pack& pack = pack_of(o.profile_hash);
+    CountedPack& pack = pack_of(o.profile_hash);
     pack.here = pack.here || !o.elsewhere;
     const std::string decided = decided_on(o.number);
     const Standing::One one{o.number, std::string(worse(o.verdict, decided)), std::string(o.level)};
@@ -88,7 +88,7 @@ class Counting {
   const std::vector<std::pair<std::int64_t, std::int64_t>>& unlifted() const { return unlifted_; }
 
  private:
-  struct Pack {
+  struct CountedPack {
     std::string_view kind;
     Standing standing;                // of its attempts in all lots
     Standing own;                     // of this lot's complete ones, whose values count
@@ -98,7 +98,7 @@ class Counting {
     bool first_accept = false;
   };
 
-  void note_own(const record::Ledger::Outcome& o) {
+  void note_own(const record::Ledger::AttemptOutcome& o) {
     if (first_ == 0 || o.number < first_) first_ = o.number;
     auto& hashes = study_.profile_hashes;
     if (hashes.empty() || hashes.back() != o.profile_hash)
@@ -112,18 +112,18 @@ class Counting {
   }
 
   // The same serial on another kind of pack is another pack.
-  Pack& pack_of(std::string_view profile_hash) {
+  CountedPack& pack_of(std::string_view profile_hash) {
     const auto found = known_.kinds.find(profile_hash);
     const std::string_view kind =
         found == known_.kinds.end() ? "" : std::string_view(found->second);
-    for (Pack& pack : packs_)
+    for (CountedPack& pack : packs_)
       if (pack.kind == kind) return pack;
     packs_.emplace_back().kind = kind;
     return packs_.back();
   }
 
   // Half an inspection has not all figures: its values never count, whatever its verdict does.
-  void add_own(Pack& pack, const Standing::One& one, bool complete, bool counts) {
+  void add_own(CountedPack& pack, const Standing::One& one, bool complete, bool counts) {
     if (complete)
       pack.own.add(one);
     else
@@ -137,12 +137,12 @@ class Counting {
   }
 
   void end_serial() {
-    for (const Pack& pack : packs_)
+    for (const CountedPack& pack : packs_)
       if (pack.here) end_pack(pack);
     packs_.clear();
   }
 
-  void end_pack(const Pack& pack) {
+  void end_pack(const CountedPack& pack) {
     for (const std::int64_t number : pack.tries)
       if (!pack.own.any() || number != pack.own.in_force().number) left_out_.insert(number);
     LotCounts& c = study_.counts;
@@ -172,7 +172,7 @@ class Counting {
   const LookedUp& known_;
   std::unordered_set<std::int64_t>& left_out_;
   std::string serial_;
-  std::vector<Pack> packs_;  // of serial_, one a kind
+  std::vector<CountedPack> packs_;  // of serial_, one a kind
   std::int64_t first_ = 0;
   std::vector<std::pair<std::int64_t, std::int64_t>> unlifted_;
 };
@@ -237,8 +237,7 @@ void look_back(const record::Ledger& ledger, std::int64_t first, LotStudy& study
   ValuesById pooled;
   for (const std::string& lot : lots) {
     const auto values = values_by_id(ledger, lot);
-    for (const auto& [id, v] : values)
-      pooled[id].insert(pooled[id].end(), v.begin(), v.end());
+    for (const auto& [id, v] : values) pooled[id].insert(pooled[id].end(), v.begin(), v.end());
     if (lot != study.previous_lot) continue;
     for (LotFigure& f : study.figures) {
       const auto found = values.find(f.name.id());

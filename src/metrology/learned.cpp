@@ -29,13 +29,13 @@ double floor_of(const Learning& how) {
   return std::max(how.resolution / std::sqrt(12.0), how.repeatability);
 }
 
-std::vector<double> together(const Lots& lots) {
+std::vector<double> together(const ValuesByLot& lots) {
   std::vector<double> out;
   for (const auto& lot : lots) out.insert(out.end(), lot.begin(), lot.end());
   return out;
 }
 
-std::vector<std::size_t> sizes_of(const Lots& lots) {
+std::vector<std::size_t> sizes_of(const ValuesByLot& lots) {
   std::vector<std::size_t> out;
   for (const auto& lot : lots)
     if (!lot.empty()) out.push_back(lot.size());
@@ -50,15 +50,17 @@ bool has_spread(std::span<const double> values, const Learning& how) {
   return *greatest > *least || (how.method == LimitMethod::normal && floor_of(how) > 0);
 }
 
-Refusal refusal_by_method(std::size_t n, const Learning& how) {
+LearnRefusal refusal_by_method(std::size_t n, const Learning& how) {
   if (how.method == LimitMethod::nonparametric &&
       n < wilks_n(how.coverage, how.confidence, 0, true))
-    return Refusal::too_few_for_min_max;
-  if (how.method == LimitMethod::robust && n < kFewestForRobust) return Refusal::too_few_for_robust;
-  return Refusal::none;
+    return LearnRefusal::too_few_for_min_max;
+  if (how.method == LimitMethod::robust && n < kFewestForRobust)
+    return LearnRefusal::too_few_for_robust;
+  return LearnRefusal::none;
 }
 
-double future_confidence(const Lots& lots, const LearnedLimits& learned, const Learning& how) {
+double future_confidence(const ValuesByLot& lots, const LearnedLimits& learned,
+                         const Learning& how) {
   const auto sizes = sizes_of(lots);
   LotModel model;
   model.coverage = how.coverage, model.method = how.method, model.spread = how.spread;
@@ -91,7 +93,7 @@ void set_limits(std::span<const double> values, const Learning& how, LearnedLimi
 }
 
 // What is told of the values whether or not limits are refused.
-void describe(const Lots& lots, std::span<const double> values, const Learning& how,
+void describe(const ValuesByLot& lots, std::span<const double> values, const Learning& how,
               LearnedLimits& out) {
   const Moments moments = moments_of(values);
   out.mean = moments.mean, out.sd = moments.sd;
@@ -107,7 +109,7 @@ struct SumsOfSquares {
   double between = 0, within = 0;
 };
 
-SumsOfSquares sums_of(const Lots& lots, double grand) {
+SumsOfSquares sums_of(const ValuesByLot& lots, double grand) {
   SumsOfSquares out;
   for (const auto& lot : lots) {
     if (lot.empty()) continue;
@@ -121,21 +123,21 @@ SumsOfSquares sums_of(const Lots& lots, double grand) {
 
 }  // namespace
 
-std::string refusal_text(Refusal refusal) {
+std::string refusal_text(LearnRefusal refusal) {
   switch (refusal) {
-    case Refusal::none:
+    case LearnRefusal::none:
       break;
-    case Refusal::not_finite:
+    case LearnRefusal::not_finite:
       return "a value is no number";
-    case Refusal::too_few_parts:
+    case LearnRefusal::too_few_parts:
       return "fewer than 3 parts";
-    case Refusal::one_lot:
+    case LearnRefusal::one_lot:
       return "one lot tells nothing of what lots differ by";
-    case Refusal::no_spread:
+    case LearnRefusal::no_spread:
       return "the values have no spread, and no resolution or repeatability is stated";
-    case Refusal::too_few_for_min_max:
+    case LearnRefusal::too_few_for_min_max:
       return "too few parts for least and greatest to be limits";
-    case Refusal::too_few_for_robust:
+    case LearnRefusal::too_few_for_robust:
       return "fewer than 7 parts, too few for a robust deviation";
   }
   return {};
@@ -167,7 +169,7 @@ double normality_p(double A2) {
   return 1 - std::exp(-13.436 + 101.14 * A - 223.73 * A * A);
 }
 
-LotShare lot_share_of(const Lots& lots) {
+LotShare lot_share_of(const ValuesByLot& lots) {
   const auto values = together(lots);
   const auto sizes = sizes_of(lots);
   if (sizes.size() < 2 || values.size() == sizes.size()) return {};
@@ -183,27 +185,28 @@ LotShare lot_share_of(const Lots& lots) {
   return {std::max(0.0, raw), raw};
 }
 
-Refusal refusal_of(const Lots& lots, const Learning& how) {
+LearnRefusal refusal_of(const ValuesByLot& lots, const Learning& how) {
   expect(how);
   const auto values = together(lots);
   if (!std::all_of(values.begin(), values.end(), [](double x) { return std::isfinite(x); }))
-    return Refusal::not_finite;
-  if (values.size() < kFewestParts) return Refusal::too_few_parts;
-  if (sizes_of(lots).size() == 1 && !how.allow_few_lots) return Refusal::one_lot;
-  if (const Refusal by_method = refusal_by_method(values.size(), how); by_method != Refusal::none)
+    return LearnRefusal::not_finite;
+  if (values.size() < kFewestParts) return LearnRefusal::too_few_parts;
+  if (sizes_of(lots).size() == 1 && !how.allow_few_lots) return LearnRefusal::one_lot;
+  if (const LearnRefusal by_method = refusal_by_method(values.size(), how);
+      by_method != LearnRefusal::none)
     return by_method;
-  return has_spread(values, how) ? Refusal::none : Refusal::no_spread;
+  return has_spread(values, how) ? LearnRefusal::none : LearnRefusal::no_spread;
 }
 
-LearnedLimits learn_limits(const Lots& lots, const Learning& how) {
+LearnedLimits learn_limits(const ValuesByLot& lots, const Learning& how) {
   LearnedLimits out;
   out.refusal = refusal_of(lots, how);
   const auto values = together(lots);
   out.n = values.size(), out.lots = sizes_of(lots).size();
   out.provisional = out.n < kFewParts, out.few_lots = out.lots < kFewLots;
-  if (out.refusal == Refusal::not_finite || out.n < 2) return out;
+  if (out.refusal == LearnRefusal::not_finite || out.n < 2) return out;
   describe(lots, values, how, out);
-  if (out.refusal != Refusal::none) return out;
+  if (out.refusal != LearnRefusal::none) return out;
   set_limits(values, how, out);
   out.future_confidence = future_confidence(lots, out, how);
   return out;

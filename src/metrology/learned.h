@@ -15,9 +15,9 @@
 namespace pinproof::metrology {
 
 /// Values by lot; a lot without values does not count.
-using Lots = std::vector<std::vector<double>>;
+using ValuesByLot = std::vector<std::vector<double>>;
 
-enum class Refusal {
+enum class LearnRefusal {
   none,
   not_finite,           ///< a value is no number
   too_few_parts,        ///< fewer than 3
@@ -27,14 +27,14 @@ enum class Refusal {
   too_few_for_robust    ///< fewer than 7
 };
 /// In words; "" for none.
-std::string refusal_text(Refusal refusal);
+std::string refusal_text(LearnRefusal refusal);
 
 struct Learning {
   double coverage = 0.99, confidence = 0.95;  ///< inside (0, 1)
   LimitMethod method = LimitMethod::normal;
-  Spread spread = Spread::iqr;               ///< of LimitMethod::robust
-  double resolution = 0, repeatability = 0;  ///< one digit; standard deviation of repeats; >= 0
-  bool allow_few_lots = false;               ///< one lot is a warning, not a refusal
+  SpreadMeasure spread = SpreadMeasure::iqr;  ///< of LimitMethod::robust
+  double resolution = 0, repeatability = 0;   ///< one digit; standard deviation of repeats; >= 0
+  bool allow_few_lots = false;                ///< one lot is a warning, not a refusal
   /// Share of the variance between lots for future_confidence with one lot, which tells nothing of
   /// it; NaN: unknown.
   double assumed_lot_share = std::numeric_limits<double>::quiet_NaN();
@@ -58,11 +58,11 @@ struct LotShare {
   double rho = std::numeric_limits<double>::quiet_NaN();  ///< raw, not below 0
   double raw = std::numeric_limits<double>::quiet_NaN();  ///< negative by chance
 };
-LotShare lot_share_of(const Lots& lots);
+LotShare lot_share_of(const ValuesByLot& lots);
 
 struct LearnedLimits {
   std::optional<Interval> limits;  ///< none where refused
-  Refusal refusal = Refusal::none;
+  LearnRefusal refusal = LearnRefusal::none;
   std::size_t n = 0, lots = 0;
   double mean = std::numeric_limits<double>::quiet_NaN();
   double sd = std::numeric_limits<double>::quiet_NaN();  ///< as measured
@@ -87,10 +87,10 @@ struct LearnedLimits {
 };
 
 /// Whether limits may be learned at all. Throws std::domain_error for an unusable `how`.
-Refusal refusal_of(const Lots& lots, const Learning& how);
+LearnRefusal refusal_of(const ValuesByLot& lots, const Learning& how);
 
 /// Limits from the values. Nothing is dropped, and but for the floor nothing widened. Throws
 /// std::domain_error for an unusable `how`.
-LearnedLimits learn_limits(const Lots& lots, const Learning& how);
+LearnedLimits learn_limits(const ValuesByLot& lots, const Learning& how);
 
 }  // namespace pinproof::metrology

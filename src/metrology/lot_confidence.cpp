@@ -17,7 +17,7 @@ namespace pinproof::metrology {
 namespace {
 
 namespace bm = boost::math;
-using Rule = bm::quadrature::gauss_kronrod<double, 31>;
+using QuadratureRule = bm::quadrature::gauss_kronrod<double, 31>;
 
 constexpr double kStudies = 20000, kFewestStudies = 2000;
 constexpr double kParts = 2e6;  // drawn in all, at most
@@ -40,7 +40,7 @@ double sum_above(double a, double nu_x, double b, double nu_y, double q) {
            above(nu_y, (q - a * t * t) / b);
   };
   const double end = std::min(most, std::sqrt(nu_x) + 9);
-  return above(nu_x, most * most) + Rule::integrate(at, 0.0, end, 6, 1e-8);
+  return above(nu_x, most * most) + QuadratureRule::integrate(at, 0.0, end, 6, 1e-8);
 }
 
 void expect(bool good) {
@@ -88,7 +88,7 @@ double normal_lot_confidence(std::size_t J, std::size_t m, const LotModel& model
     return std::exp(-z * z / 2) *
            sum_above(between, lots - 1, within, lots * (size - 1), (n - 1) * r * r);
   };
-  return std::sqrt(2 / std::numbers::pi) * Rule::integrate(at, 0.0, 8.0, 5, 1e-7);
+  return std::sqrt(2 / std::numbers::pi) * QuadratureRule::integrate(at, 0.0, 8.0, 5, 1e-7);
 }
 
 double simulated_lot_confidence(std::span<const std::size_t> sizes, const LotModel& model) {

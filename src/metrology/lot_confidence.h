@@ -21,8 +21,8 @@ struct LotModel {
   double coverage = 0.99;  ///< of the parts of all lots to come that the limits are to cover
   double rho = 0;
   LimitMethod method = LimitMethod::normal;
-  Spread spread = Spread::iqr;  ///< of LimitMethod::robust
-  double k = 0;                 ///< not of LimitMethod::nonparametric
+  SpreadMeasure spread = SpreadMeasure::iqr;  ///< of LimitMethod::robust
+  double k = 0;                               ///< not of LimitMethod::nonparametric
 };
 
 /// Probability that such limits from J lots of m parts cover `model.coverage` of future lots'

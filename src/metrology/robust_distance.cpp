@@ -20,7 +20,7 @@ namespace bm = boost::math;
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-using Rows = std::vector<Index>;
+using RowIndices = std::vector<Index>;
 
 constexpr std::size_t kStarts = 500, kKept = 10;
 constexpr Index kSubset = 300;  // rows of one of the nested subsets
@@ -30,23 +30,23 @@ constexpr double kSingular = 1e-12;  // of a variable's own variance, left by th
 constexpr std::uint64_t kSeed = 1999;
 
 // Middle and Cholesky factor of some rows' covariance. A column of `x` is a row of the data.
-struct Fit {
+struct SubsetFit {
   VectorXd mean;
   MatrixXd factor;
   double log_determinant = std::numeric_limits<double>::infinity();
   bool singular = false;
-  Rows rows;
+  RowIndices rows;
 };
 
-MatrixXd covariance_of(const MatrixXd& x, const Rows& rows, VectorXd& mean) {
+MatrixXd covariance_of(const MatrixXd& x, const RowIndices& rows, VectorXd& mean) {
   const MatrixXd some = x(Eigen::all, rows);
   mean = some.rowwise().mean();
   const MatrixXd off = some.colwise() - mean;
   return off * off.transpose() / static_cast<double>(rows.size() - 1);
 }
 
-Fit fit_of(const MatrixXd& x, Rows rows) {
-  Fit out;
+SubsetFit fit_of(const MatrixXd& x, RowIndices rows) {
+  SubsetFit out;
   const MatrixXd covariance = covariance_of(x, rows, out.mean);
   const Eigen::LLT<MatrixXd> cholesky(covariance);
   out.factor = cholesky.matrixL();
@@ -65,9 +65,9 @@ VectorXd squared_distances(const MatrixXd& x, const VectorXd& mean, const Matrix
 }
 
 // The h rows of `x` nearest to a fit, fitted anew: never a greater determinant.
-Fit concentrate(const MatrixXd& x, std::size_t h, const Fit& from) {
+SubsetFit concentrate(const MatrixXd& x, std::size_t h, const SubsetFit& from) {
   const VectorXd d = squared_distances(x, from.mean, from.factor);
-  Rows rows(static_cast<std::size_t>(x.cols()));
+  RowIndices rows(static_cast<std::size_t>(x.cols()));
   std::iota(rows.begin(), rows.end(), Index{0});
   const auto nearer = [&](Index a, Index b) { return d[a] != d[b] ? d[a] < d[b] : a < b; };
   if (h < rows.size())
@@ -78,14 +78,14 @@ Fit concentrate(const MatrixXd& x, std::size_t h, const Fit& from) {
   return fit_of(x, std::move(rows));
 }
 
-Fit concentrate_twice(const MatrixXd& x, std::size_t h, const Fit& from) {
-  Fit once = concentrate(x, h, from);
+SubsetFit concentrate_twice(const MatrixXd& x, std::size_t h, const SubsetFit& from) {
+  SubsetFit once = concentrate(x, h, from);
   return once.singular ? once : concentrate(x, h, once);
 }
 
-Fit converge(const MatrixXd& x, std::size_t h, Fit fit) {
+SubsetFit converge(const MatrixXd& x, std::size_t h, SubsetFit fit) {
   while (!fit.singular) {
-    Fit next = concentrate(x, h, fit);
+    SubsetFit next = concentrate(x, h, fit);
     const bool done = next.rows == fit.rows || next.log_determinant >= fit.log_determinant;
     fit = std::move(next);
     if (done) break;
@@ -94,49 +94,52 @@ Fit converge(const MatrixXd& x, std::size_t h, Fit fit) {
 }
 
 // The ten of least determinant; a singular one is the least there is.
-class Best {
+class BestSubsets {
  public:
-  void add(Fit fit) {
+  void add(SubsetFit fit) {
     if (fit.singular) singular_ = true;
-    for (const Fit& other : fits_)
+    for (const SubsetFit& other : fits_)
       if (other.rows == fit.rows) return;
-    const auto less = [](const Fit& a, const Fit& b) {
+    const auto less = [](const SubsetFit& a, const SubsetFit& b) {
       return a.log_determinant < b.log_determinant;
     };
     fits_.insert(std::upper_bound(fits_.begin(), fits_.end(), fit, less), std::move(fit));
     if (fits_.size() > kKept) fits_.pop_back();
   }
-  const std::vector<Fit>& fits() const { return fits_; }
+  const std::vector<SubsetFit>& fits() const { return fits_; }
   bool singular() const { return singular_; }
 
  private:
-  std::vector<Fit> fits_;
+  std::vector<SubsetFit> fits_;
   bool singular_ = false;
 };
 
 // The first m of a random order. Not std::shuffle: its draws differ between libraries.
-void draw(Rows& order, std::size_t from, std::size_t m, std::mt19937_64& random) {
+void draw(RowIndices& order, std::size_t from, std::size_t m, std::mt19937_64& random) {
   for (std::size_t i = from; i < m; ++i)
     std::swap(order[i], order[i + random() % (order.size() - i)]);
 }
 
 // p + 1 random rows, and more as long as they lie in a plane.
-Fit start(const MatrixXd& x, Rows& order, std::mt19937_64& random) {
+SubsetFit start(const MatrixXd& x, RowIndices& order, std::mt19937_64& random) {
   std::size_t m = static_cast<std::size_t>(x.rows()) + 1;
   draw(order, 0, m, random);
-  const auto first = [&] { return Rows(order.begin(), order.begin() + static_cast<Index>(m)); };
-  Fit fit = fit_of(x, first());
+  const auto first = [&] {
+    return RowIndices(order.begin(), order.begin() + static_cast<Index>(m));
+  };
+  SubsetFit fit = fit_of(x, first());
   for (; fit.singular && m < order.size(); fit = fit_of(x, first()))
     draw(order, m, m + 1, random), ++m;
   return fit;
 }
 
-Best from_starts(const MatrixXd& x, std::size_t h, std::size_t starts, std::mt19937_64& random) {
-  Best out;
-  Rows order(static_cast<std::size_t>(x.cols()));
+BestSubsets from_starts(const MatrixXd& x, std::size_t h, std::size_t starts,
+                        std::mt19937_64& random) {
+  BestSubsets out;
+  RowIndices order(static_cast<std::size_t>(x.cols()));
   std::iota(order.begin(), order.end(), Index{0});
   for (std::size_t i = 0; i < starts && !out.singular(); ++i) {
-    const Fit fit = start(x, order, random);
+    const SubsetFit fit = start(x, order, random);
     out.add(fit.singular ? fit : concentrate_twice(x, h, fit));
   }
   return out;
@@ -144,38 +147,38 @@ Best from_starts(const MatrixXd& x, std::size_t h, std::size_t starts, std::mt19
 
 // Starts in subsets, their best in all subsets together. What is singular in a subset need not be
 // so in the whole, and drops out.
-Best nested(const MatrixXd& x, std::size_t h, std::mt19937_64& random) {
+BestSubsets nested(const MatrixXd& x, std::size_t h, std::mt19937_64& random) {
   const Index groups = std::min(kSubsets, x.cols() / kSubset);
   const Index used = std::min(x.cols(), kSubset * kSubsets);
   const auto share = [&](Index m) {
     return static_cast<std::size_t>(
         std::ceil(static_cast<double>(m) * static_cast<double>(h) / static_cast<double>(x.cols())));
   };
-  Rows order(static_cast<std::size_t>(x.cols()));
+  RowIndices order(static_cast<std::size_t>(x.cols()));
   std::iota(order.begin(), order.end(), Index{0});
   draw(order, 0, static_cast<std::size_t>(used), random);
   order.resize(static_cast<std::size_t>(used));
   const MatrixXd merged = x(Eigen::all, order);
-  Best out;
+  BestSubsets out;
   for (Index g = 0; g < groups; ++g) {
     const Index begin = g * used / groups, size = (g + 1) * used / groups - begin;
     const MatrixXd part = merged.middleCols(begin, size);
-    const Best best =
+    const BestSubsets best =
         from_starts(part, share(size), kStarts / static_cast<std::size_t>(groups), random);
-    for (const Fit& fit : best.fits())
+    for (const SubsetFit& fit : best.fits())
       if (!fit.singular) out.add(concentrate_twice(merged, share(used), fit));
   }
   return out;
 }
 
-Fit search(const MatrixXd& x, std::size_t h) {
+SubsetFit search(const MatrixXd& x, std::size_t h) {
   std::mt19937_64 random(kSeed);
-  const Best best =
+  const BestSubsets best =
       x.cols() > 2 * kSubset ? nested(x, h, random) : from_starts(x, h, kStarts, random);
-  Fit out;
+  SubsetFit out;
   out.singular = true;
-  for (const Fit& fit : best.fits()) {
-    Fit end = fit.singular ? fit : converge(x, h, concentrate(x, h, fit));
+  for (const SubsetFit& fit : best.fits()) {
+    SubsetFit end = fit.singular ? fit : converge(x, h, concentrate(x, h, fit));
     if (end.singular) return end;
     if (out.singular || end.log_determinant < out.log_determinant) out = end;
   }
@@ -205,7 +208,7 @@ class Estimates {
   Estimates(const MatrixXd& x, VectorXd middle, VectorXd width)
       : x_(x), middle_(std::move(middle)), width_(std::move(width)) {}
 
-  std::optional<Mcd> of(const Fit& best) const {
+  std::optional<Mcd> of(const SubsetFit& best) const {
     const auto p = static_cast<double>(x_.rows()), n = static_cast<double>(x_.cols());
     Mcd out;
     const auto small = mcd_small_sample(p, n, McdStage::raw);
@@ -213,11 +216,11 @@ class Estimates {
     out.small_sample_corrected = small && small_again;
     const double raw =
         mcd_consistency(p, static_cast<double>(best.rows.size()) / n) * small.value_or(1);
-    Rows kept = near(best, raw);
+    RowIndices kept = near(best, raw);
     if (kept.size() <= static_cast<std::size_t>(x_.rows())) return std::nullopt;
     const double corrected =
         mcd_consistency(p, static_cast<double>(kept.size()) / n) * small_again.value_or(1);
-    const Fit fine = fit_of(x_, std::move(kept));
+    const SubsetFit fine = fit_of(x_, std::move(kept));
     if (fine.singular) return std::nullopt;
     out.subset.assign(best.rows.begin(), best.rows.end());
     out.log_determinant = best.log_determinant + 2 * width_.array().log().sum();
@@ -231,19 +234,19 @@ class Estimates {
 
  private:
   static std::vector<double> plain(const MatrixXd& m) { return {m.data(), m.data() + m.size()}; }
-  Rows near(const Fit& fit, double factor) const {
+  RowIndices near(const SubsetFit& fit, double factor) const {
     const double limit =
         factor * bm::quantile(bm::chi_squared(static_cast<double>(x_.rows())), kReweight);
     const VectorXd d = squared_distances(x_, fit.mean, fit.factor);
-    Rows out;
+    RowIndices out;
     for (Index i = 0; i < d.size(); ++i)
       if (d[i] <= limit) out.push_back(i);
     return out;
   }
-  std::vector<double> centre(const Fit& fit) const {
+  std::vector<double> centre(const SubsetFit& fit) const {
     return plain(middle_ + width_.cwiseProduct(fit.mean));
   }
-  std::vector<double> covariance(const Fit& fit, double factor) const {
+  std::vector<double> covariance(const SubsetFit& fit, double factor) const {
     const MatrixXd root = width_.asDiagonal() * fit.factor;
     return plain(factor * root * root.transpose());
   }
@@ -270,7 +273,7 @@ McdOutcome minimum_covariance_determinant(std::span<const double> rows, std::siz
   if (!scale_of(x, h, middle, width, column))
     return failed(McdFailure::no_spread, static_cast<std::size_t>(column));
   x = width.cwiseInverse().asDiagonal() * (x.colwise() - middle);
-  const Fit best = search(x, h);
+  const SubsetFit best = search(x, h);
   if (best.singular) return failed(McdFailure::singular);
   auto mcd = Estimates(x, middle, width).of(best);
   if (!mcd) return failed(McdFailure::singular);

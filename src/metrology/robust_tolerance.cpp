@@ -44,10 +44,10 @@ constexpr double kIqr[3][4][4] = {{{2.263708, -2.092615, 3.769850, -15.822435},
                                    {2.795943, -2.259439, 6.451374, -10.359745},
                                    {2.775008, -2.108339, -1.442721, -8.139264}}};
 
-struct Pair {
+struct TabledPair {
   double coverage, confidence;
 };
-constexpr Pair kPairs[3] = {{0.95, 0.95}, {0.99, 0.95}, {0.99, 0.99}};
+constexpr TabledPair kPairs[3] = {{0.95, 0.95}, {0.99, 0.95}, {0.99, 0.99}};
 
 constexpr double kDraws = 4e6;  // normal values of a simulation at the call
 constexpr std::uint64_t kSeed = 1974;
@@ -58,20 +58,20 @@ void expect(std::size_t n, double coverage, double confidence) {
     throw std::domain_error("n >= 7 and shares inside (0, 1) are wanted");
 }
 
-double smoothed_ratio(std::size_t n, std::size_t pair, Spread spread) {
+double smoothed_ratio(std::size_t n, std::size_t pair, SpreadMeasure spread) {
   const auto count = static_cast<double>(n);
   const double root = 1 / std::sqrt(count);
-  const double* c = spread == Spread::mad ? kMad[pair][n % 2] : kIqr[pair][n % 4];
+  const double* c = spread == SpreadMeasure::mad ? kMad[pair][n % 2] : kIqr[pair][n % 4];
   const double first = bm::quantile(bm::normal(), kPairs[pair].confidence) * kBroader * root;
-  const double rounding = spread == Spread::iqr ? std::log(1.35 / kIqrOfNormal) : 0;
+  const double rounding = spread == SpreadMeasure::iqr ? std::log(1.35 / kIqrOfNormal) : 0;
   const double rest = c[0] + root * (c[1] + root * (c[2] + root * c[3]));
   return std::exp(rounding + first + rest / count);
 }
 
 }  // namespace
 
-Robust robust_of(std::span<const double> values, Spread spread, double floor) {
-  if (spread == Spread::iqr) return robust_of(values, floor);
+Robust robust_of(std::span<const double> values, SpreadMeasure spread, double floor) {
+  if (spread == SpreadMeasure::iqr) return robust_of(values, floor);
   if (values.empty()) throw std::domain_error("no values");
   std::vector<double> work(values.begin(), values.end());
   Robust out;
@@ -82,7 +82,7 @@ Robust robust_of(std::span<const double> values, Spread spread, double floor) {
   return out;
 }
 
-double robust_factor(std::size_t n, double coverage, double confidence, Spread spread) {
+double robust_factor(std::size_t n, double coverage, double confidence, SpreadMeasure spread) {
   expect(n, coverage, confidence);
   const double normal = two_sided_factor(n, coverage, confidence);
   for (std::size_t i = 0; i < std::size(kPairs); ++i)
@@ -94,8 +94,8 @@ double robust_factor(std::size_t n, double coverage, double confidence, Spread s
                                                   static_cast<std::size_t>(runs), kSeed));
 }
 
-double simulated_robust_factor(std::size_t n, double coverage, double confidence, Spread spread,
-                               std::size_t runs, std::uint64_t seed) {
+double simulated_robust_factor(std::size_t n, double coverage, double confidence,
+                               SpreadMeasure spread, std::size_t runs, std::uint64_t seed) {
   expect(n, coverage, confidence);
   if (runs == 0) throw std::domain_error("no runs");
   std::mt19937_64 random(seed);

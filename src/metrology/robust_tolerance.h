@@ -10,13 +10,13 @@
 
 namespace pinproof::metrology {
 
-enum class Spread {
+enum class SpreadMeasure {
   mad,  ///< 1.4826 times the median distance from the median
   iqr   ///< (Q3 - Q1) / 1.35, quartiles of type 7
 };
 
 /// Median and robust sigma of the values (one at least); sigma is at least `floor`.
-Robust robust_of(std::span<const double> values, Spread spread, double floor = 0);
+Robust robust_of(std::span<const double> values, SpreadMeasure spread, double floor = 0);
 
 /// k for median +- k sigma of n normal parts (n >= 7) to cover at least `coverage` of all with
 /// `confidence`, both inside (0, 1); never less than two_sided_factor. Coverage / confidence of
@@ -24,11 +24,11 @@ Robust robust_of(std::span<const double> values, Spread spread, double floor = 0
 /// each, n of 7 to 803, standard error below 0.1 % (0.2 % for the last pair); other pairs:
 /// simulated at the call, within 1 s up to n of 10 000, to some 0.5 %. Throws std::domain_error
 /// outside those ranges.
-double robust_factor(std::size_t n, double coverage, double confidence, Spread spread);
+double robust_factor(std::size_t n, double coverage, double confidence, SpreadMeasure spread);
 
 /// The same by `runs` simulated samples alone, not held above two_sided_factor.
-double simulated_robust_factor(std::size_t n, double coverage, double confidence, Spread spread,
-                               std::size_t runs, std::uint64_t seed);
+double simulated_robust_factor(std::size_t n, double coverage, double confidence,
+                               SpreadMeasure spread, std::size_t runs, std::uint64_t seed);
 
 /// Half width, in deviations, of an interval that covers `coverage` of a normal distribution and
 /// whose middle lies `off` deviations from the mean.

@@ -93,18 +93,18 @@ double share_at(const SamplePlan& plan, double probability) {
 }
 
 void Switching::add(bool accepted) {
-  if (state_ == State::discontinued) return;
-  if (state_ == State::normal) {
+  if (state_ == SwitchingState::discontinued) return;
+  if (state_ == SwitchingState::normal) {
     constexpr unsigned kFiveLots = 0x1F;
     last_ = ((last_ << 1U) | (accepted ? 0U : 1U)) & kFiveLots;
     if (__builtin_popcount(last_) < 2) return;
-    state_ = State::tightened;
+    state_ = SwitchingState::tightened;
     accepted_in_a_row_ = refused_tightened_ = 0;
     return;
   }
   accepted_in_a_row_ = accepted ? accepted_in_a_row_ + 1 : 0;
-  if (!accepted && ++refused_tightened_ == 5) state_ = State::discontinued;
-  if (accepted_in_a_row_ == 5) state_ = State::normal, last_ = 0;
+  if (!accepted && ++refused_tightened_ == 5) state_ = SwitchingState::discontinued;
+  if (accepted_in_a_row_ == 5) state_ = SwitchingState::normal, last_ = 0;
 }
 
 }  // namespace pinproof::metrology

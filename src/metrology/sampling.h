@@ -30,17 +30,18 @@ double accept_probability(const SamplePlan& plan, std::size_t lot, std::size_t b
 /// Share of bad parts that passes with this probability.
 double share_at(const SamplePlan& plan, double probability);
 
+enum class SwitchingState { normal, tightened, discontinued };
+
 /// Switching rules of ISO 2859-1, 9.3, lot by lot; reduced inspection is optional there and not
 /// offered here.
 class Switching {
  public:
-  enum class State { normal, tightened, discontinued };
-  State state() const { return state_; }
+  SwitchingState state() const { return state_; }
   /// A lot on first inspection, not one handed in again.
   void add(bool accepted);
 
  private:
-  State state_ = State::normal;
+  SwitchingState state_ = SwitchingState::normal;
   unsigned last_ = 0;  ///< of up to five lots under normal inspection: bit set, not accepted
   std::size_t accepted_in_a_row_ = 0, refused_tightened_ = 0;
 };

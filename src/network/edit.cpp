@@ -38,17 +38,17 @@ double part_ohm(const Model& model, const Element& element) {
 double ohm_after(const Model& model, const Edit& edit, double size, double ohm) {
   const Element& element = model.elements()[edit.element];
   switch (edit.kind) {
-    case Edit::Kind::series:
+    case EditKind::series:
       return ohm + size;
-    case Edit::Kind::share:
+    case EditKind::share:
       return std::max(ohm - size * part_ohm(model, element), kLeast_ohm);
-    case Edit::Kind::factor:
+    case EditKind::factor:
       return ohm * size;
-    case Edit::Kind::become:
+    case EditKind::become:
       return std::isfinite(ohm) ? size : ohm;
-    case Edit::Kind::shut:
+    case EditKind::shut:
       return size;
-    case Edit::Kind::bridge:
+    case EditKind::bridge:
       break;
   }
   return ohm;
@@ -63,13 +63,13 @@ std::vector<std::size_t> all_in_place(std::size_t nodes) {
 }
 
 // Of all elements, with every edit of theirs: series resistances first.
-std::vector<double> ohms_with(const Model& model, const Standing& good,
+std::vector<double> ohms_with(const Model& model, const GoodPack& good,
                               std::span<const Altered> faults) {
   std::vector<double> ohm = good.ohm;
   for (const bool series : {true, false})
     for (const Altered& fault : faults)
       for (const Edit& edit : fault.edits) {
-        if (edit.kind == Edit::Kind::bridge || (edit.kind == Edit::Kind::series) != series ||
+        if (edit.kind == EditKind::bridge || (edit.kind == EditKind::series) != series ||
             !shows(edit.when, good.situation))
           continue;
         ohm[edit.element] =
@@ -78,14 +78,14 @@ std::vector<double> ohms_with(const Model& model, const Standing& good,
   return ohm;
 }
 
-bool anything_opens(const std::vector<double>& ohm, const Standing& good) {
+bool anything_opens(const std::vector<double>& ohm, const GoodPack& good) {
   for (std::size_t e = 0; e < ohm.size(); ++e)
     if (ohm[e] > kOpens * good.ohm[e]) return true;
   return false;
 }
 
 // What each element conducts now; `update`: its difference to before goes into the resistances.
-void change_elements(const Model& model, const Standing& good, const std::vector<double>& ohm,
+void change_elements(const Model& model, const GoodPack& good, const std::vector<double>& ohm,
                      bool update, Altering& out) {
   for (std::size_t e = 0; e < ohm.size(); ++e) {
     const double more = conductance(ohm[e]) - conductance(good.ohm[e]);
@@ -104,10 +104,10 @@ void move_pins(std::span<const std::pair<std::size_t, std::size_t>> moved, Alter
 }
 
 // A bridge's inner ends follow what they hang on; its pins are the connector's.
-void add_bridges(const Model& model, const Standing& good, const Altered& fault, Altering& out) {
+void add_bridges(const Model& model, const GoodPack& good, const Altered& fault, Altering& out) {
   const auto end = [&](std::size_t n) { return n < model.terminals() ? n : out.place[n]; };
   for (const Edit& edit : fault.edits) {
-    if (edit.kind != Edit::Kind::bridge) continue;
+    if (edit.kind != EditKind::bridge) continue;
     const double g = siemens_of(model, edit, fault.size, good);
     if (g > 0) out.resistances.add({end(edit.a), end(edit.b), g});
   }
@@ -121,48 +121,48 @@ Edit bridge(std::size_t a, std::size_t b) {
   return out;
 }
 
-Edit on(Edit::Kind kind, std::size_t element, std::optional<double> fixed, When when) {
+Edit on(EditKind kind, std::size_t element, std::optional<double> fixed, When when) {
   Edit out;
   out.kind = kind, out.element = element, out.fixed = fixed, out.when = when;
   return out;
 }
 
 std::pair<std::size_t, std::size_t> ends_of(const Model& model, const Edit& edit) {
-  if (edit.kind == Edit::Kind::bridge) return {edit.a, edit.b};
+  if (edit.kind == EditKind::bridge) return {edit.a, edit.b};
   const Element& element = model.elements()[edit.element];
   return {element.a, element.b};
 }
 
-double siemens_of(const Model& model, const Edit& edit, double size, const Standing& good) {
+double siemens_of(const Model& model, const Edit& edit, double size, const GoodPack& good) {
   if (!shows(edit.when, good.situation)) return 0;
   const double its = edit.fixed.value_or(size);
-  if (edit.kind == Edit::Kind::bridge) return 1 / std::max(its, kLeast_ohm);
+  if (edit.kind == EditKind::bridge) return 1 / std::max(its, kLeast_ohm);
   const double before = good.ohm[edit.element];
   return conductance(ohm_after(model, edit, its, before)) - conductance(before);
 }
 
-double size_for(const Model& model, const Edit& edit, double siemens, const Standing& good) {
+double size_for(const Model& model, const Edit& edit, double siemens, const GoodPack& good) {
   if (!shows(edit.when, good.situation) || edit.fixed || !std::isfinite(siemens)) return kNone;
-  if (edit.kind == Edit::Kind::bridge) return siemens > 0 ? 1 / siemens : kNone;
+  if (edit.kind == EditKind::bridge) return siemens > 0 ? 1 / siemens : kNone;
   const double before = good.ohm[edit.element];
   const double left = conductance(before) + siemens;
   if (!(left > 0)) return kNone;
   const double after = 1 / left;
   switch (edit.kind) {
-    case Edit::Kind::series:
+    case EditKind::series:
       return std::isfinite(before) ? after - before : kNone;
-    case Edit::Kind::share:
+    case EditKind::share:
       return (before - after) / part_ohm(model, model.elements()[edit.element]);
-    case Edit::Kind::factor:
+    case EditKind::factor:
       return after / before;
-    case Edit::Kind::become:
+    case EditKind::become:
       return std::isfinite(before) ? after : kNone;
     default:
       return after;
   }
 }
 
-Altering alter(const Model& model, const Standing& good, std::span<const Altered> faults) {
+Altering alter(const Model& model, const GoodPack& good, std::span<const Altered> faults) {
   const std::vector<double> ohm = ohms_with(model, good, faults);
   // What opens is built anew: there an update would be a difference of equal numbers.
   const bool opens = anything_opens(ohm, good);

@@ -20,17 +20,18 @@ enum class When {
   hot
 };
 
+enum class EditKind {
+  bridge,  ///< size ohm between a and b
+  series,  ///< size ohm more in the element
+  share,   ///< that share of the element's part is gone: shorted turns
+  factor,  ///< the element's ohm times size
+  become,  ///< the element has size ohm, where it conducts
+  shut     ///< the element has size ohm in every situation
+};
+
 /// One change of the network; `size` is the fault's own, or fixed where `fixed` holds one.
 struct Edit {
-  enum class Kind {
-    bridge,  ///< size ohm between a and b
-    series,  ///< size ohm more in the element
-    share,   ///< that share of the element's part is gone: shorted turns
-    factor,  ///< the element's ohm times size
-    become,  ///< the element has size ohm, where it conducts
-    shut     ///< the element has size ohm in every situation
-  };
-  Kind kind = Kind::bridge;
+  EditKind kind = EditKind::bridge;
   std::size_t element = 0;   ///< all but bridges
   std::size_t a = 0, b = 0;  ///< bridges
   std::optional<double> fixed;
@@ -38,7 +39,7 @@ struct Edit {
 };
 
 Edit bridge(std::size_t a, std::size_t b);
-Edit on(Edit::Kind kind, std::size_t element, std::optional<double> fixed = std::nullopt,
+Edit on(EditKind kind, std::size_t element, std::optional<double> fixed = std::nullopt,
         When when = When::always);
 
 /// A fault with its size, as far as the network cares.
@@ -51,9 +52,9 @@ struct Altered {
 
 /// Siemens that an edit alone adds to a good pack between the ends of its element or
 /// bridge; 0 where it does not show.
-double siemens_of(const Model& model, const Edit& edit, double size, const Standing& good);
+double siemens_of(const Model& model, const Edit& edit, double size, const GoodPack& good);
 /// The size at which the edit adds that; NaN where none does.
-double size_for(const Model& model, const Edit& edit, double siemens, const Standing& good);
+double size_for(const Model& model, const Edit& edit, double siemens, const GoodPack& good);
 /// The ends between which an edit acts.
 std::pair<std::size_t, std::size_t> ends_of(const Model& model, const Edit& edit);
 
@@ -68,6 +69,6 @@ struct Altering {
 /// `good` with all the faults: parts first, then pins that changed places, then
 /// bridges, which lie outside. Edits of one element add up: series resistances, then
 /// what the element became.
-Altering alter(const Model& model, const Standing& good, std::span<const Altered> faults);
+Altering alter(const Model& model, const GoodPack& good, std::span<const Altered> faults);
 
 }  // namespace pinproof::network

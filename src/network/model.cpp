@@ -170,8 +170,8 @@ Resistances Model::built(const std::vector<double>& ohm) const {
   return Resistances::of(nodes(), std::move(edges));
 }
 
-Standing Model::good(const Situation& situation) const {
-  Standing out;
+GoodPack Model::good(const Situation& situation) const {
+  GoodPack out;
   out.situation = situation;
   for (const Element& element : elements_)
     out.ohm.push_back(element.ohm > 0 && conducts(element, situation) ? element.ohm : INFINITY);

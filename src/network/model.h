@@ -23,7 +23,7 @@ enum class Stress {
 /// In what condition a reading is taken: lever and air, warmth, current, and
 /// whether the harness is plugged in.
 struct Situation {
-  State state;
+  PackState state;
   Stress stress = Stress::none;
   bool hot = false;      ///< after a heat soak
   bool plugged = false;  ///< pack and harness joined
@@ -55,7 +55,7 @@ struct ModelOptions {
 };
 
 /// A good pack in one situation.
-struct Standing {
+struct GoodPack {
   Situation situation;
   std::vector<double> ohm;     ///< of each element; infinite where it does not conduct
   Resistances resistances{0};  ///< ties of the fixture included
@@ -97,7 +97,7 @@ class Model {
   Resistances built(const std::vector<double>& ohm) const;
 
   /// A good pack in this situation. Contacts that the table leaves open ("any") count as open.
-  Standing good(const Situation& situation) const;
+  GoodPack good(const Situation& situation) const;
 
  private:
   bool conducts(const Element& element, const Situation& situation) const;

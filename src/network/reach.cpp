@@ -16,14 +16,14 @@ bool is_terminal(const Profile& profile, const std::string& node) {
   return node == profile::kCase || profile.is_pin(node);
 }
 
-struct Walk {
+struct WireWalk {
   std::string terminal;
   std::vector<const Part*> wires;
 };
 
 // Breadth first along wires to the nearest terminal.
-std::optional<Walk> nearest_terminal(const Profile& profile, const std::string& node) {
-  std::vector<Walk> frontier{{node, {}}};
+std::optional<WireWalk> nearest_terminal(const Profile& profile, const std::string& node) {
+  std::vector<WireWalk> frontier{{node, {}}};
   std::vector<std::string> seen{node};
   for (std::size_t i = 0; i < frontier.size(); ++i) {
     if (is_terminal(profile, frontier[i].terminal)) return frontier[i];
@@ -34,7 +34,7 @@ std::optional<Walk> nearest_terminal(const Profile& profile, const std::string& 
         const std::string& next = part.between[1 - end];
         if (std::find(seen.begin(), seen.end(), next) != seen.end()) continue;
         seen.push_back(next);
-        Walk step{next, frontier[i].wires};
+        WireWalk step{next, frontier[i].wires};
         step.wires.push_back(&part);
         frontier.push_back(std::move(step));
       }
@@ -43,7 +43,7 @@ std::optional<Walk> nearest_terminal(const Profile& profile, const std::string& 
   return std::nullopt;
 }
 
-bool pressed(const State& state, const std::string& element) {
+bool pressed(const PackState& state, const std::string& element) {
   return std::find(state.applied.begin(), state.applied.end(), element) != state.applied.end();
 }
 
@@ -88,7 +88,7 @@ std::optional<Leads> leads_of(const Profile& profile, const Part& part) {
   return out;
 }
 
-std::optional<bool> is_closed(const Profile& profile, const Part& part, const State& state) {
+std::optional<bool> is_closed(const Profile& profile, const Part& part, const PackState& state) {
   if (part.kind() == PartKind::switch_) {
     const auto& sw = *part.pressure_switch();
     return pressed(state, sw.element) == (sw.rest == profile::Rest::open);
@@ -117,7 +117,7 @@ std::vector<ContactPair> contact_pairs(const Profile& profile) {
 }
 
 std::optional<PairExpectation> expectation(const Profile& profile, const ContactPair& pair,
-                                           const State& state) {
+                                           const PackState& state) {
   double low_siemens = 0;
   double high_siemens = 0;
   bool closed = false;
@@ -138,7 +138,7 @@ std::optional<PairExpectation> expectation(const Profile& profile, const Contact
   return PairExpectation{true, {1 / high_siemens, 1 / low_siemens + wires}};
 }
 
-std::vector<std::vector<std::string>> circuits(const Profile& profile, const State& state) {
+std::vector<std::vector<std::string>> circuits(const Profile& profile, const PackState& state) {
   Joined joined;
   for (const Part& part : profile.parts) {
     const bool conducts = !is_contact_like(part) || is_closed(profile, part, state).value_or(false);

@@ -12,10 +12,10 @@ namespace pinproof::network {
 
 /// The state a pack is put into: a lever position by index and the elements
 /// under pressure.
-struct State {
+struct PackState {
   std::optional<std::size_t> lever;
   std::vector<std::string> applied;
-  friend bool operator==(const State&, const State&) = default;
+  friend bool operator==(const PackState&, const PackState&) = default;
 };
 
 /// The two terminals (pin or case) nearest to a part's ends, and the wires on the way.
@@ -32,7 +32,7 @@ std::optional<Leads> leads_of(const profile::Profile& profile, const profile::Pa
 /// Closed, open, or nullopt for a part that the state does not settle ("any" in
 /// the code table) and for parts that are neither switch nor contact.
 std::optional<bool> is_closed(const profile::Profile& profile, const profile::Part& part,
-                              const State& state);
+                              const PackState& state);
 
 /// All switches and contacts that join one pair of terminals, in the profile's order.
 struct ContactPair {
@@ -50,10 +50,11 @@ struct PairExpectation {
   Interval ohm;  ///< when closed
 };
 std::optional<PairExpectation> expectation(const profile::Profile& profile, const ContactPair& pair,
-                                           const State& state);
+                                           const PackState& state);
 
 /// Groups of terminals joined inside the pack in this state (parts that are not
 /// settled count as open), the group with the case first. Every pin is in one group.
-std::vector<std::vector<std::string>> circuits(const profile::Profile& profile, const State& state);
+std::vector<std::vector<std::string>> circuits(const profile::Profile& profile,
+                                               const PackState& state);
 
 }  // namespace pinproof::network

@@ -22,25 +22,26 @@ constexpr std::size_t kLane = 16;
 constexpr std::size_t kWide = 4;
 constexpr std::size_t kTile = 256;
 
-using Vector [[gnu::vector_size(kWide * sizeof(double)), gnu::aligned(8), gnu::may_alias]] = double;
+using WideDoubles [[gnu::vector_size(kWide * sizeof(double)), gnu::aligned(8), gnu::may_alias]] =
+    double;
 
-PINPROOF_INLINE const Vector* vectors(const double* numbers) {
-  return reinterpret_cast<const Vector*>(numbers);
+PINPROOF_INLINE const WideDoubles* vectors(const double* numbers) {
+  return reinterpret_cast<const WideDoubles*>(numbers);
 }
 
 // n is a multiple of kLane.
 PINPROOF_INLINE double sum_squares(const double* off, const double* da, const double* db,
                                    std::size_t n, double s) {
-  const Vector *o = vectors(off), *a = vectors(da), *b = vectors(db);
-  Vector sum0 = {}, sum1 = {}, sum2 = {}, sum3 = {};
+  const WideDoubles *o = vectors(off), *a = vectors(da), *b = vectors(db);
+  WideDoubles sum0 = {}, sum1 = {}, sum2 = {}, sum3 = {};
   for (std::size_t t = 0; t < n / kWide; t += kLane / kWide) {
-    const Vector d0 = b[t] - a[t], d1 = b[t + 1] - a[t + 1];
-    const Vector d2 = b[t + 2] - a[t + 2], d3 = b[t + 3] - a[t + 3];
-    const Vector e0 = o[t] - s * d0 * d0, e1 = o[t + 1] - s * d1 * d1;
-    const Vector e2 = o[t + 2] - s * d2 * d2, e3 = o[t + 3] - s * d3 * d3;
+    const WideDoubles d0 = b[t] - a[t], d1 = b[t + 1] - a[t + 1];
+    const WideDoubles d2 = b[t + 2] - a[t + 2], d3 = b[t + 3] - a[t + 3];
+    const WideDoubles e0 = o[t] - s * d0 * d0, e1 = o[t + 1] - s * d1 * d1;
+    const WideDoubles e2 = o[t + 2] - s * d2 * d2, e3 = o[t + 3] - s * d3 * d3;
     sum0 += e0 * e0, sum1 += e1 * e1, sum2 += e2 * e2, sum3 += e3 * e3;
   }
-  const Vector all = (sum0 + sum1) + (sum2 + sum3);
+  const WideDoubles all = (sum0 + sum1) + (sum2 + sum3);
   return (all[0] + all[1]) + (all[2] + all[3]);
 }
 
@@ -49,16 +50,16 @@ PINPROOF_INLINE double sum_squares(const double* off, const double* da, const do
 PINPROOF_INLINE double sum_products(const double* off, const double* most, const double* da,
                                     const double* db, const double* sa, const double* sb,
                                     std::size_t n, double s) {
-  const Vector *o = vectors(off), *m = vectors(most), *a = vectors(da), *b = vectors(db),
-               *p = vectors(sa), *q = vectors(sb);
-  Vector sum0 = {}, sum1 = {};
+  const WideDoubles *o = vectors(off), *m = vectors(most), *a = vectors(da), *b = vectors(db),
+                    *p = vectors(sa), *q = vectors(sb);
+  WideDoubles sum0 = {}, sum1 = {};
   for (std::size_t t = 0; t < n / kWide; t += 2) {
-    Vector e0 = o[t] - s * (b[t] - a[t]) * (q[t] - p[t]);
-    Vector e1 = o[t + 1] - s * (b[t + 1] - a[t + 1]) * (q[t + 1] - p[t + 1]);
+    WideDoubles e0 = o[t] - s * (b[t] - a[t]) * (q[t] - p[t]);
+    WideDoubles e1 = o[t + 1] - s * (b[t + 1] - a[t + 1]) * (q[t + 1] - p[t + 1]);
     e0 = e0 < m[t] ? e0 : m[t], e1 = e1 < m[t + 1] ? e1 : m[t + 1];
     sum0 += e0 * e0, sum1 += e1 * e1;
   }
-  const Vector all = sum0 + sum1;
+  const WideDoubles all = sum0 + sum1;
   return (all[0] + all[1]) + (all[2] + all[3]);
 }
 
@@ -104,8 +105,8 @@ auto best_kernel() {
 
 }  // namespace
 
-Sweep::Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> readings,
-             double ceiling_ohm)
+FaultSweep::FaultSweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> readings,
+                       double ceiling_ohm)
     : nodes_(nodes), ceiling_(ceiling_ohm), order_(readings.size()) {
   std::iota(order_.begin(), order_.end(), std::size_t{0});
   std::stable_sort(order_.begin(), order_.end(), [&](std::size_t x, std::size_t y) {
@@ -135,7 +136,7 @@ Sweep::Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> 
   if (transfers_) sense_.assign(nodes_ * lanes_, 0);
 }
 
-void Sweep::stand_on(std::span<const Resistances* const> networks) {
+void FaultSweep::stand_on(std::span<const Resistances* const> networks) {
   networks_ = networks;
   for (std::size_t t = 0; t < sorted_.size(); ++t) {
     const auto& [sight, network, ohm, weight] = sorted_[t];
@@ -159,13 +160,13 @@ void Sweep::stand_on(std::span<const Resistances* const> networks) {
   }
 }
 
-double Sweep::misfit() const {
+double FaultSweep::misfit() const {
   double sum = 0;
   for (std::size_t t = 0; t < lanes_; ++t) sum += std::pow(std::min(off_[t], most_[t]), 2);
   return sum;
 }
 
-void Sweep::misfits(std::span<const Change> seconds, std::span<double> out) const {
+void FaultSweep::misfits(std::span<const Change> seconds, std::span<double> out) const {
   static const auto kernel = best_kernel();
   const bool plain = !transfers_ && std::isinf(ceiling_);
   std::fill(out.begin(), out.end(), 0.0);
@@ -186,7 +187,7 @@ void Sweep::misfits(std::span<const Change> seconds, std::span<double> out) cons
     if (std::isnan(sum)) sum = INFINITY;
 }
 
-std::vector<std::size_t> Sweep::worst(std::size_t most, double standard_deviations) const {
+std::vector<std::size_t> FaultSweep::worst(std::size_t most, double standard_deviations) const {
   std::vector<std::size_t> out;
   const auto off = [&](std::size_t t) {
     const std::size_t lane = lane_[at_[t]];
@@ -199,7 +200,7 @@ std::vector<std::size_t> Sweep::worst(std::size_t most, double standard_deviatio
   return out;
 }
 
-double Sweep::siemens_for(std::size_t reading, std::size_t a, std::size_t b) const {
+double FaultSweep::siemens_for(std::size_t reading, std::size_t a, std::size_t b) const {
   const std::size_t t = at_[reading], lane = lane_[t];
   const double d1 = drive_[b * lanes_ + lane] - drive_[a * lanes_ + lane];
   const double d2 = transfers_ ? sense_[b * lanes_ + lane] - sense_[a * lanes_ + lane] : d1;

@@ -38,12 +38,12 @@ struct Change {
 /// conductance between two nodes. Since R' = R - s d1 d2 with d1, d2 differences of
 /// two rows of a table, the sum over all readings is one pass over contiguous
 /// numbers: the rows are laid out once for each first fault.
-class Sweep {
+class FaultSweep {
  public:
   /// Readings are kept grouped by network, in the order of the networks. Predictions above
   /// the ceiling count as the ceiling: an open is an open.
-  Sweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> readings,
-        double ceiling_ohm = std::numeric_limits<double>::infinity());
+  FaultSweep(std::size_t nodes, std::size_t networks, std::span<const Sighting> readings,
+             double ceiling_ohm = std::numeric_limits<double>::infinity());
 
   std::size_t readings() const { return order_.size(); }
 

@@ -15,20 +15,20 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-struct Switching {
+struct SwitchingLimit {
   const char* key;
   std::optional<Interval> Coil::*limit;
   Interval widest;  // as the loader allows
   bool plunger;     // a figure of a plunger that seats
 };
 
-constexpr std::array<Switching, 4> kDriven{
+constexpr std::array<SwitchingLimit, 4> kDriven{
     {{"inductance_H", &Coil::inductance_H, {1e-6, 10}, false},
      {"pull_in_s", &Coil::pull_in_s, {1e-5, 10}, true},
      {"release_s", &Coil::release_s, {1e-5, 10}, true},
      {"pull_in_current_A", &Coil::pull_in_current_A, {1e-3, 50}, true}}};
 
-bool has_place(const Coil& coil, const Switching& figure) {
+bool has_place(const Coil& coil, const SwitchingLimit& figure) {
   return (coil.*figure.limit).has_value() || !figure.plunger ||
          coil.coil_class == CoilClass::on_off;
 }
@@ -79,7 +79,7 @@ std::vector<LimitPlace> limit_places(const Profile& profile) {
     if (part.resistor()) add("resistance_ohm", part.resistor()->resistance_ohm);
     if (!part.coil()) continue;
     add("resistance_ohm", part.coil()->resistance_ohm);
-    for (const Switching& figure : kDriven)
+    for (const SwitchingLimit& figure : kDriven)
       if (has_place(*part.coil(), figure)) add(figure.key, (*part.coil()).*figure.limit);
   }
   return out;
@@ -87,7 +87,7 @@ std::vector<LimitPlace> limit_places(const Profile& profile) {
 
 Profile with_all_limits(Profile profile) {
   for (Part& part : profile.parts)
-    for (const Switching& figure : kDriven)
+    for (const SwitchingLimit& figure : kDriven)
       if (part.coil() && has_place(*part.coil(), figure) && !((*part.coil()).*figure.limit))
         (*part.coil()).*figure.limit = figure.widest;
   return profile;

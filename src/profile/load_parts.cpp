@@ -27,18 +27,18 @@ Suppression load_suppression(Place& coil) {
   if (!place || place->is_text()) {
     if (!place) return {};
     const std::size_t kind = coil.word("suppression", {"none", "diode"});
-    return {kind == 0 ? Suppression::Kind::none : Suppression::Kind::diode, 0};
+    return {kind == 0 ? SuppressionKind::none : SuppressionKind::diode, 0};
   }
   Place zener = *place;
-  const Suppression out{Suppression::Kind::zener, zener.number("zener_V", {3, 100})};
+  const Suppression out{SuppressionKind::zener, zener.number("zener_V", {3, 100})};
   zener.done();
   return out;
 }
 
-Energy load_energy(Place& coil) {
+EnergyBudget load_energy(Place& coil) {
   Place place = coil.at("energy");
-  const Energy out{place.number("max_pulse_s", {1e-3, 60}), place.number("rest_s", {0, 600}),
-                   place.number("max_current_A", kAmpere)};
+  const EnergyBudget out{place.number("max_pulse_s", {1e-3, 60}), place.number("rest_s", {0, 600}),
+                         place.number("max_current_A", kAmpere)};
   place.done();
   return out;
 }
@@ -100,7 +100,7 @@ Thermistor load_thermistor(Place& place) {
   Thermistor out;
   out.tolerance_K = place.number("tolerance_K", {0.01, 50});
   if (auto c = place.optional_at("steinhart_hart")) {
-    out.steinhart_hart = Thermistor::SteinhartHart{
+    out.steinhart_hart = Thermistor::CurveCoefficients{
         c->number("A", {-1, 1}), c->number("B", {1e-9, 1}), c->number("C", {0, 1})};
     c->done();
   }

@@ -12,7 +12,7 @@ constexpr double kBeyondTable_K = 20;
 double inverse_kelvin(double celsius) { return 1 / (celsius + kKelvin); }
 
 // Real root ln R of A + B x + C x^3 = 1/T. Monotonic for B, C > 0, so one root.
-double steinhart_hart_ln_ohm(const Thermistor::SteinhartHart& c, double celsius) {
+double steinhart_hart_ln_ohm(const Thermistor::CurveCoefficients& c, double celsius) {
   const double y = inverse_kelvin(celsius);
   double x = (y - c.A) / c.B;
   for (int i = 0; i < 60; ++i) {
@@ -24,18 +24,18 @@ double steinhart_hart_ln_ohm(const Thermistor::SteinhartHart& c, double celsius)
 }
 
 // Straight line through the two table points around `at`, or the outermost two.
-struct Segment {
+struct CurveSegment {
   const CurvePoint& a;
   const CurvePoint& b;
 };
 
-Segment segment_at(const std::vector<CurvePoint>& table, double celsius) {
+CurveSegment segment_at(const std::vector<CurvePoint>& table, double celsius) {
   std::size_t i = 1;
   while (i + 1 < table.size() && table[i].celsius < celsius) ++i;
   return {table[i - 1], table[i]};
 }
 
-Segment segment_for_ohm(const std::vector<CurvePoint>& table, double ohm) {
+CurveSegment segment_for_ohm(const std::vector<CurvePoint>& table, double ohm) {
   std::size_t i = 1;
   while (i + 1 < table.size() && table[i].ohm > ohm) ++i;
   return {table[i - 1], table[i]};

@@ -36,14 +36,15 @@ std::string_view name_of(PartKind kind);
 /// Which end of the coil the controller switches.
 enum class Drive { low_side, high_side };
 
+enum class SuppressionKind { none, diode, zener };
+
 struct Suppression {
-  enum class Kind { none, diode, zener };
-  Kind kind = Kind::none;
+  SuppressionKind kind = SuppressionKind::none;
   double zener_V = 0;  ///< clamp level of a zener; 0 otherwise
 };
 
 /// What the part may be given on the bench without harm.
-struct Energy {
+struct EnergyBudget {
   double max_pulse_s = 0;
   double rest_s = 0;
   double max_current_A = 0;
@@ -61,7 +62,7 @@ struct Coil {
   std::optional<Interval> release_s;             ///< switch-off to the plunger's return
   std::optional<Interval> pull_in_current_A;     ///< current at which the plunger starts
   Suppression suppression;
-  Energy energy;
+  EnergyBudget energy;
   std::optional<double> hot_celsius;
   std::optional<double> hot_supply_V;
 };
@@ -91,10 +92,10 @@ struct CurvePoint {
 
 /// Steinhart-Hart 1/T = A + B ln R + C (ln R)^3, or a table (log R interpolated).
 struct Thermistor {
-  struct SteinhartHart {
+  struct CurveCoefficients {
     double A = 0, B = 0, C = 0;
   };
-  std::optional<SteinhartHart> steinhart_hart;
+  std::optional<CurveCoefficients> steinhart_hart;
   std::vector<CurvePoint> table;  ///< rising celsius, falling ohm; at least two, if no coefficients
   double tolerance_K = 0;         ///< allowed difference from the thermometer beside the pack
 };

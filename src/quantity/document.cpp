@@ -11,11 +11,11 @@
 namespace pinproof {
 namespace {
 
-using Json = nlohmann::json;
+using SortedJson = nlohmann::json;
 
 constexpr int kDeepest = 32;
 
-const Json& json(const void* value) { return *static_cast<const Json*>(value); }
+const SortedJson& json(const void* value) { return *static_cast<const SortedJson*>(value); }
 
 std::string escape_pointer(std::string_view key) {
   std::string out;
@@ -35,13 +35,14 @@ class Strict {
  public:
   explicit Strict(const std::string& file) : file_(file) {}
 
-  bool operator()(int depth, Json::parse_event_t event, Json& parsed) {
+  bool operator()(int depth, SortedJson::parse_event_t event, SortedJson& parsed) {
     if (depth > kDeepest)
       throw Error(Fault::usage,
                   file_ + ": nested deeper than " + std::to_string(kDeepest) + " levels");
-    if (event == Json::parse_event_t::object_start) keys_.emplace_back();
-    if (event == Json::parse_event_t::object_end) keys_.pop_back();
-    if (event == Json::parse_event_t::key && !keys_.back().insert(parsed.get<std::string>()).second)
+    if (event == SortedJson::parse_event_t::object_start) keys_.emplace_back();
+    if (event == SortedJson::parse_event_t::object_end) keys_.pop_back();
+    if (event == SortedJson::parse_event_t::key &&
+        !keys_.back().insert(parsed.get<std::string>()).second)
       throw Error(Fault::usage, file_ + ": key \"" + parsed.get<std::string>() +
                                     "\" stands twice in one object; once is allowed");
     return true;
@@ -66,7 +67,7 @@ std::string range_text(const Interval& allowed) {
 
 struct Document::Content {
   std::string file;
-  Json value;
+  SortedJson value;
 };
 
 Document::Document(std::unique_ptr<Content> content) : content_(std::move(content)) {}
@@ -79,8 +80,8 @@ Document Document::parse(std::string_view text, std::string file) {
   content->file = std::move(file);
   Strict strict(content->file);
   try {
-    content->value = Json::parse(text, std::ref(strict));
-  } catch (const Json::exception& e) {
+    content->value = SortedJson::parse(text, std::ref(strict));
+  } catch (const SortedJson::exception& e) {
     throw Error(Fault::usage, content->file + ": not JSON: " + without_prefix(e.what()));
   }
   return Document(std::move(content));
@@ -95,7 +96,7 @@ bool Place::is_number() const { return json(value_).is_number(); }
 bool Place::is_null() const { return json(value_).is_null(); }
 
 std::string Place::found() const {
-  std::string text = json(value_).dump(-1, ' ', false, Json::error_handler_t::replace);
+  std::string text = json(value_).dump(-1, ' ', false, SortedJson::error_handler_t::replace);
   if (text.size() > 60) text = text.substr(0, 57) + "...";
   return text;
 }
@@ -143,7 +144,7 @@ std::vector<Place> Place::items() const {
     refuse("a list of " + std::to_string(json(value_).size()) + "; at most 10000 are allowed");
   std::vector<Place> out;
   std::size_t index = 0;
-  for (const Json& item : json(value_))
+  for (const SortedJson& item : json(value_))
     out.push_back(Place{&item, file_, pointer_ + "/" + std::to_string(index++)});
   return out;
 }
@@ -152,7 +153,7 @@ std::vector<double> Place::numbers() const {
   if (!json(value_).is_array()) refuse("found " + found() + "; a list [...] is wanted");
   std::vector<double> out;
   out.reserve(json(value_).size());
-  for (const Json& item : json(value_)) {
+  for (const SortedJson& item : json(value_)) {
     if (!item.is_number()) refuse("entry " + std::to_string(out.size()) + " is not a number");
     out.push_back(item.get<double>());
   }

@@ -21,14 +21,14 @@ namespace {
 }
 
 // A descriptor that closes itself.
-class Descriptor {
+class FileDescriptor {
  public:
-  explicit Descriptor(int fd) : fd_(fd) {}
-  ~Descriptor() {
+  explicit FileDescriptor(int fd) : fd_(fd) {}
+  ~FileDescriptor() {
     if (fd_ >= 0) ::close(fd_);
   }
-  Descriptor(const Descriptor&) = delete;
-  Descriptor& operator=(const Descriptor&) = delete;
+  FileDescriptor(const FileDescriptor&) = delete;
+  FileDescriptor& operator=(const FileDescriptor&) = delete;
   int get() const { return fd_; }
 
  private:
@@ -67,7 +67,8 @@ std::string read_file(const std::string& path, std::size_t at_most_bytes) {
 void write_file(const std::string& path, std::string_view bytes) {
   const std::string beside = path + ".part-" + std::to_string(::getpid());
   try {
-    const Descriptor file(::open(beside.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644));
+    const FileDescriptor file(
+        ::open(beside.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0644));
     if (file.get() < 0) fail(path, "cannot create");
     write_all(file.get(), bytes, path);
     if (::fsync(file.get()) != 0) fail(path, "cannot sync");

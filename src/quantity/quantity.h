@@ -20,9 +20,9 @@ struct Dimension {
 namespace detail {
 
 template <class A, class B, int Sign>  // +1: product, -1: quotient
-using Combined = Dimension<A::metre + Sign * B::metre, A::kilogram + Sign * B::kilogram,
-                           A::second + Sign * B::second, A::ampere + Sign * B::ampere,
-                           A::kelvin + Sign * B::kelvin>;
+using CombinedDimension = Dimension<A::metre + Sign * B::metre, A::kilogram + Sign * B::kilogram,
+                                    A::second + Sign * B::second, A::ampere + Sign * B::ampere,
+                                    A::kelvin + Sign * B::kelvin>;
 using Pure = Dimension<0, 0, 0, 0, 0>;
 
 }  // namespace detail
@@ -66,15 +66,15 @@ constexpr auto of_dimension(double si) {
 
 template <class A, class B>
 constexpr auto operator*(Quantity<A> a, Quantity<B> b) {
-  return detail::of_dimension<detail::Combined<A, B, 1>>(a.si() * b.si());
+  return detail::of_dimension<detail::CombinedDimension<A, B, 1>>(a.si() * b.si());
 }
 template <class A, class B>
 constexpr auto operator/(Quantity<A> a, Quantity<B> b) {
-  return detail::of_dimension<detail::Combined<A, B, -1>>(a.si() / b.si());
+  return detail::of_dimension<detail::CombinedDimension<A, B, -1>>(a.si() / b.si());
 }
 template <class B>
 constexpr auto operator/(double a, Quantity<B> b) {
-  return detail::of_dimension<detail::Combined<detail::Pure, B, -1>>(a / b.si());
+  return detail::of_dimension<detail::CombinedDimension<detail::Pure, B, -1>>(a / b.si());
 }
 
 template <class D>

@@ -38,19 +38,19 @@ const UnitText& text_of(Unit unit) {
   return *it;  // every enumerator has a row
 }
 
-struct Prefix {
+struct SiPrefix {
   std::string_view text;
   int exponent;
 };
 
-constexpr std::array kPrefixes{Prefix{"p", -12}, Prefix{"n", -9}, Prefix{"µ", -6},
-                               Prefix{"u", -6},  Prefix{"m", -3}, Prefix{"k", 3},
-                               Prefix{"M", 6},   Prefix{"G", 9},  Prefix{"T", 12}};
+constexpr std::array kPrefixes{SiPrefix{"p", -12}, SiPrefix{"n", -9}, SiPrefix{"µ", -6},
+                               SiPrefix{"u", -6},  SiPrefix{"m", -3}, SiPrefix{"k", 3},
+                               SiPrefix{"M", 6},   SiPrefix{"G", 9},  SiPrefix{"T", 12}};
 
 std::string_view prefix_for(int exponent) {
   if (exponent == 0) return "";
   const auto it = std::find_if(kPrefixes.begin(), kPrefixes.end(),
-                               [exponent](const Prefix& p) { return p.exponent == exponent; });
+                               [exponent](const SiPrefix& p) { return p.exponent == exponent; });
   return it->text;
 }
 
@@ -124,7 +124,7 @@ std::optional<double> parse_si(std::string_view text, Unit unit) {
   };
   if (is_unit(rest)) return number;
   if (!wanted.prefixed) return std::nullopt;
-  for (const Prefix& prefix : kPrefixes) {
+  for (const SiPrefix& prefix : kPrefixes) {
     if (!rest.starts_with(prefix.text) || !is_unit(rest.substr(prefix.text.size()))) continue;
     const double value = *number * std::pow(10.0, prefix.exponent);
     return std::isfinite(value) ? std::optional(value) : std::nullopt;

@@ -58,7 +58,7 @@ struct ToJson {
     out["at_s"] = r.at_s;
     return out;
   }
-  Json operator()(const Capture& c) const {
+  Json operator()(const PulseCapture& c) const {
     return {{"event", "captured"},
             {"key", key_json(c.key)},
             {"coils", c.coils},
@@ -168,8 +168,8 @@ Reading read_reading(Place& e) {
   return r;
 }
 
-Capture read_capture(Place& e) {
-  Capture c;
+PulseCapture read_capture(Place& e) {
+  PulseCapture c;
   c.key = read_key(e), c.coils = texts(e, "coils"), c.condition = read_condition(e);
   c.set_V = e.number("set_V", kAny), c.limit_A = e.number("limit_A", kAny),
   c.pulse_s = e.number("pulse_s", kNotNegative);

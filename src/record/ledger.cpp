@@ -40,7 +40,7 @@ std::unique_ptr<Ledger> Ledger::open_existing(const std::string& where) {
 }
 
 // The head is locked until the transaction ends, so that entries stand in one row.
-void Ledger::add_entry(const Parcel::Entry& entry, const std::string& attempt) {
+void Ledger::add_entry(const Parcel::LedgerEntry& entry, const std::string& attempt) {
   store_->run("UPDATE ledger SET value = value WHERE key = 'head'");
   std::string head, count;
   store_->each("SELECT key, value FROM ledger WHERE key IN ('head', 'entries')", {},
@@ -114,7 +114,8 @@ std::int64_t Ledger::kind_of(const Figure& f, bool by_title) {
   std::int64_t out = 0;
   const OnRow take = [&](const Row& row) { out = row.whole(0); };
   store_->run(
-      "INSERT INTO figure_kinds (named, check_name, subject, aspect, title, unit, low, high) VALUES "
+      "INSERT INTO figure_kinds (named, check_name, subject, aspect, title, unit, low, high) "
+      "VALUES "
       "($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT DO NOTHING",
       {key, f.check, f.subject, f.aspect, f.title, std::string(file_name(f.unit)),
        finite_or_null(f.limit.low), finite_or_null(f.limit.high)});
@@ -131,8 +132,8 @@ void Ledger::draw_figures(std::int64_t number, const Judged& judged, bool by_tit
   store_->run("DELETE FROM findings WHERE attempt = $1", {number});
   std::vector<Value> figures, findings;
   for (const Figure& f : judged.figures)
-    figures.insert(figures.end(),
-                   {number, kind_of(f, by_title), f.value ? Value(*f.value) : Value(), f.u, f.outcome});
+    figures.insert(figures.end(), {number, kind_of(f, by_title),
+                                   f.value ? Value(*f.value) : Value(), f.u, f.outcome});
   for (const FoundName& f : judged.findings)
     findings.insert(findings.end(), {number, f.kind, f.part});
   insert_rows(*store_, "figures", 5, figures);

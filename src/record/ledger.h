@@ -64,7 +64,7 @@ struct Attempt {
   std::optional<Override> overridden;  ///< the newest
 };
 
-struct Search {
+struct LedgerQuery {
   std::string id, serial, lot, verdict, finding, profile, bench;  ///< empty: any
   std::string from, to;     ///< of started_at, ISO 8601 or the beginning of one; both inside
   std::size_t at_most = 0;  ///< the newest so many; 0: all
@@ -84,10 +84,10 @@ struct Parcel {
   Header header;
   std::string profile_json;         ///< may be empty
   std::vector<std::string> bodies;  ///< of the events, byte for byte
-  struct Entry {
+  struct LedgerEntry {
     std::string id, kind, at, body;
   };
-  std::vector<Entry> entries;
+  std::vector<LedgerEntry> entries;
   std::vector<Figure> figures;  ///< of the newest judgement
 };
 
@@ -123,7 +123,7 @@ class Ledger {
   /// `at` of the decision is now, whatever it holds.
   void override_verdict(const std::string& id, const Override& decision);
 
-  std::vector<Attempt> find(const Search& search) const;
+  std::vector<Attempt> find(const LedgerQuery& search) const;
   /// Throws Error(usage) where there is none, or several begin with it.
   Attempt attempt(const std::string& id_or_its_beginning) const;
   Record load(const std::string& id) const;
@@ -142,7 +142,7 @@ class Ledger {
     double value = 0;  ///< NaN where there is none
   };
   /// What a lot's yield is counted from; attempts of one serial come together, oldest first.
-  struct Outcome {
+  struct AttemptOutcome {
     std::int64_t number = 0;
     std::string_view serial, ended, verdict, level, profile_hash;  ///< a long serial as its key
     bool overridden = false;
@@ -150,7 +150,7 @@ class Ledger {
   };
   /// `all`: also what the serials of this lot came to in other lots, whatever kind of pack it was.
   enum class Lots { this_one, all };
-  void each_outcome(const std::string& lot, const std::function<void(const Outcome&)>& f,
+  void each_outcome(const std::string& lot, const std::function<void(const AttemptOutcome&)>& f,
                     Lots lots = Lots::this_one) const;
   /// Lots of packs by this profile that began before this attempt, the latest first.
   std::vector<std::string> lots_before(const std::string& profile_name, std::int64_t number,
@@ -179,7 +179,7 @@ class Ledger {
   explicit Ledger(std::unique_ptr<Store> store);
   struct Open;
   Open& open_attempt(const std::string& id);
-  void add_entry(const Parcel::Entry& entry, const std::string& attempt);
+  void add_entry(const Parcel::LedgerEntry& entry, const std::string& attempt);
   void insert_attempt(const Header& header, const std::string& owner,
                       const std::string& profile_json);
   std::int64_t number_of(const std::string& id) const;

@@ -83,7 +83,7 @@ constexpr const char* kKind = "k.check_name, k.subject, k.aspect, k.title, k.uni
 
 }  // namespace
 
-std::vector<Attempt> Ledger::find(const Search& search) const {
+std::vector<Attempt> Ledger::find(const LedgerQuery& search) const {
   Conditions where;
   constexpr std::size_t kWhole = 26;  // letters of an id; fewer are its beginning
   where.add(search.id.size() == kWhole ? "a.id = ?" : beginning("a.id", "=", search.id), search.id);
@@ -126,7 +126,7 @@ Attempt Ledger::attempt(const std::string& beginning) const {
   std::string id = beginning;
   for (char& c : id)
     if (c >= 'a' && c <= 'z') c = static_cast<char>(c - 'a' + 'A');
-  Search search;
+  LedgerQuery search;
   search.id = id;
   search.at_most = 2;
   auto found = id.empty() ? std::vector<Attempt>() : find(search);
@@ -208,8 +208,8 @@ std::vector<std::pair<std::int64_t, Figure>> Ledger::figure_kinds() const {
 
 // Numbers are taken apart before rows are read: of most lots no serial was seen elsewhere, and the
 // indices alone tell that.
-void Ledger::each_outcome(const std::string& lot, const std::function<void(const Outcome&)>& f,
-                          Lots lots) const {
+void Ledger::each_outcome(const std::string& lot,
+                          const std::function<void(const AttemptOutcome&)>& f, Lots lots) const {
   const std::string columns =
       "SELECT number, serial, ended, verdict, level, profile_hash, overrides, ";
   std::string sql = columns + "0 AS elsewhere FROM attempts WHERE lot = $1";

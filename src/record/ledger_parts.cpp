@@ -70,7 +70,7 @@ std::string event_hash(const std::string& before, std::string_view body) {
 
 std::string header_hash(std::string_view header) { return sha256_hex(header); }
 
-std::string entry_hash(const std::string& before, const Parcel::Entry& entry,
+std::string entry_hash(const std::string& before, const Parcel::LedgerEntry& entry,
                        const std::string& attempt) {
   return sha256_hex(before + "\n" + entry.id + "\n" + attempt + "\n" + entry.kind + "\n" +
                     entry.at + "\n" + entry.body);
@@ -154,8 +154,7 @@ std::string figures_hash(const std::vector<Figure>& figures, bool by_title) {
   for (const Figure& f : figures)
     lines.push_back(f.check + "\t" + f.subject + "\t" + (by_title ? f.title : f.aspect) + "\t" +
                     exact(f.limit.low) + "\t" + exact(f.limit.high) + "\t" +
-                    (f.value ? exact(*f.value) : "") + "\t" +
-                    exact(f.u) + "\t" + f.outcome);
+                    (f.value ? exact(*f.value) : "") + "\t" + exact(f.u) + "\t" + f.outcome);
   std::sort(lines.begin(), lines.end());
   std::string all;
   for (const std::string& line : lines) all += line + "\n";

@@ -24,7 +24,7 @@ struct Forget {
 
 /// Links of the two chains: an attempt's events, and the ledger's entries.
 std::string event_hash(const std::string& before, std::string_view body);
-std::string entry_hash(const std::string& before, const Parcel::Entry& entry,
+std::string entry_hash(const std::string& before, const Parcel::LedgerEntry& entry,
                        const std::string& attempt);
 /// The first link of an attempt's events.
 std::string header_hash(std::string_view header);
@@ -58,8 +58,8 @@ Judged without_doubles(Judged judged);
 
 /// Of what the tables hold of an attempt's figures and findings.
 std::string figures_hash(const std::vector<Figure>& figures, bool by_title = false);
-/// What tells one row of figure_kinds from another: the figure's id and its limits; the title too of
-/// a judgement whose hash covers titles, since a row keeps one title only.
+/// What tells one row of figure_kinds from another: the figure's id and its limits; the title too
+/// of a judgement whose hash covers titles, since a row keeps one title only.
 std::string kind_name(const Figure& figure, bool by_title = false);
 
 /// "host 1234 56789": this process; and whether such a one still runs here.

@@ -15,7 +15,7 @@ namespace pinproof::record {
 namespace {
 
 /// What the entries say of an attempt.
-struct Told {
+struct AttemptAccount {
   std::string header_hash;  ///< empty: no entry of its beginning
   std::optional<Closed> closed;
   std::optional<Judged> judged;
@@ -37,7 +37,7 @@ class Problems {
   std::vector<std::string>& out_;
 };
 
-void tell(const Parcel::Entry& entry, Told& told) {
+void tell(const Parcel::LedgerEntry& entry, AttemptAccount& told) {
   if (entry.kind == "begun") told.header_hash = header_hash(entry.body);
   if (entry.kind == "closed") told.closed = read_closed(entry.body);
   if (entry.kind == "judged" && entry.at >= told.judged_at)
@@ -57,7 +57,7 @@ bool judged_as(const Attempt& row, const Judged& judged) {
          std::tie(row.verdict, row.level, row.why);
 }
 
-void compare_row(const Attempt& row, std::string_view header, const Told& told,
+void compare_row(const Attempt& row, std::string_view header, const AttemptAccount& told,
                  Problems& problems) {
   const std::string who = "attempt " + row.id;
   if (told.header_hash.empty()) problems.add(who + ": no entry of its beginning");
@@ -81,11 +81,11 @@ struct EntryChain {
   std::string before;     ///< hash of the last entry
   std::int64_t last = 0;  ///< its number
   std::size_t entries = 0;
-  std::map<std::string, Told> told;  ///< by attempt
+  std::map<std::string, AttemptAccount> told;  ///< by attempt
 
   void take(const Row& row, Problems& problems) {
-    const Parcel::Entry entry{std::string(row.text(1)), std::string(row.text(3)),
-                              std::string(row.text(4)), std::string(row.text(5))};
+    const Parcel::LedgerEntry entry{std::string(row.text(1)), std::string(row.text(3)),
+                                    std::string(row.text(4)), std::string(row.text(5))};
     const std::string attempt(row.text(2)), at = std::to_string(row.whole(0));
     if (row.whole(0) != last + 1) problems.add("entry " + at + ": entries before it are missing");
     last = row.whole(0);
@@ -135,7 +135,7 @@ Verified Ledger::verify(const std::string& wanted_head, const OnAttempt& on_atte
     seen.insert(row.id);
     ++out.attempts;
     out.still_open += !row.closed;
-    const Told& told = chain.told[row.id];
+    const AttemptAccount& told = chain.told[row.id];
     try {
       compare_row(row, headers[k], told, problems);
       check_events(row, headers[k], told.closed ? told.closed->hash : "", out);
@@ -268,7 +268,7 @@ bool Ledger::receive_entries(const Parcel& parcel, std::int64_t number,
   std::optional<Judged> newest;
   std::string newest_at = judged_at(parcel.header.id);
   FiguresHash figures;
-  for (const Parcel::Entry& entry : parcel.entries) {
+  for (const Parcel::LedgerEntry& entry : parcel.entries) {
     if (known.contains(entry.id)) continue;
     any = true;
     add_entry(entry, parcel.header.id);

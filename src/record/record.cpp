@@ -57,11 +57,11 @@ const Reading* last_reading(const Record& record, const Key& key) {
   return last_answer<Reading>(record, key);
 }
 
-const Capture* last_capture(const Record& record, const Key& key) {
-  return last_answer<Capture>(record, key);
+const PulseCapture* last_capture(const Record& record, const Key& key) {
+  return last_answer<PulseCapture>(record, key);
 }
 
-double driven_s(const Capture& capture) {
+double driven_s(const PulseCapture& capture) {
   const auto at = [&](double s) {
     const double k = (s - capture.start_s) / capture.interval_s;
     return static_cast<std::ptrdiff_t>(

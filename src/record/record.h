@@ -57,7 +57,7 @@ struct Reading {
 };
 
 /// Sampled waveforms of one drive pulse.
-struct Capture {
+struct PulseCapture {
   Key key;
   std::vector<std::string> coils;  ///< that were energised
   Condition condition;
@@ -108,7 +108,7 @@ struct Finished {
   bool complete() const { return ending == findings::Ending::complete; }
 };
 
-using Event = std::variant<Reading, Capture, Skipped, BenchTrouble, Finished, Resumed>;
+using Event = std::variant<Reading, PulseCapture, Skipped, BenchTrouble, Finished, Resumed>;
 
 struct Header {
   std::string id;  ///< in its ledger; empty where it is in none
@@ -137,10 +137,10 @@ struct Record {
 std::vector<const Reading*> readings(const Record& record, const Key& key);
 /// The answer that counts: the last one, unless the key was skipped after it; else nullptr.
 const Reading* last_reading(const Record& record, const Key& key);
-const Capture* last_capture(const Record& record, const Key& key);
+const PulseCapture* last_capture(const Record& record, const Key& key);
 /// How long the supply drove for certain, from the trigger: the width that was set, or less where
 /// its voltage falls through half before: a computer's clock times some pulses.
-double driven_s(const Capture& capture);
+double driven_s(const PulseCapture& capture);
 
 /// Listens to a run. Terminal, screen and ledger are listeners.
 class Listener {

@@ -6,19 +6,19 @@
 namespace pinproof::record {
 namespace {
 
-struct Kind {
+struct StoreScheme {
   std::string_view prefix;
   std::unique_ptr<Store> (*open)(const std::string& where, Access access);
 };
 
 // The one table of databases; a path is what no prefix fits.
-constexpr std::array kKinds{Kind{"postgresql://", open_postgresql},
-                            Kind{"postgres://", open_postgresql}};
+constexpr std::array kKinds{StoreScheme{"postgresql://", open_postgresql},
+                            StoreScheme{"postgres://", open_postgresql}};
 
 }  // namespace
 
 bool is_server(const std::string& where) {
-  for (const Kind& kind : kKinds)
+  for (const StoreScheme& kind : kKinds)
     if (where.starts_with(kind.prefix)) return true;
   return false;
 }
@@ -38,7 +38,7 @@ void insert_rows(Store& store, const std::string& table, std::size_t columns,
 }
 
 std::unique_ptr<Store> open_store(const std::string& where, Access access) {
-  for (const Kind& kind : kKinds)
+  for (const StoreScheme& kind : kKinds)
     if (where.starts_with(kind.prefix)) return kind.open(where, access);
   return open_sqlite(where, access);
 }

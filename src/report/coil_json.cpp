@@ -13,7 +13,7 @@ using Json = nlohmann::ordered_json;
 Json estimate(const Estimate& e) {
   return {{"value", number_json(e.value)}, {"u", number_json(e.u)}};
 }
-Json event(const std::optional<waveform::Event>& e) {
+Json event(const std::optional<waveform::CurrentEvent>& e) {
   if (!e) return nullptr;
   return {{"at_s", number_json(e->at_s)},
           {"current_A", number_json(e->current_A)},

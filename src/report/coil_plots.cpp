@@ -12,7 +12,7 @@ namespace {
 
 constexpr double kWidth = 720, kLeft = 62, kRight = 706, kTop = 24, kBottom = 270, kHeight = 304;
 
-struct Range {
+struct PlotRange {
   double low = 0, high = 0;
   void take(double x) {
     if (std::isfinite(x)) low = std::min(low, x), high = std::max(high, x);
@@ -23,8 +23,8 @@ struct Range {
   }
 };
 
-Markup event_mark(const waveform::Event& e, const std::string& text, const Axis& ax, const Axis& ay,
-                  double dy) {
+Markup event_mark(const waveform::CurrentEvent& e, const std::string& text, const Axis& ax,
+                  const Axis& ay, double dy) {
   const double x = ax(1e3 * e.at_s), y = ay(e.current_A);
   const bool right = x > 0.75 * kRight;
   return ring(x, y) + label(right ? x - 8 : x + 8, y + dy,
@@ -61,7 +61,7 @@ Markup current_line(const waveform::Capture& c, double onset_s, double end_ms, c
 Markup rise_plot(const CoilStudy& s) {
   const auto& f = s.figures;
   const double end_ms = rise_end_ms(f);
-  Range amps;
+  PlotRange amps;
   for (const double i : s.capture.current_A) amps.take(i);
   const Axis ax{-0.05 * end_ms, end_ms, kLeft, kRight}, ay = amps.axis(kBottom, kTop);
   Markup out = open_svg(kWidth, kHeight, s.name + ": rise of the current");
@@ -90,7 +90,7 @@ Markup rise_plot(const CoilStudy& s) {
 
 Markup loop_plot(const std::vector<waveform::LoopPoint>& loop, const std::string& title) {
   if (loop.empty()) return {};
-  Range amps, flux;
+  PlotRange amps, flux;
   for (const auto& p : loop) amps.take(p.current_A), flux.take(1e3 * p.linkage_Vs);
   const Axis ax = amps.axis(kLeft, kRight), ay = flux.axis(kBottom, kTop);
   std::vector<double> on_x, on_y, off_x, off_y;
@@ -107,7 +107,7 @@ Markup loop_plot(const std::vector<waveform::LoopPoint>& loop, const std::string
 Markup travel_plot(const waveform::Magnetics& m, const waveform::CoilFigures& f) {
   std::vector<double> x, y;
   const double end_ms = rise_end_ms(f);
-  Range share;
+  PlotRange share;
   for (const auto& p : m.loop) {
     if (!std::isfinite(p.travel_share) || 1e3 * p.at_s > end_ms) continue;
     x.push_back(1e3 * p.at_s), y.push_back(100 * std::clamp(p.travel_share, -0.2, 1.0));
@@ -117,7 +117,7 @@ Markup travel_plot(const waveform::Magnetics& m, const waveform::CoilFigures& f)
   const Axis ax{0, end_ms, kLeft, kRight}, ay = share.axis(kBottom, kTop);
   Markup out = open_svg(kWidth, kHeight, "Travel against time");
   out += grid(ax, ay, "%", "ms from switch-on") + path(x, y, ax, ay, "i2");
-  const auto mark = [&](const waveform::Event& e, const char* text) {
+  const auto mark = [&](const waveform::CurrentEvent& e, const char* text) {
     const double at = ax(1e3 * e.at_s);
     out += line(at, kTop, at, kBottom, "mark") + label(at + 5, kTop + 12, text, "start");
   };
@@ -128,7 +128,7 @@ Markup travel_plot(const waveform::Magnetics& m, const waveform::CoilFigures& f)
 }
 
 Markup duty_plot(const waveform::DutySweep& sweep) {
-  Range amps;
+  PlotRange amps;
   std::vector<double> up_x, up_y, down_x, down_y, ripple_x, ripple_y;
   for (const auto& l : sweep.levels) {
     (l.rising ? up_x : down_x).push_back(100 * l.duty);

@@ -22,7 +22,7 @@ class Sheet {
   void optional_row(const std::string& name, const Estimate& value, Unit unit) {
     if (value.usable()) row(name, value, unit);
   }
-  void event(const std::string& name, const std::optional<waveform::Event>& e) {
+  void event(const std::string& name, const std::optional<waveform::CurrentEvent>& e) {
     if (e)
       row(name, format_si(e->current_A, Unit::ampere, 4) + " at " +
                     format_estimate({e->at_s, e->u_s}, Unit::second));

@@ -43,16 +43,17 @@ std::pair<std::string, std::string> parted(const std::string& part) {
   return {part.substr(0, space), part.substr(space + 1)};
 }
 
-struct Line {
+struct DetectionLine {
   std::string kind, text;
   std::vector<std::string> names;
   std::size_t pairs = 0;  // of pins, or rows of them
 };
 
 // Parts of a kind with the same text are one line, in the order in which they came.
-void add(std::vector<Line>& lines, const std::string& part, const std::string& text, bool pair) {
+void add(std::vector<DetectionLine>& lines, const std::string& part, const std::string& text,
+         bool pair) {
   const auto [kind, name] = parted(part);
-  auto at = std::find_if(lines.begin(), lines.end(), [&, &k = kind](const Line& line) {
+  auto at = std::find_if(lines.begin(), lines.end(), [&, &k = kind](const DetectionLine& line) {
     return line.kind == k && line.text == text && (line.pairs > 0) == pair;
   });
   if (at == lines.end()) at = lines.insert(lines.end(), {kind, text, {}, 0});
@@ -60,7 +61,7 @@ void add(std::vector<Line>& lines, const std::string& part, const std::string& t
   if (!name.empty()) at->names.push_back(name);
 }
 
-std::string of(const Line& line) {
+std::string of(const DetectionLine& line) {
   if (line.kind == "pack")
     return line.pairs > 0 ? std::to_string(line.pairs) + " rows of pins" : "pack";
   if (line.pairs > 0) return counted(line.pairs, "pair") + " of pins";
@@ -70,8 +71,8 @@ std::string of(const Line& line) {
   return out;
 }
 
-void print(std::string& out, const std::vector<Line>& lines) {
-  for (const Line& line : lines) wrap(out, "  - ", of(line) + ": " + line.text);
+void print(std::string& out, const std::vector<DetectionLine>& lines) {
+  for (const DetectionLine& line : lines) wrap(out, "  - ", of(line) + ": " + line.text);
 }
 
 // "leak B" of pin A: the pairs are counted, JSON names them.
@@ -86,7 +87,7 @@ std::string detection_text(const inspection::DetectionLimits& limits, const std:
                            const std::string& bench) {
   std::string out = "\n";
   wrap(out, "", "What an inspection is sure to notice (level " + level + ", " + bench + ")");
-  std::vector<Line> sure, doubts;
+  std::vector<DetectionLine> sure, doubts;
   for (const Detection& one : limits.sure) add(sure, one.part, fault_text(one), !one.other.empty());
   print(out, sure);
   for (const Doubt& one : limits.not_sure) {

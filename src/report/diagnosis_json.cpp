@@ -15,10 +15,10 @@ Json fault_json(const diagnosis::Guess& guess) {
            {"part", guess.suspect->part},
            {"nodes", guess.suspect->nodes},
            {"text", text_of(guess)}};
-  using Kind = network::Edit::Kind;
+  using network::EditKind;
   if (guess.suspect->sized()) {
     const auto kind = guess.suspect->edits.front().kind;
-    out[kind == Kind::share || kind == Kind::factor ? "share" : "ohm"] = guess.size;
+    out[kind == EditKind::share || kind == EditKind::factor ? "share" : "ohm"] = guess.size;
   }
   if (!guess.suspect->alike.empty()) out["alike"] = guess.suspect->alike;
   return out;
@@ -67,7 +67,7 @@ Json next_json(const ConclusionInput& in, const Conclusion& c) {
            {"condition", diagnosis::situation_text(scene.model().profile(), situation)},
            {"expected_bits", c.next->bits},
            {"cost_probings", c.next->cost}};
-  if (probe.kind != diagnosis::Probe::Kind::ohm)
+  if (probe.kind != diagnosis::ProbeKind::ohm)
     out["drive"] = {scene.model().name(probe.sight.a), scene.model().name(probe.sight.b)};
   return out;
 }
@@ -102,11 +102,11 @@ Json movement_json(const ConclusionInput& in, const Conclusion& c) {
 
 std::string_view outcome_of(const Conclusion& c) {
   switch (c.outcome) {
-    case Conclusion::Outcome::good:
+    case Conclusion::End::good:
       return "no-fault-seen";
-    case Conclusion::Outcome::fault:
+    case Conclusion::End::fault:
       return "fault";
-    case Conclusion::Outcome::open:
+    case Conclusion::End::open:
       break;
   }
   return "not-settled";

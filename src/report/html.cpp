@@ -80,7 +80,7 @@ void add_lever(const Input& input, Markup& out) {
 }
 
 // Travel and loop, folded away: for those who want to look deeper.
-Markup magnetic_plots(const Input& input, const record::Capture& capture,
+Markup magnetic_plots(const Input& input, const record::PulseCapture& capture,
                       const inspection::CoilTrace& trace) {
   const auto* part = input.profile->find_part(trace.coil);
   if (!part || !part->coil()) return {};
@@ -103,7 +103,7 @@ void add_traces(const Input& input, Markup& out) {
   if (input.judgement->traces.empty()) return;
   out += "<h2>Driven coils</h2>";
   for (const auto& trace : input.judgement->traces) {
-    const auto& capture = std::get<record::Capture>(input.record->events[trace.event]);
+    const auto& capture = std::get<record::PulseCapture>(input.record->events[trace.event]);
     const auto& f = trace.figures;
     std::string text =
         "R " + format_estimate(f.resistance_ohm, Unit::ohm) + ", L " +

@@ -38,7 +38,7 @@ std::string limits(const Result& r) {
   return end(r.limit->low) + " to " + end(r.limit->high);
 }
 
-struct Table {
+struct CoilTable {
   std::vector<std::string> coils, columns;  // columns by their aspects
   std::map<std::string, std::string> headings;
   std::map<std::pair<std::string, std::string>, const Result*> cells;
@@ -48,8 +48,8 @@ void add_once(std::vector<std::string>& list, const std::string& text) {
   if (std::find(list.begin(), list.end(), text) == list.end()) list.push_back(text);
 }
 
-Table table_of(const inspection::Judgement& j) {
-  Table out;
+CoilTable table_of(const inspection::Judgement& j) {
+  CoilTable out;
   for (const Result& r : j.results) {
     if (!of_a_coil(r)) continue;
     add_once(out.coils, r.subject);
@@ -61,7 +61,7 @@ Table table_of(const inspection::Judgement& j) {
 }
 
 // The limits that most coils share stand in the head of the column.
-std::string common_limits(const Table& t, const std::string& column) {
+std::string common_limits(const CoilTable& t, const std::string& column) {
   std::map<std::string, std::size_t> count;
   for (const auto& [at, r] : t.cells)
     if (at.second == column && has_number(*r)) ++count[limits(*r)];
@@ -87,15 +87,15 @@ Markup cell(const Result* r, const std::string& common) {
   return "<td>" + text + "</td>";
 }
 
-Markup coil_table(const Table& t) {
+Markup coil_table(const CoilTable& t) {
   const std::size_t wide = std::min(t.columns.size(), kColumns);
   Markup out = open_scroll("Figures of each coil") +
                "<table class=\"key\"><thead><tr><th scope=\"col\">Coil</th>";
   std::vector<std::string> common;
   for (std::size_t k = 0; k < wide; ++k) {
     common.push_back(common_limits(t, t.columns[k]));
-    out += "<th scope=\"col\">" + plain(t.headings.at(t.columns[k]), 44) + "<br/><small>" + plain(common[k]) +
-           "</small></th>";
+    out += "<th scope=\"col\">" + plain(t.headings.at(t.columns[k]), 44) + "<br/><small>" +
+           plain(common[k]) + "</small></th>";
   }
   out += "</tr></thead><tbody>";
   for (std::size_t c = 0; c < std::min(t.coils.size(), kCoils); ++c) {
@@ -142,7 +142,7 @@ Markup others(const inspection::Judgement& j) {
 }  // namespace
 
 Markup key_figures(const Input& input) {
-  const Table t = table_of(*input.judgement);
+  const CoilTable t = table_of(*input.judgement);
   Markup out("<section><h2>Key figures</h2>");
   if (!t.coils.empty()) out += coil_table(t);
   std::string more = "U at k = 2. Beneath each heading: the limits.";

@@ -38,15 +38,15 @@ constexpr const char* kEllipsis = "\u2026";
 constexpr double kSmallest = 0.6;  // of a row's size, before its text is shortened
 constexpr double kLetters = 0.74;  // of a row's height
 
-struct Free {
+struct CairoFree {
   void operator()(cairo_surface_t* p) const { cairo_surface_destroy(p); }
   void operator()(cairo_t* p) const { cairo_destroy(p); }
   void operator()(cairo_path_t* p) const { cairo_path_destroy(p); }
   void operator()(QRcode* p) const { QRcode_free(p); }
 };
-using Surface = std::unique_ptr<cairo_surface_t, Free>;
-using Context = std::unique_ptr<cairo_t, Free>;
-using Code = std::unique_ptr<QRcode, Free>;
+using Surface = std::unique_ptr<cairo_surface_t, CairoFree>;
+using CairoContext = std::unique_ptr<cairo_t, CairoFree>;
+using QrCode = std::unique_ptr<QRcode, CairoFree>;
 
 // At most kLongest characters, an ellipsis for more, "?" for what is no UTF-8 or is not seen.
 std::string clean(const std::string& text) {
@@ -95,7 +95,7 @@ void write(const Pens& pens, double x, double baseline, const std::string& text,
   cairo_new_path(pens.letters);
   cairo_move_to(pens.letters, 0, 0);
   cairo_text_path(pens.letters, text.c_str());
-  const std::unique_ptr<cairo_path_t, Free> outline(cairo_copy_path(pens.letters));
+  const std::unique_ptr<cairo_path_t, CairoFree> outline(cairo_copy_path(pens.letters));
   cairo_new_path(pens.ink);
   cairo_save(pens.ink);
   cairo_translate(pens.ink, x, baseline);
@@ -184,27 +184,27 @@ void draw_verdict(const Pens& pens, const LabelCase& one, double row, double wid
   write(pens, x + (word_share + kGap) * size, baseline, level, kLevel * size);
 }
 
-struct Row {
+struct LabelRow {
   std::string text;
   double height;  // in parts of a row
   bool bold = false;
 };
 
-std::vector<Row> rows_of(const LabelCase& one) {
+std::vector<LabelRow> rows_of(const LabelCase& one) {
   const auto or_none = [](const char* what, const std::string& text) {
     return text.empty() ? std::string("no ") + what : std::string(what) + " " + clean(text);
   };
-  std::vector<Row> out{{or_none("serial", one.serial), 1.1, true},
-                       {or_none("lot", one.lot), 1},
-                       {clean(one.profile), 1},
-                       {clean(one.date), 1}};
+  std::vector<LabelRow> out{{or_none("serial", one.serial), 1.1, true},
+                            {or_none("lot", one.lot), 1},
+                            {clean(one.profile), 1},
+                            {clean(one.date), 1}};
   if (!measured(one).empty()) out.push_back({"measured " + measured(one), 0.8});
   if (!one.overridden_by.empty()) out.push_back({"overridden by " + clean(one.overridden_by), 0.8});
   return out;
 }
 
-bool is_shortened(const Pens& pens, const std::vector<Row>& rows, double unit, double wide) {
-  return std::any_of(rows.begin(), rows.end(), [&](const Row& row) {
+bool is_shortened(const Pens& pens, const std::vector<LabelRow>& rows, double unit, double wide) {
+  return std::any_of(rows.begin(), rows.end(), [&](const LabelRow& row) {
     set_face(pens.letters, row.bold);
     return width(pens.letters, row.text, kSmallest * kLetters * row.height * unit) > wide;
   });
@@ -216,7 +216,7 @@ void draw_words(const Pens& pens, const LabelCase& one, double wide, double high
   auto rows = rows_of(one);
   const auto unit_of = [&] {
     double parts = kVerdict;
-    for (const Row& row : rows) parts += row.height;
+    for (const LabelRow& row : rows) parts += row.height;
     return std::min((high - 2 * kMargin) / parts, kRowMost);
   };
   double unit = unit_of();
@@ -226,7 +226,7 @@ void draw_words(const Pens& pens, const LabelCase& one, double wide, double high
   }
   draw_verdict(pens, one, kVerdict * unit, wide);
   double top = kMargin + kVerdict * unit;
-  for (const Row& row : rows) {
+  for (const LabelRow& row : rows) {
     const double height = row.height * unit;
     set_face(pens.letters, row.bold);
     write_fitted(pens, top + 0.78 * height, row.text, kLetters * height, wide);
@@ -234,13 +234,13 @@ void draw_words(const Pens& pens, const LabelCase& one, double wide, double high
   }
 }
 
-Code code_of(const std::string& id) {
+QrCode code_of(const std::string& id) {
   const bool visible =
       std::all_of(id.begin(), id.end(), [](char c) { return c > 0x20 && c < 0x7f; });
   if (id.empty() || id.size() > 64 || !visible)
     throw Error(Fault::usage, "label: the id of the record \"" + clean(id.substr(0, 70)) +
                                   "\": 1 to 64 visible ASCII characters are wanted");
-  Code out(QRcode_encodeString(id.c_str(), 0, QR_ECLEVEL_M, QR_MODE_8, 1));
+  QrCode out(QRcode_encodeString(id.c_str(), 0, QR_ECLEVEL_M, QR_MODE_8, 1));
   if (!out) throw Error(Fault::usage, "label: no QR code can hold the id \"" + id + "\"");
   return out;
 }
@@ -278,10 +278,10 @@ void check(const LabelSize& size) {
 
 // `unit`: how many of the surface's units a millimetre has.
 void draw(cairo_surface_t* surface, double unit, const LabelCase& one, const LabelSize& size) {
-  const Code code = code_of(one.id);
+  const QrCode code = code_of(one.id);
   const double module = module_of(*code, size), side = module * (code->width + 2 * kQuiet);
   const Surface sheet(cairo_recording_surface_create(CAIRO_CONTENT_ALPHA, nullptr));
-  const Context at(cairo_create(surface)), letters(cairo_create(sheet.get()));
+  const CairoContext at(cairo_create(surface)), letters(cairo_create(sheet.get()));
   cairo_scale(at.get(), unit, unit);
   cairo_set_source_rgb(at.get(), 1, 1, 1);
   cairo_paint(at.get());

@@ -233,7 +233,7 @@ std::size_t LearnedCase::learned() const {
 
 bool LearnedCase::one_lot_refused() const {
   return learned() == 0 && std::any_of(figures.begin(), figures.end(), [](const auto& f) {
-           return f.learned.refusal == metrology::Refusal::one_lot;
+           return f.learned.refusal == metrology::LearnRefusal::one_lot;
          });
 }
 

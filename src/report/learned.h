@@ -28,7 +28,7 @@ struct LearnedFigure {
   std::string title;    ///< "Coil A: time to seating"
   Unit unit = Unit::none;
   std::optional<Interval> present;
-  metrology::Lots lots;              ///< values as judged, by LearnedCase::lots
+  metrology::ValuesByLot lots;       ///< values as judged, by LearnedCase::lots
   std::size_t without_value = 0;     ///< packs that were judged but gave no number
   metrology::LearnedLimits learned;  ///< of these values
   double wires_max_ohm = 0;          ///< that the check adds to the high limit: taken off it

@@ -6,8 +6,8 @@ namespace pinproof::report {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using lever::Code;
 using lever::Mask;
+using lever::RangeCode;
 using lever::Study;
 using lever::Word;
 
@@ -18,7 +18,7 @@ std::string state(const Word& word, Mask weak, std::size_t column) {
   return (word.closed & bit) != 0 ? "closed" : "open";
 }
 
-Json names(const Code& code, const std::vector<std::size_t>& positions) {
+Json names(const RangeCode& code, const std::vector<std::size_t>& positions) {
   Json out = Json::array();
   for (const std::size_t p : positions) out.push_back(code.positions[p]);
   return out;
@@ -50,7 +50,7 @@ Json faults_json(const Study& study, const std::vector<lever::LineFault>& faults
   return out;
 }
 
-Json hazard_json(const Code& code, const lever::Hazard& hazard) {
+Json hazard_json(const RangeCode& code, const lever::Hazard& hazard) {
   return {{"kind", name_of(hazard.danger)},
           {"position", code.positions[hazard.position]},
           {"reads", code.positions[hazard.reads]},

@@ -8,8 +8,8 @@
 namespace pinproof::report {
 namespace {
 
-using lever::Code;
 using lever::Mask;
+using lever::RangeCode;
 using lever::Study;
 using lever::Word;
 
@@ -20,7 +20,7 @@ std::string head_of(const lever::Column& column) {
 }
 
 // What a controller takes the seen code for.
-std::string reads(const Code& code, const Word& word) {
+std::string reads(const RangeCode& code, const Word& word) {
   if ((word.known & code.lines) == 0) return "-";
   std::string out;
   for (const std::size_t p : code.decode(word))
@@ -36,7 +36,7 @@ char cell(const Word& word, Mask weak, std::size_t column) {
 }
 
 void add_table(const Study& study, std::string& out) {
-  const Code& code = study.code;
+  const RangeCode& code = study.code;
   std::size_t width = 5;
   for (const auto& name : code.positions) width = std::max(width, columns(name) + 1);
   out += "\n  " + padded("lever", width);
@@ -62,7 +62,7 @@ void add_table(const Study& study, std::string& out) {
 }
 
 // Between two positions nothing is wrong with a word that is no code.
-std::string stood_at(const Code& code, const Word& word) {
+std::string stood_at(const RangeCode& code, const Word& word) {
   const auto between = code.between_of(word);
   return between ? "between " + harmless(code.positions[*between]) + " and " +
                        harmless(code.positions[*between + 1])

@@ -243,7 +243,7 @@ LotLinks lot_links(const LotStudy& s, const record::Ledger& ledger) {
         if (!out.packs.contains(end[k].part))
           out.packs.emplace(end[k].part, ledger.attempt(end[k].part));
   }
-  record::Search usual;
+  record::LedgerQuery usual;
   usual.lot = s.lot;
   usual.verdict = "accept";
   usual.at_most = s.outliers.size() + 1;

@@ -64,7 +64,7 @@ constexpr char kPaper[] = R"css(
 *{print-color-adjust:exact;-webkit-print-color-adjust:exact}body{max-width:none;padding:0;font-size:1rem;line-height:1.35}h2{margin-top:1.2rem}h2,h3,caption{break-after:avoid}thead{display:table-header-group}th,td{padding:.15rem .4rem}.details{break-before:page}.scroll{overflow:visible}nav,form,details{display:none}a{color:inherit;text-decoration:none}pre{white-space:pre-wrap;overflow-wrap:anywhere}p{orphans:3;widows:3}td.bar{width:11rem}td.bar svg{max-height:5mm}figure svg{max-height:95mm}}
 )css";
 
-using Pair = std::pair<std::string_view, std::string_view>;
+using TextPair = std::pair<std::string_view, std::string_view>;
 
 constexpr char kSmall[] = ";font:8pt \"DejaVu Sans\",sans-serif;color:#333}";
 
@@ -105,9 +105,9 @@ Markup shown(std::string_view name, std::size_t columns) {
 }
 
 std::string_view shape_of(std::string_view word) {
-  constexpr std::array<Pair, 6> kShapes{Pair{"pass", "✔"},        Pair{"accept", "✔"},
-                                        Pair{"fail", "✖"},        Pair{"reject", "✖"},
-                                        Pair{"bench-fault", "■"}, Pair{"skipped", "–"}};
+  constexpr std::array<TextPair, 6> kShapes{TextPair{"pass", "✔"},        TextPair{"accept", "✔"},
+                                            TextPair{"fail", "✖"},        TextPair{"reject", "✖"},
+                                            TextPair{"bench-fault", "■"}, TextPair{"skipped", "–"}};
   for (const auto& [known, shape] : kShapes)
     if (known == word) return shape;
   return "▲";

@@ -83,7 +83,7 @@ Markup field(Literal name, Literal title, const std::string& value) {
          attribute("value", value) + " autocomplete=\"off\"/></label>";
 }
 
-Markup search_form(const record::Search& search) {
+Markup search_form(const record::LedgerQuery& search) {
   Markup out =
       "<form class=\"search\" role=\"search\" aria-label=\"Find records\" action=\"/records\" "
       "method=\"get\">" +
@@ -183,7 +183,7 @@ std::vector<LotLine> lot_lines(const std::vector<Attempt>& attempts) {
 }
 
 std::string lots_page(const std::vector<LotLine>& lots, const std::vector<Attempt>& newest,
-                      const record::Search& search) {
+                      const record::LedgerQuery& search) {
   return document("Lots and records", {},
                   navigation("/lots") + "<main><h1>Lots and records</h1><section><h2>Lots</h2>" +
                       lot_table(lots) + "</section><section><h2>Find records</h2>" +
@@ -192,7 +192,7 @@ std::string lots_page(const std::vector<LotLine>& lots, const std::vector<Attemp
                       "</section></main>");
 }
 
-std::string records_page(const std::vector<Attempt>& found, const record::Search& search) {
+std::string records_page(const std::vector<Attempt>& found, const record::LedgerQuery& search) {
   const Markup count = plain(counted(found.size(), "record"));
   return document("Records found", {},
                   navigation("") + "<main><h1>Records found</h1>" + search_form(search) +

@@ -24,9 +24,10 @@ std::vector<LotLine> lot_lines(const std::vector<record::Attempt>& attempts);
 /// Lots, a search and the newest records, two of which can be chosen to
 /// compare.
 std::string lots_page(const std::vector<LotLine>& lots, const std::vector<record::Attempt>& newest,
-                      const record::Search& search);
+                      const record::LedgerQuery& search);
 /// What a search found, newest first.
-std::string records_page(const std::vector<record::Attempt>& found, const record::Search& search);
+std::string records_page(const std::vector<record::Attempt>& found,
+                         const record::LedgerQuery& search);
 /// A report with the way to the other pages and a person's decision above it.
 std::string report_page(const Input& input, const record::Attempt& attempt);
 /// "Nothing here": for what was not found or asked for wrongly.

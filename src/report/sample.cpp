@@ -15,15 +15,15 @@ namespace pinproof::report {
 namespace {
 
 using Json = nlohmann::ordered_json;
-using State = metrology::Switching::State;
+using SwitchingState = metrology::SwitchingState;
 
 constexpr double kConsumer = 0.1;  // the chance at which a bad lot is said to pass
 constexpr std::size_t kBar = 46;
 
-std::string name_of(State state) {
-  return state == State::normal      ? "normal"
-         : state == State::tightened ? "tightened"
-                                     : "discontinued";
+std::string name_of(SwitchingState state) {
+  return state == SwitchingState::normal      ? "normal"
+         : state == SwitchingState::tightened ? "tightened"
+                                              : "discontinued";
 }
 
 // Greatest number of bad parts in the lot that still pass with the consumer's chance.
@@ -35,7 +35,7 @@ std::size_t passes_with(const SampleCase& one) {
 }
 
 std::string verdict(const SampleCase& one) {
-  if (one.state == State::discontinued)
+  if (one.state == SwitchingState::discontinued)
     return "No sampling any more: five lots were refused under tightened inspection. Test every "
            "part until the supplier has acted.";
   std::string out = one.whole_lot
@@ -100,7 +100,7 @@ std::string sample_text(const SampleCase& one) {
                 one.level.c_str(), one.AQL, name_of(one.state).c_str(), one.letter);
   wrap(out, "", head_line);
   wrap(out, "", verdict(one));
-  if (one.state == State::discontinued || one.whole_lot) return out;
+  if (one.state == SwitchingState::discontinued || one.whole_lot) return out;
   add_bars(one, out);
   out += "\n";
   const std::size_t bad = passes_with(one);
@@ -115,7 +115,7 @@ std::string sample_text(const SampleCase& one) {
 }
 
 std::string sample_json(const SampleCase& one) {
-  const bool plan = one.state != State::discontinued;
+  const bool plan = one.state != SwitchingState::discontinued;
   const auto accepted = one.accepted();
   Json curve = Json::array();
   for (std::size_t bad = 0; plan && bad <= one.lot; ++bad) {
@@ -143,7 +143,7 @@ std::string sample_json(const SampleCase& one) {
 
 std::string sample_html(const SampleCase& one) {
   Markup out = "<main><h1>Sampling plan</h1><p>" + plain(verdict(one)) + "</p>";
-  if (one.state != State::discontinued && !one.whole_lot)
+  if (one.state != SwitchingState::discontinued && !one.whole_lot)
     out += "<figure>" + page_plot(one) +
            "<figcaption>Chance that a lot passes, in percent, against the bad parts in it, in "
            "percent. Line: a process (binomial). Rings or dashes: this one lot "

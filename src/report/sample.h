@@ -13,7 +13,7 @@ struct SampleCase {
   std::string level;
   double AQL = 0;  ///< percent
   char letter = 'A';
-  metrology::Switching::State state = metrology::Switching::State::normal;
+  metrology::SwitchingState state = metrology::SwitchingState::normal;
   metrology::SamplePlan plan;      ///< n not above `lot`
   bool whole_lot = false;          ///< the table's n is not below the lot: all parts are tested
   std::optional<std::size_t> bad;  ///< found among them

@@ -126,7 +126,7 @@ Markup connector_face(const profile::Connector& connector, const std::set<std::s
   return out + "</svg>";
 }
 
-Markup waveform_plot(const record::Capture& capture, const inspection::CoilTrace& trace) {
+Markup waveform_plot(const record::PulseCapture& capture, const inspection::CoilTrace& trace) {
   constexpr double kWide = 720, kLeft = 52, kRight = 706;
   const auto& f = trace.figures;
   const double zero_s = f.status == waveform::Status::ok ? f.onset_s : 0;
@@ -160,7 +160,7 @@ Markup waveform_plot(const record::Capture& capture, const inspection::CoilTrace
         label(ar(1e3 * f.fit.to_s) + 4, ai(0) - 6, "fit ends here", "start") +
         line(ar(1e3 * f.fit.to_s), ai(0), ar(1e3 * f.fit.to_s), ai(f.fit.at(f.fit.to_s)), "mark");
   }
-  const auto mark = [&](const waveform::Event& e, const std::string& text, double dy) {
+  const auto mark = [&](const waveform::CurrentEvent& e, const std::string& text, double dy) {
     const double x = ar(1e3 * e.at_s), y = ai(e.current_A);
     out += "<circle class=\"ring\"" + attribute("cx", x) + attribute("cy", y) +
            attribute("r", 4.5) + "/>" +

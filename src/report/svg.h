@@ -21,6 +21,6 @@ Markup connector_face(const Input& input);
 Markup connector_face(const profile::Connector& connector, const std::set<std::string>& marked,
                       bool with_signals);
 /// Current and voltage of one driven coil with the rest model over its window.
-Markup waveform_plot(const record::Capture& capture, const inspection::CoilTrace& trace);
+Markup waveform_plot(const record::PulseCapture& capture, const inspection::CoilTrace& trace);
 
 }  // namespace pinproof::report

@@ -36,7 +36,8 @@ Clock::time_point in(double seconds) {
          std::chrono::duration_cast<Clock::duration>(std::chrono::duration<double>(seconds));
 }
 
-class HttpConnection : public Connection, public std::enable_shared_from_this<HttpConnection> {
+class HttpConnection : public BrowserConnection,
+                       public std::enable_shared_from_this<HttpConnection> {
  public:
   HttpConnection(Host& host, Socket socket, std::uint64_t id, bool reserve)
       : host_(host), socket_(std::move(socket)), id_(id), reserve_(reserve) {}
@@ -49,14 +50,16 @@ class HttpConnection : public Connection, public std::enable_shared_from_this<Ht
 
   const Request& request() const override { return request_; }
   bool reserve() const override { return reserve_; }
-  bool at_work() const override { return phase_ == Phase::handling || phase_ == Phase::answering; }
+  bool at_work() const override {
+    return phase_ == ConnectionPhase::handling || phase_ == ConnectionPhase::answering;
+  }
   bool expendable() const override {
-    return phase_ == Phase::leaving ||
-           (phase_ == Phase::reading && served_ && !parser_->got_some());
+    return phase_ == ConnectionPhase::leaving ||
+           (phase_ == ConnectionPhase::reading && served_ && !parser_->got_some());
   }
 
  private:
-  enum class Phase { reading, handling, answering, streaming, leaving, closed };
+  enum class ConnectionPhase { reading, handling, answering, streaming, leaving, closed };
 
   unsigned objection();
   void on_header(error_code error);
@@ -75,7 +78,7 @@ class HttpConnection : public Connection, public std::enable_shared_from_this<Ht
   template <class Then>
   auto then(Then action) {
     return [self = shared_from_this(), action](error_code error, std::size_t bytes) {
-      if (self->phase_ != Phase::closed) action(error, bytes);
+      if (self->phase_ != ConnectionPhase::closed) action(error, bytes);
     };
   }
 
@@ -83,7 +86,7 @@ class HttpConnection : public Connection, public std::enable_shared_from_this<Ht
   Socket socket_;
   std::uint64_t id_;
   bool reserve_, served_ = false, late_ = false, keep_ = false, head_ = false;
-  Phase phase_ = Phase::reading;
+  ConnectionPhase phase_ = ConnectionPhase::reading;
   Clock::time_point deadline_ = Clock::time_point::max(), beat_at_{};
   boost::beast::flat_buffer buffer_{host_.options.most_header + 4096};
   std::optional<http::request_parser<http::string_body>> parser_;
@@ -91,13 +94,13 @@ class HttpConnection : public Connection, public std::enable_shared_from_this<Ht
   Request request_;
   std::string out_;
   std::size_t sent_ = 0, junk_ = 0;
-  Feed::Place place_;
+  Feed::ReaderPlace place_;
 };
 
 // ---- Reading a request
 
 void HttpConnection::read() {
-  phase_ = Phase::reading;
+  phase_ = ConnectionPhase::reading;
   late_ = false;
   parser_.emplace();
   parser_->header_limit(static_cast<std::uint32_t>(host_.options.most_header));
@@ -150,7 +153,7 @@ void HttpConnection::on_request(error_code error) {
   take_request();
   const bool urgent = request_.method == "POST" && request_.path == host_.options.urgent;
   if (reserve_ && !urgent) return refuse(503);
-  phase_ = Phase::handling;
+  phase_ = ConnectionPhase::handling;
   deadline_ = Clock::time_point::max();
   if (urgent || host_.admit()) return host_.hand_over(shared_from_this(), urgent);
   Reply reply = refusal(429, "Too many requests; try again in a second.");
@@ -190,20 +193,20 @@ void HttpConnection::refuse(unsigned status) {
 // ---- Answering
 
 void HttpConnection::answer(Reply reply) {
-  if (phase_ == Phase::closed) return;
+  if (phase_ == ConnectionPhase::closed) return;
   served_ = true;
   if (reply.stream && host_.streams >= host_.options.most_streams)
     reply = refusal(503, "Too many screens watch already.");
   if (reply.stream) keep_ = false;
   if (reply.stream && !head_) return begin_stream(reply);
-  phase_ = Phase::answering;
+  phase_ = ConnectionPhase::answering;
   std::string out = head_of(reply, keep_);
   if (!head_) out += reply.body;
   send(std::move(out));
 }
 
 void HttpConnection::begin_stream(const Reply& reply) {
-  phase_ = Phase::streaming;
+  phase_ = ConnectionPhase::streaming;
   ++host_.streams;
   place_ = Feed::after(request_.header("last-event-id"));
   beat_at_ = in(host_.options.heartbeat_s);
@@ -228,7 +231,7 @@ void HttpConnection::watch() {
 }
 
 void HttpConnection::pump() {
-  if (phase_ != Phase::streaming || !out_.empty()) return;
+  if (phase_ != ConnectionPhase::streaming || !out_.empty()) return;
   std::string out = host_.feed.take(place_, kChunk);
   if (Clock::now() >= beat_at_) {
     out += ": beat\nevent: beat\ndata: {}\n\n";
@@ -244,8 +247,8 @@ void HttpConnection::send(std::string out) {
 }
 
 void HttpConnection::flush() {
-  deadline_ =
-      in(phase_ == Phase::streaming ? host_.options.stalled_reader_s : host_.options.patience_s);
+  deadline_ = in(phase_ == ConnectionPhase::streaming ? host_.options.stalled_reader_s
+                                                      : host_.options.patience_s);
   socket_.async_write_some(asio::buffer(out_) + sent_,
                            then([this](error_code error, std::size_t n) {
                              if (error) return close();
@@ -253,14 +256,14 @@ void HttpConnection::flush() {
                              if (sent_ < out_.size()) return flush();
                              out_ = {};
                              deadline_ = Clock::time_point::max();
-                             if (phase_ == Phase::streaming) return pump();
+                             if (phase_ == ConnectionPhase::streaming) return pump();
                              keep_ ? read() : leave();
                            }));
 }
 
 // A socket closed with unread bytes would be reset, and the answer lost with it (RFC 9112, 9.6).
 void HttpConnection::leave() {
-  phase_ = Phase::leaving;
+  phase_ = ConnectionPhase::leaving;
   deadline_ = in(kLeaving_s);
   error_code ignored;
   socket_.shutdown(tcp::socket::shutdown_send, ignored);
@@ -276,8 +279,8 @@ void HttpConnection::discard() {
 
 void HttpConnection::tick() {
   pump();
-  if (phase_ == Phase::closed || Clock::now() < deadline_) return;
-  if (phase_ != Phase::reading) return close();
+  if (phase_ == ConnectionPhase::closed || Clock::now() < deadline_) return;
+  if (phase_ != ConnectionPhase::reading) return close();
   late_ = true;
   deadline_ = in(kLeaving_s);
   error_code ignored;
@@ -285,9 +288,9 @@ void HttpConnection::tick() {
 }
 
 void HttpConnection::close() {
-  if (phase_ == Phase::closed) return;
-  const bool streamed = phase_ == Phase::streaming;
-  phase_ = Phase::closed;
+  if (phase_ == ConnectionPhase::closed) return;
+  const bool streamed = phase_ == ConnectionPhase::streaming;
+  phase_ = ConnectionPhase::closed;
   error_code ignored;
   socket_.close(ignored);
   if (streamed) {
@@ -299,8 +302,8 @@ void HttpConnection::close() {
 
 }  // namespace
 
-std::shared_ptr<Connection> make_connection(Host& host, Socket socket, std::uint64_t id,
-                                            bool reserve) {
+std::shared_ptr<BrowserConnection> make_connection(Host& host, Socket socket, std::uint64_t id,
+                                                   bool reserve) {
   return std::make_shared<HttpConnection>(host, std::move(socket), id, reserve);
 }
 

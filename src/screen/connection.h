@@ -21,7 +21,7 @@ namespace pinproof::screen {
 
 using Socket = boost::asio::basic_stream_socket<boost::asio::ip::tcp, boost::asio::any_io_executor>;
 
-class Connection;
+class BrowserConnection;
 
 /// The server as its connections see it. All but the workers' part happens on one thread.
 class Host {
@@ -32,7 +32,7 @@ class Host {
   Host& operator=(const Host&) = delete;
 
   /// Has the connection's request handled on a worker thread; its answer() is called then.
-  virtual void hand_over(std::shared_ptr<Connection> connection, bool urgent) = 0;
+  virtual void hand_over(std::shared_ptr<BrowserConnection> connection, bool urgent) = 0;
   /// False: too many requests per second.
   virtual bool admit() = 0;
   /// The stream of a request begins, or ends.
@@ -47,9 +47,9 @@ class Host {
   std::array<char, 4096> junk{};  ///< where bytes go that nobody wants
 };
 
-class Connection {
+class BrowserConnection {
  public:
-  virtual ~Connection() = default;
+  virtual ~BrowserConnection() = default;
   virtual void read() = 0;               ///< waits for a request; to be called once
   virtual void answer(Reply reply) = 0;  ///< the request that was handed over
   virtual void pump() = 0;               ///< sends a stream what is new of the feed
@@ -63,7 +63,7 @@ class Connection {
 };
 
 /// `host` outlives it. `reserve`: it has been let in for what is urgent, and is refused otherwise.
-std::shared_ptr<Connection> make_connection(Host& host, Socket socket, std::uint64_t id,
-                                            bool reserve);
+std::shared_ptr<BrowserConnection> make_connection(Host& host, Socket socket, std::uint64_t id,
+                                                   bool reserve);
 
 }  // namespace pinproof::screen

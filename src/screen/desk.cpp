@@ -212,7 +212,7 @@ Reply Desk::drive(const Request& request) {
   bool busy = false;
   {
     const std::lock_guard lock(mutex_);
-    busy = phase_ != Phase::idle;
+    busy = phase_ != DeskPhase::idle;
   }
   const auto taken = wheel_.take(screen, body.flag("take_over"), busy, now_s(),
                                  request.header("x-pinproof-driver"));
@@ -226,14 +226,14 @@ Reply Desk::start(const Request& request) {
   Wish wish = wish_of(request.body);
   try {
     works_.check(wish);
-  } catch (const CutOff& e) {
+  } catch (const CutOffStart& e) {
     return json_reply(409, {{"error", e.what()}, {"cut_off", true}});
   }
   std::uint64_t number = 0;
   {
     const std::lock_guard lock(mutex_);
-    if (phase_ != Phase::idle) return error_reply(409, "something is being measured already");
-    phase_ = Phase::busy;
+    if (phase_ != DeskPhase::idle) return error_reply(409, "something is being measured already");
+    phase_ = DeskPhase::busy;
     number = ++runs_;
     working_ = wish.work;
     stop_ = std::stop_source();
@@ -248,8 +248,8 @@ Reply Desk::start(const Request& request) {
 Reply Desk::stop() {
   {
     const std::lock_guard lock(mutex_);
-    if (phase_ == Phase::idle) return error_reply(409, "nothing is being measured");
-    phase_ = Phase::stopping;
+    if (phase_ == DeskPhase::idle) return error_reply(409, "nothing is being measured");
+    phase_ = DeskPhase::stopping;
     stop_.request_stop();
   }
   tell_state();
@@ -299,7 +299,7 @@ void Desk::work() {
     lock.unlock();
     run(wish, number);
     lock.lock();
-    phase_ = Phase::idle;
+    phase_ = DeskPhase::idle;
     lock.unlock();
     tell_state();
     lock.lock();

@@ -35,7 +35,7 @@ struct Offer {
 };
 
 /// An inspection of this serial was cut off: the page asks what to do about it.
-struct CutOff : Error {
+struct CutOffStart : Error {
   using Error::Error;
 };
 
@@ -69,7 +69,7 @@ class Desk {
   static constexpr std::size_t kLongestText = 16 << 10;  ///< of a serial, lot, note, reason
 
  private:
-  enum class Phase { idle, busy, stopping };
+  enum class DeskPhase { idle, busy, stopping };
   Reply get(const Request& request);
   Reply post(const Request& request);
   Reply start(const Request& request);
@@ -88,7 +88,7 @@ class Desk {
 
   std::mutex mutex_;
   std::condition_variable wake_;
-  Phase phase_ = Phase::idle;
+  DeskPhase phase_ = DeskPhase::idle;
   bool end_ = false;
   std::optional<Wish> wish_;
   std::string working_;

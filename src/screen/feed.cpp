@@ -73,7 +73,7 @@ void Feed::set(std::string_view slot, std::string data) {
   changed();
 }
 
-Feed::Place Feed::after(std::string_view id) {
+Feed::ReaderPlace Feed::after(std::string_view id) {
   const std::size_t cut = id.rfind('-');
   if (cut == std::string_view::npos || cut == 0) return {};
   const std::string_view number = id.substr(cut + 1);
@@ -84,7 +84,7 @@ Feed::Place Feed::after(std::string_view id) {
 }
 
 // What is read goes on from the place, or starts over.
-void Feed::line_up(Place& place, std::string& out) const {
+void Feed::line_up(ReaderPlace& place, std::string& out) const {
   const bool goes_on =
       place.epoch == epoch_ && place.next >= first_ && place.next <= first_ + log_.size();
   if (goes_on) return;
@@ -92,12 +92,12 @@ void Feed::line_up(Place& place, std::string& out) const {
   append(out, "reset", "{}");
 }
 
-std::string Feed::take(Place& place, std::size_t at_most) const {
+std::string Feed::take(ReaderPlace& place, std::size_t at_most) const {
   const std::lock_guard lock(mutex_);
   std::string out;
   line_up(place, out);
   for (bool first = true; place.next < first_ + log_.size(); first = false) {
-    const Line& line = log_[static_cast<std::size_t>(place.next - first_)];
+    const LoggedLine& line = log_[static_cast<std::size_t>(place.next - first_)];
     if (!first && out.size() + line.data.size() > at_most) break;
     out.append("id: ").append(epoch_).append("-").append(std::to_string(place.next)).append("\n");
     append(out, line.name, line.data);

@@ -17,7 +17,7 @@ namespace pinproof::screen {
 class Feed {
  public:
   /// Where one reader stands.
-  struct Place {
+  struct ReaderPlace {
     std::string epoch;
     std::uint64_t next = 0;                      // of the log
     std::map<std::string, std::uint64_t> slots;  // the version that it has seen
@@ -34,18 +34,18 @@ class Feed {
   void set(std::string_view slot, std::string data);
 
   /// Where a reader goes on who has this id (Last-Event-ID) last; an empty one starts at the top.
-  static Place after(std::string_view id);
+  static ReaderPlace after(std::string_view id);
   /// What this reader does not have yet, as text/event-stream: lines of the log, about `at_most`
   /// bytes of them (one at least), then all slots that are new to him; empty where nothing is new.
   /// `event: reset` comes first where the log does not go on from what he has, so to a newcomer
   /// too: a page may ask anew by itself and hold an old run.
-  std::string take(Place& place, std::size_t at_most) const;
+  std::string take(ReaderPlace& place, std::size_t at_most) const;
 
   /// Called after every change, on the thread that made it, outside the lock. One listener.
   void on_change(std::function<void()> listener);
 
  private:
-  struct Line {
+  struct LoggedLine {
     std::string name, data;
   };
   struct Slot {
@@ -53,7 +53,7 @@ class Feed {
     std::uint64_t version = 0;
   };
   void changed();
-  void line_up(Place& place, std::string& out) const;
+  void line_up(ReaderPlace& place, std::string& out) const;
 
   mutable std::mutex mutex_;
   std::size_t most_bytes_, bytes_ = 0;
@@ -61,7 +61,7 @@ class Feed {
   std::string born_;  // differs from one program run to the next
   std::uint64_t runs_ = 0;
   std::uint64_t first_ = 0;  // number of the oldest line kept
-  std::deque<Line> log_;
+  std::deque<LoggedLine> log_;
   std::map<std::string, Slot, std::less<>> slots_;
   std::uint64_t versions_ = 0;
   std::function<void()> listener_;

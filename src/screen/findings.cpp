@@ -70,11 +70,11 @@ Json codes_json(const diagnosis::Conclusion& c) {
 }
 
 const char* outcome_of(const diagnosis::Conclusion& c) {
-  using Outcome = diagnosis::Conclusion::Outcome;
+  using Outcome = diagnosis::Conclusion::End;
   return c.outcome == Outcome::good ? "good" : c.outcome == Outcome::fault ? "fault" : "open";
 }
 
-std::string reads_text(const lever::Code& code, const lever::Word& word) {
+std::string reads_text(const lever::RangeCode& code, const lever::Word& word) {
   std::string out;
   if ((word.known & code.lines) == 0) return "";
   for (const std::size_t p : code.decode(word))
@@ -83,7 +83,7 @@ std::string reads_text(const lever::Code& code, const lever::Word& word) {
 }
 
 // As the table shows it: 'w' where a contact reads neither open nor closed.
-std::string seen_text(const lever::Code& code, const lever::Word& word, lever::Mask weak) {
+std::string seen_text(const lever::RangeCode& code, const lever::Word& word, lever::Mask weak) {
   std::string out = code.text(word, false);
   for (std::size_t k = 0; k < out.size(); ++k)
     if ((weak & (lever::Mask{1} << k)) != 0) out[k] = 'w';
@@ -92,7 +92,7 @@ std::string seen_text(const lever::Code& code, const lever::Word& word, lever::M
 
 // Right only where all that can be read there has been read: before that nobody knows, which is
 // null. One wrong or weak contact is enough to know better.
-Json right_json(const lever::Code& code, std::size_t position, const lever::Word& word,
+Json right_json(const lever::RangeCode& code, std::size_t position, const lever::Word& word,
                 lever::Mask weak) {
   const lever::Mask readable = code.readable(position);
   if (!agree(word, code.words[position]) || weak != 0) return false;
@@ -100,7 +100,7 @@ Json right_json(const lever::Code& code, std::size_t position, const lever::Word
   return true;
 }
 
-std::vector<std::string> contacts_of(const lever::Code& code) {
+std::vector<std::string> contacts_of(const lever::RangeCode& code) {
   std::vector<std::string> out;
   for (const auto& column : code.columns) out.push_back(column.contact);
   return out;
@@ -126,7 +126,8 @@ std::string ranking_json(const diagnosis::ConclusionInput& input, const diagnosi
                {"done", done}});
 }
 
-std::string hazard_text(const lever::Code& code, const lever::Word& word, std::size_t position) {
+std::string hazard_text(const lever::RangeCode& code, const lever::Word& word,
+                        std::size_t position) {
   std::vector<lever::Word> words(code.positions.size());
   words.at(position) = word;
   for (const auto& hazard : lever::hazards_of(code, words))
@@ -173,7 +174,7 @@ std::string lever_result_json(const lever::Study& study) {
                {"not_tested", study.seen.remarks}});
 }
 
-std::vector<inspection::LeverRow> rows_of(const lever::Code& code,
+std::vector<inspection::LeverRow> rows_of(const lever::RangeCode& code,
                                           const std::vector<lever::Word>& seen) {
   std::vector<inspection::LeverRow> out;
   for (std::size_t p = 0; p < code.positions.size(); ++p) {

@@ -35,7 +35,7 @@ class Core : public Host {
        std::function<void(const Request&, bool)> on_stream);
   ~Core() override;
 
-  void hand_over(std::shared_ptr<Connection> connection, bool urgent) override;
+  void hand_over(std::shared_ptr<BrowserConnection> connection, bool urgent) override;
   bool admit() override;
   void tell(const Request& request, bool begins) const override;
   void forget(std::uint64_t id) override { connections_.erase(id); }
@@ -52,7 +52,7 @@ class Core : public Host {
   bool make_room(bool& reserve);
   void tick();
   void wake();
-  void each(void (Connection::*action)());
+  void each(void (BrowserConnection::*action)());
   Reply reply_to(const Request& request) const;
 
   Server::Handler handler_;
@@ -61,7 +61,7 @@ class Core : public Host {
   asio::executor_work_guard<asio::io_context::executor_type> busy_{io_.get_executor()};
   tcp::acceptor acceptor_{io_};
   asio::steady_timer timer_{io_};
-  std::map<std::uint64_t, std::shared_ptr<Connection>> connections_;  // oldest first
+  std::map<std::uint64_t, std::shared_ptr<BrowserConnection>> connections_;  // oldest first
   std::uint64_t last_id_ = 0;
   bool accepting_ = false;
   double tokens_ = 0;
@@ -107,7 +107,7 @@ Core::~Core() {
   asio::post(io_, [this] {
     error_code ignored;
     acceptor_.close(ignored);
-    each(&Connection::close);
+    each(&BrowserConnection::close);
     timer_.cancel();
   });
   workers_.join();
@@ -163,7 +163,7 @@ void Core::settle(tcp::socket socket) {
 // Who leaves makes room first. In the reserve the oldest does, so that a newcomer always has the
 // time to say what is urgent.
 bool Core::make_room(bool& reserve) {
-  std::shared_ptr<Connection> idle, oldest;
+  std::shared_ptr<BrowserConnection> idle, oldest;
   std::size_t reserves = 0;
   for (const auto& [id, connection] : connections_) {
     if (connection->reserve()) {
@@ -187,7 +187,7 @@ bool Core::make_room(bool& reserve) {
 void Core::tick() {
   if (!acceptor_.is_open()) return;
   if (!accepting_) accept();
-  each(&Connection::tick);
+  each(&BrowserConnection::tick);
   timer_.expires_after(kTick);
   timer_.async_wait([this](error_code error) {
     if (!error) tick();
@@ -199,12 +199,12 @@ void Core::wake() {
   if (woken_.exchange(true)) return;
   asio::post(io_, [this] {
     woken_ = false;
-    each(&Connection::pump);
+    each(&BrowserConnection::pump);
   });
 }
 
-void Core::each(void (Connection::*action)()) {
-  std::vector<std::shared_ptr<Connection>> all;  // they may leave meanwhile
+void Core::each(void (BrowserConnection::*action)()) {
+  std::vector<std::shared_ptr<BrowserConnection>> all;  // they may leave meanwhile
   for (const auto& [id, connection] : connections_) all.push_back(connection);
   for (const auto& connection : all) ((*connection).*action)();
 }
@@ -226,7 +226,7 @@ void Core::tell(const Request& request, bool begins) const {
     }
 }
 
-void Core::hand_over(std::shared_ptr<Connection> connection, bool urgent) {
+void Core::hand_over(std::shared_ptr<BrowserConnection> connection, bool urgent) {
   asio::post(urgent ? urgent_ : workers_, [this, connection = std::move(connection)] {
     Reply reply = reply_to(connection->request());
     asio::post(io_, [connection, reply = std::move(reply)]() mutable {

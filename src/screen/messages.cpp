@@ -85,7 +85,7 @@ std::vector<std::size_t> places(const std::vector<double>& y) {
   return out;
 }
 
-Json capture_object(const record::Capture& c) {
+Json capture_object(const record::PulseCapture& c) {
   Json out = headed(c.key);
   out["coils"] = c.coils;
   if (c.probe.size() == 2) out["from"] = Json{c.probe[0]}, out["to"] = Json{c.probe[1]};
@@ -107,7 +107,7 @@ struct Tell {
     add_number(out, "at_s", r.at_s);
     return Told{"reading", line(out)};
   }
-  std::optional<Told> operator()(const record::Capture& c) const {
+  std::optional<Told> operator()(const record::PulseCapture& c) const {
     return Told{"capture", line(capture_object(c))};
   }
   std::optional<Told> operator()(const record::Skipped& s) const {
@@ -170,7 +170,7 @@ std::string finding_json(const inspection::Finding& finding) {
 std::string marks_json(const inspection::CoilTrace& trace) {
   const auto& f = trace.figures;
   Json marks = Json::array();
-  const auto mark = [&](const char* name, const std::optional<waveform::Event>& point) {
+  const auto mark = [&](const char* name, const std::optional<waveform::CurrentEvent>& point) {
     if (point)
       marks.push_back({{"name", name},
                        {"at_ms", 1e3 * (point->at_s + f.onset_s)},

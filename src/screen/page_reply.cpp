@@ -6,12 +6,12 @@
 namespace pinproof::screen {
 namespace {
 
-struct Type {
+struct FileType {
   std::string_view end, type;
 };
 constexpr std::array kTypes{
-    Type{".html", "text/html; charset=utf-8"}, Type{".css", "text/css; charset=utf-8"},
-    Type{".js", "text/javascript; charset=utf-8"}, Type{".svg", "image/svg+xml"}};
+    FileType{".html", "text/html; charset=utf-8"}, FileType{".css", "text/css; charset=utf-8"},
+    FileType{".js", "text/javascript; charset=utf-8"}, FileType{".svg", "image/svg+xml"}};
 
 }  // namespace
 
@@ -29,7 +29,7 @@ std::optional<Reply> page_file(const std::string& path) {
   for (const PageFile& file : page_files()) {
     if (file.name != name) continue;
     Reply out;
-    for (const Type& type : kTypes)
+    for (const FileType& type : kTypes)
       if (name.ends_with(type.end)) out.type = type.type;
     out.body = file.bytes;
     return out;

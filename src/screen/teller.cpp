@@ -91,7 +91,7 @@ void Teller::show_live(LiveTold live, const bench::ShownOhms& shown) {
   {
     const std::lock_guard lock(mutex_);
     shown_ =
-        Shown{std::move(live), shown, *step_, inspection::condition_of(profile_, step_->state)};
+        ShownNow{std::move(live), shown, *step_, inspection::condition_of(profile_, step_->state)};
   }
   wake_.notify_all();
 }
@@ -103,7 +103,7 @@ void Teller::work() {
     if (end_) return;
     busy_ = true;
     std::vector<record::Event> events = std::exchange(waiting_, {});
-    std::optional<Shown> shown = std::exchange(shown_, std::nullopt);
+    std::optional<ShownNow> shown = std::exchange(shown_, std::nullopt);
     lock.unlock();
     try {
       if (!events.empty()) judge(std::move(events));
@@ -137,7 +137,7 @@ void Teller::judge(std::vector<record::Event> events) {
     feed_.set("lever_table", lever_table_json(following_.lever(), ""));
 }
 
-void Teller::tell_live(Shown shown) {
+void Teller::tell_live(ShownNow shown) {
   const auto& ohm = std::get<inspection::OhmStep>(shown.step.action);
   const auto reading = inspection::as_reading(bench_, following_.record(), shown.step.key, ohm,
                                               shown.condition, shown.shown);

@@ -46,7 +46,7 @@ class Teller final : public record::Listener, public inspection::Watcher {
   void verdict(const VerdictTold& told);
 
  private:
-  struct Shown {
+  struct ShownNow {
     LiveTold live;
     bench::ShownOhms shown;
     inspection::Step step;
@@ -54,7 +54,7 @@ class Teller final : public record::Listener, public inspection::Watcher {
   };
   void work();
   void judge(std::vector<record::Event> events);
-  void tell_live(Shown shown);
+  void tell_live(ShownNow shown);
 
   Feed& feed_;
   Answers& answers_;
@@ -69,7 +69,7 @@ class Teller final : public record::Listener, public inspection::Watcher {
   std::mutex mutex_;
   std::condition_variable wake_, idle_;
   std::vector<record::Event> waiting_;
-  std::optional<Shown> shown_;
+  std::optional<ShownNow> shown_;
   bool busy_ = false, end_ = false;
   std::thread thread_;  // last: it uses the others
 };

@@ -55,7 +55,7 @@ DiagnosisDesk::DiagnosisDesk(const profile::Profile& profile, const Estimate& ce
     search.priors.faulty = 0.7;
   }
   const auto instances = diagnosis::instances_of(suspects);
-  std::vector<diagnosis::Readings> faulty;
+  std::vector<diagnosis::ProbeReadings> faulty;
   for (const auto& one : instances)
     faulty.push_back(
         readings_of(scene, probes, {diagnosis::Guess{one.suspect, one.size}}, kNoise_ohm));
@@ -117,9 +117,9 @@ std::optional<bool> Diagnosing::may_drive(const diagnosis::Probe& probe) const {
 
 void Diagnosing::ask(std::size_t asked) {
   const diagnosis::Probe& probe = desk_.probes[asked];
-  if (probe.kind != diagnosis::Probe::Kind::ohm) {
+  if (probe.kind != diagnosis::ProbeKind::ohm) {
     const bool hot = desk_.scene.situations()[probe.situation].hot;
-    const diagnosis::Probe first{diagnosis::Probe::Kind::ohm,
+    const diagnosis::Probe first{diagnosis::ProbeKind::ohm,
                                  network::between(probe.sight.a, probe.sight.b),
                                  hot ? probe.situation : 0};
     auto may = may_drive(probe);
@@ -143,7 +143,7 @@ void Diagnosing::hold_all(const std::function<void(const std::string&)>& on_hold
   for (const std::size_t p : desk_.list) {
     const diagnosis::Probe& probe = desk_.probes[p];
     const auto& situation = desk_.scene.situations()[probe.situation];
-    if (probe.kind != diagnosis::Probe::Kind::ohm || !situation.tied.empty() ||
+    if (probe.kind != diagnosis::ProbeKind::ohm || !situation.tied.empty() ||
         situation.state != at_rest)
       continue;
     on_hold(text_of(desk_.scene, probe));

@@ -25,7 +25,7 @@ bool holds(const std::vector<std::string>& names, const std::string& name) {
 }
 
 // Mean over the last quarter of the pulse.
-double settled(const record::Capture& capture, const std::vector<double>& samples) {
+double settled(const record::PulseCapture& capture, const std::vector<double>& samples) {
   const double driven_s = record::driven_s(capture);
   const auto at = [&](double share) {
     const double k = (share * driven_s - capture.start_s) / capture.interval_s;
@@ -58,7 +58,7 @@ void GearWalk::add(record::Event event) {
 GearWalk::States GearWalk::scan(const record::Condition& condition, const std::string& gear,
                                 bool quick) {
   States out;
-  for (const Pair& pair : pairs_) {
+  for (const SwitchPair& pair : pairs_) {
     if (options_.stop.stop_requested()) throw Error(Fault::aborted, "stopped");
     std::vector<lever::ContactOhms> contacts;
     double most_ohm = 1;
@@ -84,14 +84,14 @@ GearWalk::States GearWalk::scan(const record::Condition& condition, const std::s
     } catch (const bench::Detour& detour) {
       add(record::Skipped{
           {kCheck, pair.at.from, gear},
-          detour.kind() == bench::Detour::Kind::skip ? detour.reason() : "gone past"});
+          detour.kind() == bench::DetourKind::skip ? detour.reason() : "gone past"});
     }
   }
   return out;
 }
 
 // Again and again, until each switch is where the table wants it or has had its time.
-lever::GearSeen GearWalk::watch(const std::string& gear, const network::State& state) {
+lever::GearSeen GearWalk::watch(const std::string& gear, const network::PackState& state) {
   lever::GearSeen out;
   out.gear = gear;
   const record::Condition condition = handling_.reach(state);
@@ -120,13 +120,12 @@ lever::GearSeen GearWalk::watch(const std::string& gear, const network::State& s
   return out;
 }
 
-lever::GearSeen GearWalk::look(const std::string& gear, const network::State& state) {
+lever::GearSeen GearWalk::look(const std::string& gear, const network::PackState& state) {
   try {
     return watch(gear, state);
   } catch (const bench::Detour& detour) {
-    add(record::Skipped{
-        {kCheck, gear, ""},
-        detour.kind() == bench::Detour::Kind::skip ? detour.reason() : "gone past"});
+    add(record::Skipped{{kCheck, gear, ""},
+                        detour.kind() == bench::DetourKind::skip ? detour.reason() : "gone past"});
   }
   lever::GearSeen out;
   out.gear = gear;
@@ -208,7 +207,7 @@ void GearWalk::drive(const profile::Gear& gear, lever::GearSeen& seen) {
   } catch (const bench::Detour& detour) {
     seen.drive_refused = true;
     seen.not_driven =
-        detour.kind() == bench::Detour::Kind::skip ? detour.reason() : "nobody stood clear";
+        detour.kind() == bench::DetourKind::skip ? detour.reason() : "nobody stood clear";
   }
 }
 
@@ -240,13 +239,13 @@ lever::TripSeen GearWalk::ramp(const profile::Part& part) {
   return out;
 }
 
-network::State GearWalk::state_in(const profile::Gear& gear, network::State rest) const {
+network::PackState GearWalk::state_in(const profile::Gear& gear, network::PackState rest) const {
   const profile::Profile& profile = *options_.profile;
   for (std::size_t p = 0; profile.lever && p < profile.lever->positions.size(); ++p)
     if (profile.lever->positions[p].name == gear.lever) rest.lever = p;
   // Only where a switch answers is there a port for the air.
   for (const std::string& element : gear.applied)
-    if (std::any_of(pairs_.begin(), pairs_.end(), [&](const Pair& pair) {
+    if (std::any_of(pairs_.begin(), pairs_.end(), [&](const SwitchPair& pair) {
           return std::any_of(pair.at.parts.begin(), pair.at.parts.end(), [&](const auto* part) {
             return part->pressure_switch()->element == element;
           });
@@ -257,7 +256,7 @@ network::State GearWalk::state_in(const profile::Gear& gear, network::State rest
 
 lever::GearStudy GearWalk::through_all() {
   const profile::Profile& profile = *options_.profile;
-  network::State rest;
+  network::PackState rest;
   if (profile.lever) rest.lever = 0;
   std::vector<lever::GearSeen> seen{look("", rest)};
   for (const profile::Gear& gear : profile.gears) {
@@ -280,7 +279,7 @@ lever::GearStudy GearWalk::walk() {
   try {
     return through_all();
   } catch (const bench::Detour& detour) {
-    const bool skip = detour.kind() == bench::Detour::Kind::skip;
+    const bool skip = detour.kind() == bench::DetourKind::skip;
     throw Error(Fault::aborted, "lever and air were not brought back to rest: " +
                                     (skip ? detour.reason() : "the technician went back"));
   }

@@ -24,7 +24,7 @@ class GearWalk {
 
  private:
   /// Two terminals and the switches between them.
-  struct Pair {
+  struct SwitchPair {
     network::ContactPair at;
     double wires_ohm = 0;
   };
@@ -35,12 +35,12 @@ class GearWalk {
     double siemens = 0;  ///< by their resistances
   };
 
-  lever::GearSeen look(const std::string& gear, const network::State& state);
-  lever::GearSeen watch(const std::string& gear, const network::State& state);
+  lever::GearSeen look(const std::string& gear, const network::PackState& state);
+  lever::GearSeen watch(const std::string& gear, const network::PackState& state);
   /// `quick`: in one range, so that a contact that chatters is not caught closed in a wider one.
   States scan(const record::Condition& condition, const std::string& gear, bool quick);
   lever::GearStudy through_all();
-  network::State state_in(const profile::Gear& gear, network::State rest) const;
+  network::PackState state_in(const profile::Gear& gear, network::PackState rest) const;
   void drive(const profile::Gear& gear, lever::GearSeen& seen);
   /// Nothing where its coils are not to be driven; `seen` then says why.
   std::optional<Load> load_of(const profile::Gear& gear, lever::GearSeen& seen);
@@ -55,7 +55,7 @@ class GearWalk {
   record::Record& record_;
   inspection::Handling handling_;
   inspection::Capabilities can_;
-  std::vector<Pair> pairs_;
+  std::vector<SwitchPair> pairs_;
   States last_;  // of the switches, before the air was changed
   std::map<std::string, std::optional<double>> coil_ohm_;
 };

@@ -34,7 +34,7 @@ std::string cut_off(Keeping& keeping, const profile::Profile& profile, const Ins
     if (resume) throw Error(Fault::usage, "--resume: no ledger, nothing to go on with");
     return "";
   }
-  record::Search search;
+  record::LedgerQuery search;
   search.serial = wanted.serial, search.open_only = true;
   std::vector<record::Attempt> open = keeping.ledger().find(search);
   std::erase_if(open, [&](const record::Attempt& a) {
@@ -89,7 +89,7 @@ std::function<double()> clock_of(const record::Record& record, std::function<dou
   double last = 0;
   for (const record::Event& event : record.events) {
     if (const auto* reading = std::get_if<record::Reading>(&event)) last = reading->at_s;
-    if (const auto* capture = std::get_if<record::Capture>(&event)) last = capture->at_s;
+    if (const auto* capture = std::get_if<record::PulseCapture>(&event)) last = capture->at_s;
   }
   return [last, now = std::move(now)] { return last + now(); };
 }

@@ -10,9 +10,10 @@ namespace pinproof::session {
 using record::Attempt;
 
 void Packs::add(const NamedGood& named_good) {
-  for (const std::string& lot : named_good.lots) add_found("--good-lot", lot, &record::Search::lot);
+  for (const std::string& lot : named_good.lots)
+    add_found("--good-lot", lot, &record::LedgerQuery::lot);
   for (const std::string& serial : named_good.serials)
-    add_found("--good-serial", serial, &record::Search::serial);
+    add_found("--good-serial", serial, &record::LedgerQuery::serial);
   for (const std::string& id : named_good.records) {
     const Attempt named = ledger_.attempt(id);
     const Attempt* last = add_one(named);
@@ -25,8 +26,8 @@ void Packs::add(const NamedGood& named_good) {
 }
 
 void Packs::add_found(const char* option, const std::string& name,
-                      std::string record::Search::*by) {
-  record::Search search;
+                      std::string record::LedgerQuery::*by) {
+  record::LedgerQuery search;
   search.*by = name;
   const auto found = name.empty() ? std::vector<Attempt>() : ledger_.find(search);
   if (found.empty())
@@ -37,7 +38,7 @@ void Packs::add_found(const char* option, const std::string& name,
 // All inspections of the same pack; without a serial number each is a pack of its own.
 std::vector<Attempt> Packs::all_of(const Attempt& one) const {
   if (one.serial.empty()) return {one};
-  record::Search search;
+  record::LedgerQuery search;
   search.serial = one.serial, search.profile = profile_;
   return ledger_.find(search);
 }

@@ -30,7 +30,7 @@ class Packs {
   std::size_t rejected = 0;
 
  private:
-  void add_found(const char* option, const std::string& name, std::string record::Search::*by);
+  void add_found(const char* option, const std::string& name, std::string record::LedgerQuery::*by);
   std::vector<record::Attempt> all_of(const record::Attempt& one) const;
   const record::Attempt* add_one(const record::Attempt& one);
   std::optional<record::Attempt> last_good(const std::vector<record::Attempt>& all);

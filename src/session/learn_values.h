@@ -19,7 +19,7 @@ struct Gathered {
   std::string title;  ///< for a person
   Unit unit = Unit::none;
   double wires_max_ohm = 0;
-  metrology::Lots lots;
+  metrology::ValuesByLot lots;
   std::vector<std::string> evidence;
   std::vector<double> u;
   std::size_t without_value = 0;

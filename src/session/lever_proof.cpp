@@ -24,7 +24,7 @@ void refuse(const bench::Instruments& instruments, bool relays, const LeverAsked
 
 }  // namespace
 
-LeverTested test_lever(const profile::Profile& profile, lever::Code code,
+LeverTested test_lever(const profile::Profile& profile, lever::RangeCode code,
                        std::vector<lever::Tap> taps, Bench& opened,
                        const inspection::RunOptions& run, const LeverAsked& asked, LeverEye& eye,
                        record::Record& record) {
@@ -34,8 +34,8 @@ LeverTested test_lever(const profile::Profile& profile, lever::Code code,
   prove_bench(run, record);
   LeverWalk walk(code, taps, run, record, asked.harness, eye);
   GearWalk gear_walk(run, record);
-  lever::Seen seen;
-  std::vector<lever::Settled> settled;
+  lever::RemarkedTaps seen;
+  std::vector<lever::LeverStop> settled;
   std::optional<lever::GearStudy> gears;
   try {
     if (asked.free)

@@ -26,7 +26,7 @@ struct LeverTested {
 
 /// `run` as for an inspection on `opened`; what was read is in `record`. Throws Error, with the
 /// bench made safe.
-LeverTested test_lever(const profile::Profile& profile, lever::Code code,
+LeverTested test_lever(const profile::Profile& profile, lever::RangeCode code,
                        std::vector<lever::Tap> taps, Bench& opened,
                        const inspection::RunOptions& run, const LeverAsked& asked, LeverEye& eye,
                        record::Record& record);

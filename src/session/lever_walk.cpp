@@ -21,7 +21,7 @@ lever::Mask bit(std::size_t column) { return lever::Mask{1} << column; }
 
 }  // namespace
 
-LeverWalk::LeverWalk(const lever::Code& code, const std::vector<lever::Tap>& taps,
+LeverWalk::LeverWalk(const lever::RangeCode& code, const std::vector<lever::Tap>& taps,
                      const inspection::RunOptions& options, record::Record& record, bool plugged,
                      LeverEye& eye)
     : code_(code),
@@ -65,9 +65,9 @@ record::Reading LeverWalk::read(const lever::Tap& tap, const record::Condition& 
   return handling_.measure().ohms({kCheck, tap.from, condition.lever + way}, step, condition);
 }
 
-LeverWalk::Look LeverWalk::look(const record::Condition& condition, const lever::Word& expected,
-                                bool quick) {
-  Look out;
+LeverWalk::SettledLook LeverWalk::look(const record::Condition& condition,
+                                       const lever::Word& expected, bool quick) {
+  SettledLook out;
   for (const lever::Tap& tap : taps_) {
     const bool closed = std::any_of(tap.columns.begin(), tap.columns.end(),
                                     [&](std::size_t k) { return (expected.closed & bit(k)) != 0; });
@@ -82,7 +82,7 @@ LeverWalk::Look LeverWalk::look(const record::Condition& condition, const lever:
   return out;
 }
 
-void LeverWalk::show(const Look& seen, const std::string& beside, std::size_t position,
+void LeverWalk::show(const SettledLook& seen, const std::string& beside, std::size_t position,
                      bool moving) const {
   eye_.look({&code_, seen.word, seen.weak, beside, position, moving});
 }
@@ -94,7 +94,7 @@ record::Condition LeverWalk::move_to(std::size_t position) {
   return handling_.reach(situation);
 }
 
-void LeverWalk::keep(const Look& seen) {
+void LeverWalk::keep(const SettledLook& seen) {
   for (const record::Reading& reading : seen.readings) add(reading);
 }
 
@@ -104,12 +104,12 @@ void LeverWalk::settle(std::size_t position, const char* way) {
   const bool by_person = !options_.instruments->actuator;
   if (by_person) eye_.move(code_.positions[position]);
   const lever::Word& expected = code_.words[position];
-  Look last = look(condition, expected);
-  const Look first = last;
+  SettledLook last = look(condition, expected);
+  const SettledLook first = last;
   const double begin_s = options_.now_s();
   double since_s = begin_s;
   for (int looks = 0; by_person || looks < kMostLooks; ++looks) {
-    Look next = look(condition, expected);
+    SettledLook next = look(condition, expected);
     show(next, code_.positions[position] + way, position);
     const double now_s = options_.now_s();
     const bool steady = next == last;
@@ -127,15 +127,15 @@ void LeverWalk::settle(std::size_t position, const char* way) {
 // The lever stands. What reads differently now is kept as well, and is then neither open nor
 // closed.
 void LeverWalk::watch(const record::Condition& condition, std::size_t position, const char* way,
-                      const Look& stood) {
+                      const SettledLook& stood) {
   for (int k = 0; k < kWatched; ++k) {
-    const Look next = look(condition, stood.word, true);
+    const SettledLook next = look(condition, stood.word, true);
     show(next, code_.positions[position] + way, position);
     if (!(next == stood)) keep(next);
   }
 }
 
-lever::Seen LeverWalk::by_relays(bool both_ways) {
+lever::RemarkedTaps LeverWalk::by_relays(bool both_ways) {
   const std::size_t n = code_.positions.size();
   for (std::size_t p = 0; p < n; ++p) settle(p, "");
   for (std::size_t p = n - 1; both_ways && p-- > 0;) settle(p, " on the way back");
@@ -143,7 +143,7 @@ lever::Seen LeverWalk::by_relays(bool both_ways) {
   return lever::observe(*options_.profile, code_, taps_, record::readings_of(record_), "walk");
 }
 
-lever::Seen LeverWalk::by_hand(bool both_ways) {
+lever::RemarkedTaps LeverWalk::by_hand(bool both_ways) {
   const std::size_t n = code_.positions.size();
   bool forwards = true;
   for (const lever::Tap& tap : taps_)
@@ -161,7 +161,7 @@ lever::Seen LeverWalk::by_hand(bool both_ways) {
         } catch (const bench::Detour& detour) {
           record_.events.emplace_back(record::Skipped{
               {kCheck, tap.from, code_.positions[position] + (forwards ? "" : " on the way back")},
-              detour.kind() == bench::Detour::Kind::skip ? detour.reason() : "gone past"});
+              detour.kind() == bench::DetourKind::skip ? detour.reason() : "gone past"});
         }
       }
   return lever::observe(*options_.profile, code_, taps_, record::readings_of(record_), "walk");
@@ -178,7 +178,7 @@ double LeverWalk::stop_s() {
   return std::max(1.0, std::ceil(kSettle_s + kLooksToStand * longest_s));
 }
 
-std::vector<lever::Settled> LeverWalk::freely(double rest_s) {
+std::vector<lever::LeverStop> LeverWalk::freely(double rest_s) {
   const double stop = stop_s();
   rest_s = std::max(rest_s, 2 * stop);
   eye_.move_freely({code_.positions.front(), code_.positions.back(), stop, rest_s});
@@ -186,7 +186,7 @@ std::vector<lever::Settled> LeverWalk::freely(double rest_s) {
   lever::Word last;
   double changed_s = options_.now_s();
   while (true) {
-    const Look now = look({}, {});
+    const SettledLook now = look({}, {});
     const double at_s = options_.now_s();
     if (!(now.word == last)) changed_s = at_s;
     last = now.word;

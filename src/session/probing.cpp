@@ -28,7 +28,7 @@ constexpr Current kWireCurrent{1};
 constexpr double kEarly = 0.45, kLate = 0.75;  // of the pulse: parts of it that are compared
 
 // Mean and its standard deviation over a part of the pulse, its last quarter by default.
-Estimate settled(const record::Capture& capture, const std::vector<double>& samples,
+Estimate settled(const record::PulseCapture& capture, const std::vector<double>& samples,
                  double begin_share = kLate) {
   const auto at = [&](double time_s) {
     const double k = (time_s - capture.start_s) / capture.interval_s;
@@ -47,7 +47,7 @@ Estimate settled(const record::Capture& capture, const std::vector<double>& samp
 }
 
 // Least current in the pulse's second half, as a share missing from its mean at the end.
-double swing_of(const record::Capture& capture, double mean_A) {
+double swing_of(const record::PulseCapture& capture, double mean_A) {
   double least = mean_A;
   const double driven_s = record::driven_s(capture);
   for (std::size_t k = 0; k < capture.current_A.size(); ++k) {
@@ -98,9 +98,9 @@ bench::Connection Probing::connection(const Probe& probe) const {
 std::optional<Observation> Probing::read(const Probe& probe) {
   const record::Key key{"diagnosis", text_of(scene_, probe), std::to_string(++count_)};
   try {
-    return probe.kind == Probe::Kind::ohm ? resistance(probe, key) : driven(probe, key);
+    return probe.kind == ProbeKind::ohm ? resistance(probe, key) : driven(probe, key);
   } catch (const bench::Detour& detour) {
-    emit(record::Skipped{key, detour.kind() == bench::Detour::Kind::skip
+    emit(record::Skipped{key, detour.kind() == bench::DetourKind::skip
                                   ? detour.reason()
                                   : "the technician went past it"});
     return std::nullopt;
@@ -122,7 +122,7 @@ Observation Probing::resistance(const Probe& probe, const record::Key& key) {
   return out;
 }
 
-Probing::Pair Probing::driven_pair(const Probe& probe) const {
+Probing::DrivenPair Probing::driven_pair(const Probe& probe) const {
   return {probe.sight.a, probe.sight.b, scene_.situations()[probe.situation].hot};
 }
 
@@ -171,7 +171,7 @@ std::optional<Observation> Probing::driven(const Probe& probe, const record::Key
   const profile::Part* coil = coil_between(scene_.model().profile(), high, low);
   // A wire: the pack's ground. Nothing else is driven without the budget of a coil.
   const bool bare =
-      !coil && probe.kind == Probe::Kind::drop &&
+      !coil && probe.kind == ProbeKind::drop &&
       scene_.good(probe.situation).resistances(probe.sight.a, probe.sight.b) < kWire_ohm;
   const auto ohm = driven_ohm(probe);
   if ((!coil && !bare) || !ohm) {
@@ -179,15 +179,15 @@ std::optional<Observation> Probing::driven(const Probe& probe, const record::Key
     return std::nullopt;
   }
   const auto condition = handling_.reach(scene_.situations()[probe.situation]);
-  record::Capture capture = handling_.drive(key, step_for(probe, coil), condition);
+  record::PulseCapture capture = handling_.drive(key, step_for(probe, coil), condition);
   const auto observation = observed(probe, capture, *ohm);
   emit(std::move(capture));
   if (!observation) emit(record::Skipped{key, "no steady current flowed"});
   return observation;
 }
 
-std::optional<Observation> Probing::observed(const Probe& probe, const record::Capture& capture,
-                                             double coil_ohm) {
+std::optional<Observation> Probing::observed(const Probe& probe,
+                                             const record::PulseCapture& capture, double coil_ohm) {
   const Estimate seen = settled(capture, capture.probe_V),
                  current = settled(capture, capture.current_A);
   if (!(current.value > kLeast_A)) return std::nullopt;
@@ -199,7 +199,7 @@ std::optional<Observation> Probing::observed(const Probe& probe, const record::C
   }
   const double seen_u =
       std::hypot(seen.u, capture.voltage_offset_u, capture.voltage_gain_u * std::abs(seen.value));
-  if (probe.kind == Probe::Kind::fraction) {
+  if (probe.kind == ProbeKind::fraction) {
     // By the coil's own resistance: leads and relays take their part of the supply's voltage.
     const double across = current.value * coil_ohm;
     return Observation{probe, seen.value / across, seen_u / across + 0.003, INFINITY};
@@ -212,14 +212,15 @@ std::optional<Observation> Probing::observed(const Probe& probe, const record::C
 
 void Probing::finish() {
   try {
-    handling_.reach(network::State{});
+    handling_.reach(network::PackState{});
   } catch (const bench::Detour&) {  // told again below, and not waited for
   }
   handling_.make_safe();
 }
 
 // Does the resistance rise while the current flows? That is told beside the reading.
-void Probing::remark_on_load(const Probe& probe, const record::Capture& capture, double small_ohm) {
+void Probing::remark_on_load(const Probe& probe, const record::PulseCapture& capture,
+                             double small_ohm) {
   const auto drop = [&](double begin_share) {
     const Estimate volt = settled(capture, capture.probe_V, begin_share),
                    ampere = settled(capture, capture.current_A, begin_share);

@@ -39,8 +39,9 @@ class Probing {
                                                const record::Key& key);
   inspection::DriveStep step_for(const diagnosis::Probe& probe, const profile::Part* coil) const;
   std::optional<diagnosis::Observation> observed(const diagnosis::Probe& probe,
-                                                 const record::Capture& capture, double coil_ohm);
-  void remark_on_load(const diagnosis::Probe& probe, const record::Capture& capture,
+                                                 const record::PulseCapture& capture,
+                                                 double coil_ohm);
+  void remark_on_load(const diagnosis::Probe& probe, const record::PulseCapture& capture,
                       double small_ohm);
   bench::Connection connection(const diagnosis::Probe& probe) const;
   void emit(record::Event event);
@@ -49,13 +50,13 @@ class Probing {
   const inspection::RunOptions& options_;
   record::Record& record_;
   inspection::Handling handling_;
-  struct Pair {
+  struct DrivenPair {
     std::size_t a, b;
     bool hot;
-    friend auto operator<=>(const Pair&, const Pair&) = default;
+    friend auto operator<=>(const DrivenPair&, const DrivenPair&) = default;
   };
-  Pair driven_pair(const diagnosis::Probe& probe) const;
-  std::map<Pair, double> read_ohm_;
+  DrivenPair driven_pair(const diagnosis::Probe& probe) const;
+  std::map<DrivenPair, double> read_ohm_;
   std::vector<std::string> remarks_;
   int count_ = 0;
 };

@@ -76,13 +76,13 @@ std::optional<UnitRead> read_unit(std::string text) {
 }
 
 // A header taken apart: "V(coil) [mV]" is "v(coil)" in "[mV]", "i_A" is "i" in "A".
-struct Header {
+struct ColumnHeading {
   std::string base;
   std::optional<UnitRead> unit;
 };
 
-Header take_apart(const CsvColumn& column) {
-  Header out{lower(column.name), read_unit(column.unit)};
+ColumnHeading take_apart(const CsvColumn& column) {
+  ColumnHeading out{lower(column.name), read_unit(column.unit)};
   const auto cut = [&](std::size_t at, std::size_t from) {
     const auto unit = read_unit(column.name.substr(from));
     if (!unit) return false;
@@ -133,7 +133,7 @@ class Chooser {
 
   const CsvTable& table_;
   const CsvOptions& options_;
-  std::vector<Header> headers_;
+  std::vector<ColumnHeading> headers_;
   std::vector<std::size_t> taken_;
 };
 

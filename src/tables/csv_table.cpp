@@ -30,15 +30,15 @@ std::string_view unquoted(std::string_view cell) {
   return cell;
 }
 
-struct Line {
+struct CsvLine {
   std::string_view text;
   std::size_t offset = 0;
 };
 
 // Up to `most` lines that are not empty and end in a line feed (the last line
 // may be cut off), from `offset` on.
-std::vector<Line> lines_from(std::string_view text, std::size_t offset, std::size_t most) {
-  std::vector<Line> out;
+std::vector<CsvLine> lines_from(std::string_view text, std::size_t offset, std::size_t most) {
+  std::vector<CsvLine> out;
   while (offset < text.size() && out.size() < most) {
     const auto end = text.find('\n', offset);
     if (end == std::string_view::npos && !out.empty()) break;
@@ -50,7 +50,7 @@ std::vector<Line> lines_from(std::string_view text, std::size_t offset, std::siz
 }
 
 // Lines from the middle of the text on; all lines of a short text.
-std::vector<Line> probe(std::string_view text) {
+std::vector<CsvLine> probe(std::string_view text) {
   auto lines = lines_from(text, 0, 2 * kProbeLines + 1);
   if (lines.size() > 2 * kProbeLines) {
     const auto middle = text.find('\n', text.size() / 2);
@@ -71,9 +71,9 @@ struct Shape {
 // How well a delimiter and a decimal sign explain the lines: columns that are
 // numbers count for it, columns of other text against it, lines of the commonest
 // width only.
-Shape shape_with(const std::vector<Line>& lines, char delimiter, char decimal) {
+Shape shape_with(const std::vector<CsvLine>& lines, char delimiter, char decimal) {
   std::map<std::size_t, std::vector<std::vector<std::string_view>>> by_width;
-  for (const Line& line : lines) {
+  for (const CsvLine& line : lines) {
     auto cells = split_cells(line.text, delimiter);
     by_width[cells.size()].push_back(std::move(cells));
   }

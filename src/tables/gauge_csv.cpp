@@ -17,14 +17,14 @@ namespace {
 constexpr std::size_t kMost = 1000;  // parts, operators, repeats
 constexpr std::size_t kShown = 40;   // columns of a name in a message
 
-using Cells = std::vector<std::string>;
+using GaugeCells = std::vector<std::string>;
 
-struct Row {
+struct GaugeRow {
   std::size_t line = 0;
-  Cells cells;
+  GaugeCells cells;
 };
 
-struct Source {
+struct GaugeFile {
   std::string file;
   [[noreturn]] void refuse(std::size_t line, const std::string& why) const {
     throw Error(Fault::usage, file + ": line " + std::to_string(line) + ": " + why);
@@ -51,15 +51,15 @@ std::string list_of(const Names& names) {
 }
 
 // Reads cell after cell and knows its line.
-class Reader {
+class GaugeReader {
  public:
-  Reader(std::string_view text, const Source& source) : rest_(text), source_(source) {
+  GaugeReader(std::string_view text, const GaugeFile& source) : rest_(text), source_(source) {
     if (rest_.starts_with("\xEF\xBB\xBF")) rest_.remove_prefix(3);
     if (rest_.find('\0') != std::string_view::npos) source.refuse("this is not text");
   }
   bool done() const { return rest_.empty(); }
-  Row row() {
-    Row out{line_, {}};
+  GaugeRow row() {
+    GaugeRow out{line_, {}};
     do out.cells.push_back(cell());
     while (take(','));
     take('\r');
@@ -103,12 +103,12 @@ class Reader {
 
   std::string_view rest_;
   std::size_t line_ = 1;
-  const Source& source_;
+  const GaugeFile& source_;
 };
 
 // The place of each wanted column in the header, and no other columns.
-std::vector<std::size_t> places_of(const Row& header, const std::vector<std::string>& wanted,
-                                   const Source& source) {
+std::vector<std::size_t> places_of(const GaugeRow& header, const std::vector<std::string>& wanted,
+                                   const GaugeFile& source) {
   const std::string all = "; the columns " + list_of(wanted) + " are wanted";
   std::vector<std::size_t> out(wanted.size(), header.cells.size());
   for (std::size_t k = 0; k < header.cells.size(); ++k) {
@@ -126,13 +126,13 @@ std::vector<std::size_t> places_of(const Row& header, const std::vector<std::str
 }
 
 // Rows with their cells in the order of `wanted`; empty lines are passed over.
-std::vector<Row> rows_of(std::string_view text, const std::vector<std::string>& wanted,
-                         const Source& source) {
-  std::vector<Row> out;
+std::vector<GaugeRow> rows_of(std::string_view text, const std::vector<std::string>& wanted,
+                              const GaugeFile& source) {
+  std::vector<GaugeRow> out;
   std::vector<std::size_t> places;
-  for (Reader reader(text, source); !reader.done();) {
-    Row row = reader.row();
-    if (row.cells == Cells{""}) continue;
+  for (GaugeReader reader(text, source); !reader.done();) {
+    GaugeRow row = reader.row();
+    if (row.cells == GaugeCells{""}) continue;
     if (places.empty()) {
       places = places_of(row, wanted, source);
       continue;
@@ -140,7 +140,7 @@ std::vector<Row> rows_of(std::string_view text, const std::vector<std::string>& 
     if (row.cells.size() != wanted.size())
       source.refuse(row.line, std::to_string(row.cells.size()) + " cells; the header has " +
                                   std::to_string(wanted.size()));
-    Row ordered{row.line, {}};
+    GaugeRow ordered{row.line, {}};
     for (const std::size_t place : places) ordered.cells.push_back(std::move(row.cells[place]));
     out.push_back(std::move(ordered));
   }
@@ -149,14 +149,15 @@ std::vector<Row> rows_of(std::string_view text, const std::vector<std::string>& 
   return out;
 }
 
-double number_in(const Row& row, std::size_t column, const char* name, const Source& source) {
+double number_in(const GaugeRow& row, std::size_t column, const char* name,
+                 const GaugeFile& source) {
   if (const auto value = parse_number(row.cells[column])) return *value;
   source.refuse(row.line, std::string(name) + " " + shown(row.cells[column]) +
                               " is no number with a decimal point; are columns swapped?");
 }
 
-std::size_t index_of(std::vector<std::string>& names, const Row& row, std::size_t column,
-                     const char* what, const Source& source) {
+std::size_t index_of(std::vector<std::string>& names, const GaugeRow& row, std::size_t column,
+                     const char* what, const GaugeFile& source) {
   const std::string& name = row.cells[column];
   if (name.empty()) source.refuse(row.line, std::string("no ") + what + " is named");
   const auto at = std::find(names.begin(), names.end(), name) - names.begin();
@@ -167,7 +168,7 @@ std::size_t index_of(std::vector<std::string>& names, const Row& row, std::size_
   return static_cast<std::size_t>(at);
 }
 
-std::size_t repeat_in(const Row& row, const Source& source) {
+std::size_t repeat_in(const GaugeRow& row, const GaugeFile& source) {
   const double n = number_in(row, 2, "repeat", source);
   if (n < 1 || n > double(kMost) || n != double(static_cast<std::size_t>(n)))
     source.refuse(row.line, "repeat " + shown(row.cells[2]) + ": a whole number from 1 to " +
@@ -175,14 +176,15 @@ std::size_t repeat_in(const Row& row, const Source& source) {
   return static_cast<std::size_t>(n) - 1;
 }
 
-struct Reading {
+struct GaugeReading {
   std::size_t line;
   double value;
 };
-using Readings = std::map<std::array<std::size_t, 3>, Reading>;  // by part, operator, repeat
+using GaugeReadings =
+    std::map<std::array<std::size_t, 3>, GaugeReading>;  // by part, operator, repeat
 
 // Fills the cube; refuses the first hole and tells how many there are.
-void fill(const Readings& readings, GaugeTable& out, const Source& source) {
+void fill(const GaugeReadings& readings, GaugeTable& out, const GaugeFile& source) {
   const std::size_t wanted = out.parts.size() * out.operators.size() * out.repeats;
   out.values.assign(out.parts.size(), {});
   for (std::size_t p = 0; p < out.parts.size(); ++p)
@@ -207,7 +209,7 @@ bool names_reference(std::string title) {
 }
 
 // "2024-05-17T08:00:00Z": such texts sort as their times do.
-void check_time(const Row& row, const Source& source) {
+void check_time(const GaugeRow& row, const GaugeFile& source) {
   static constexpr std::string_view kShape = "0000-00-00T00:00:00Z";
   const std::string& text = row.cells[0];
   bool good = text.size() == kShape.size();
@@ -217,9 +219,10 @@ void check_time(const Row& row, const Source& source) {
     source.refuse(row.line, "at_utc " + shown(text) + ": \"2024-05-17T08:00:00Z\" or such");
 }
 
-std::string bench_of(const std::vector<Row>& rows, const std::string& asked, const Source& source) {
+std::string bench_of(const std::vector<GaugeRow>& rows, const std::string& asked,
+                     const GaugeFile& source) {
   std::set<std::string> all;
-  for (const Row& row : rows) all.insert(row.cells[1]);
+  for (const GaugeRow& row : rows) all.insert(row.cells[1]);
   if (asked.empty() && all.size() > 1)
     source.refuse("several benches: " + list_of(all) + "; say which with --bench-name");
   if (!asked.empty() && !all.contains(asked))
@@ -230,15 +233,15 @@ std::string bench_of(const std::vector<Row>& rows, const std::string& asked, con
 }  // namespace
 
 GaugeTable parse_gauge_csv(std::string_view text, const std::string& file) {
-  const Source source{file};
+  const GaugeFile source{file};
   GaugeTable out;
-  Readings readings;
-  for (const Row& row : rows_of(text, {"part", "operator", "repeat", "value"}, source)) {
+  GaugeReadings readings;
+  for (const GaugeRow& row : rows_of(text, {"part", "operator", "repeat", "value"}, source)) {
     const std::size_t repeat = repeat_in(row, source);
     const double value = number_in(row, 3, "value", source);
     const std::array key{index_of(out.parts, row, 0, "part", source),
                          index_of(out.operators, row, 1, "operator", source), repeat};
-    const auto [it, fresh] = readings.try_emplace(key, Reading{row.line, value});
+    const auto [it, fresh] = readings.try_emplace(key, GaugeReading{row.line, value});
     if (!fresh)
       source.refuse(row.line, "part " + shown(row.cells[0]) + ", operator " + shown(row.cells[1]) +
                                   ", repeat " + std::to_string(repeat + 1) + " stands in line " +
@@ -255,14 +258,14 @@ GaugeTable parse_gauge_csv(std::string_view text, const std::string& file) {
 
 ReferenceLog parse_reference_log(std::string_view text, const std::string& file,
                                  const std::string& bench) {
-  const Source source{file};
+  const GaugeFile source{file};
   auto rows = rows_of(text, {"at_utc", "bench", "check", "outcome", "value_ohm", "U_ohm"}, source);
   ReferenceLog out;
   out.bench = bench_of(rows, bench, source);
-  for (const Row& row : rows) check_time(row, source);
+  for (const GaugeRow& row : rows) check_time(row, source);
   std::stable_sort(rows.begin(), rows.end(),
-                   [](const Row& a, const Row& b) { return a.cells[0] < b.cells[0]; });
-  for (const Row& row : rows) {
+                   [](const GaugeRow& a, const GaugeRow& b) { return a.cells[0] < b.cells[0]; });
+  for (const GaugeRow& row : rows) {
     if (row.cells[1] != out.bench || !names_reference(row.cells[2])) continue;
     if (out.check.empty()) out.check = row.cells[2];
     if (row.cells[2] != out.check) continue;

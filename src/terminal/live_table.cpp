@@ -52,7 +52,7 @@ void LiveTable::add(const record::Event& event) {
   if (const auto* reading = std::get_if<record::Reading>(&event)) {
     count(reading->key, &Check::read);
     newest_name_ = named(reading->key), newest_value_ = harmless(inspection::text_of(*reading));
-  } else if (const auto* capture = std::get_if<record::Capture>(&event)) {
+  } else if (const auto* capture = std::get_if<record::PulseCapture>(&event)) {
     count(capture->key, &Check::read);
     newest_name_ = named(capture->key), newest_value_ = "captured";
   } else if (const auto* skipped = std::get_if<record::Skipped>(&event)) {

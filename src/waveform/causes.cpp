@@ -16,13 +16,13 @@ constexpr double kWeakSource = 0.15;  // of the coil's resistance (common practi
 constexpr double kLowSupply = 0.85;   // of the expected voltage (the same)
 constexpr double kClampOff = 1.3;     // times the expected clamp, and 3 V: it is not that clamp
 
-Shift healthy(double, const GoodUnit&) { return {}; }
+TraitShift healthy(double, const GoodUnit&) { return {}; }
 
 // A ring of the share p of the turns: R goes with the turns, L with their square;
 // at the terminals the ring is a conductance p / R beside the eddy path's
 // (transformer equations).
-Shift shorted_turns(double p, const GoodUnit& good) {
-  Shift out;
+TraitShift shorted_turns(double p, const GoodUnit& good) {
+  TraitShift out;
   const double left = std::log(1 - p);
   out[Trait::resistance] = left;
   out[Trait::inductance] = 2 * left;
@@ -33,8 +33,8 @@ Shift shorted_turns(double p, const GoodUnit& good) {
   return out;
 }
 
-Shift series_resistance(double share, const GoodUnit&) {
-  Shift out;
+TraitShift series_resistance(double share, const GoodUnit&) {
+  TraitShift out;
   out[Trait::resistance] = std::log(1 + share);
   return out;
 }
@@ -44,23 +44,23 @@ constexpr std::string_view kWarmer = "warmer-than-told";
 constexpr double kTemperatureKnown = 0.02;  // of the resistance
 constexpr double kToldWrong = 0.02;         // a thermometer's reading, by chance
 
-Shift lower_resistance(double share, const GoodUnit&) {
-  Shift out;
+TraitShift lower_resistance(double share, const GoodUnit&) {
+  TraitShift out;
   out[Trait::resistance] = std::log(1 - share);
   return out;
 }
 
 // Without travel the inductance stays what it was at the start.
-Shift stuck_at_rest(double, const GoodUnit& good) {
-  Shift out;
+TraitShift stuck_at_rest(double, const GoodUnit& good) {
+  TraitShift out;
   out[Trait::growth] = good.growth > 0 ? -std::log(good.growth) : -0.5;
   out.loose_in(Trait::growth) = good.growth > 0 ? 0.01 : 0.2;
   out.loose_in(Trait::begin_current) = out.loose_in(Trait::travel_time) = 1;
   return out;
 }
 
-Shift stuck_seated(double, const GoodUnit& good) {
-  Shift out = stuck_at_rest(0, good);
+TraitShift stuck_seated(double, const GoodUnit& good) {
+  TraitShift out = stuck_at_rest(0, good);
   out[Trait::inductance] = good.growth > 0 ? std::log(good.growth) : 0.5;
   out.loose_in(Trait::inductance) = good.growth > 0 ? 0.04 : 0.2;
   out.loose_in(Trait::eddy) = 0.03;
@@ -68,8 +68,8 @@ Shift stuck_seated(double, const GoodUnit& good) {
 }
 
 // It stops on its way: the share of the growth that is missing.
-Shift short_stroke(double share, const GoodUnit& good) {
-  Shift out;
+TraitShift short_stroke(double share, const GoodUnit& good) {
+  TraitShift out;
   out[Trait::growth] = -share * (good.growth > 0 ? std::log(good.growth) : 0.5);
   out.loose_in(Trait::begin_current) = 0.05;
   out.loose_in(Trait::travel_time) = 0.5;
@@ -78,8 +78,8 @@ Shift short_stroke(double share, const GoodUnit& good) {
 
 // Friction needs more force to break away (force goes with the current's
 // square) and slows the travel.
-Shift sticky(double severity, const GoodUnit&) {
-  Shift out;
+TraitShift sticky(double severity, const GoodUnit&) {
+  TraitShift out;
   out[Trait::begin_current] = severity / 2;
   out[Trait::travel_time] = severity / 2;
   out.loose_in(Trait::begin_current) = severity / 4;
@@ -87,8 +87,8 @@ Shift sticky(double severity, const GoodUnit&) {
   return out;
 }
 
-Shift weak_spring(double lost, const GoodUnit&) {
-  Shift out;
+TraitShift weak_spring(double lost, const GoodUnit&) {
+  TraitShift out;
   out[Trait::begin_current] = std::log(1 - lost) / 2;
   out.loose_in(Trait::begin_current) = 0.08;  // inertia: it is past what frees it by then
   out.loose_in(Trait::travel_time) = 0.15;
@@ -97,8 +97,8 @@ Shift weak_spring(double lost, const GoodUnit&) {
 
 // The magnetic circuit conducts less by the factor m: L by m, and the current for
 // the same force by 1 / sqrt(m).
-Shift weak_magnet(double lost, const GoodUnit&) {
-  Shift out;
+TraitShift weak_magnet(double lost, const GoodUnit&) {
+  TraitShift out;
   const double m = std::log(1 - lost);
   out[Trait::inductance] = m;
   out[Trait::begin_current] = -m / 2;
@@ -109,8 +109,8 @@ Shift weak_magnet(double lost, const GoodUnit&) {
 }
 
 // Anything within reason: what fits nothing else.
-Shift another_part(double, const GoodUnit&) {
-  Shift out;
+TraitShift another_part(double, const GoodUnit&) {
+  TraitShift out;
   out.loose = {0.35, 0.35, 0.7, 0.25, 0.35, 0.4};
   return out;
 }
@@ -154,7 +154,7 @@ constexpr std::array kCauses{
 
 double log_density(double off, double sd) { return -0.5 * off * off / (sd * sd) - std::log(sd); }
 
-struct Weighed {
+struct WeighedCause {
   const Cause* cause = nullptr;
   double probability = 0;  // log of evidence and prior first, then the probability
   double severity = 1;     // the likeliest
@@ -162,7 +162,7 @@ struct Weighed {
 
 class Weighing {
  public:
-  Weighing(const Traits& seen, const Expected& expected, bool temperature_known)
+  Weighing(const Traits& seen, const ExpectedTraits& expected, bool temperature_known)
       : seen_(seen), expected_(expected), temperature_known_(temperature_known) {
     const auto at = [&](Trait t) {
       const double ln = expected.traits[t].value;
@@ -171,22 +171,22 @@ class Weighing {
     good_ = {at(Trait::resistance), at(Trait::eddy), at(Trait::growth)};
   }
 
-  std::vector<Weighed> run() const {
-    std::vector<Weighed> out;
+  std::vector<WeighedCause> run() const {
+    std::vector<WeighedCause> out;
     for (const Cause& cause : causes()) out.push_back(weigh(cause));
     double highest = -1e300;
-    for (const Weighed& w : out) highest = std::max(highest, w.probability);
+    for (const WeighedCause& w : out) highest = std::max(highest, w.probability);
     double sum = 0;
-    for (Weighed& w : out) sum += w.probability = std::exp(w.probability - highest);
-    for (Weighed& w : out) w.probability /= sum;
-    std::stable_sort(out.begin(), out.end(), [](const Weighed& a, const Weighed& b) {
+    for (WeighedCause& w : out) sum += w.probability = std::exp(w.probability - highest);
+    for (WeighedCause& w : out) w.probability /= sum;
+    std::stable_sort(out.begin(), out.end(), [](const WeighedCause& a, const WeighedCause& b) {
       return a.probability > b.probability;
     });
     return out;
   }
 
  private:
-  double log_likelihood(const Shift& shift) const {
+  double log_likelihood(const TraitShift& shift) const {
     double out = 0;
     for (std::size_t t = 0; t < kTraits; ++t) {
       const Estimate &x = seen_.ln[t], &e = expected_.traits.ln[t];
@@ -197,11 +197,11 @@ class Weighing {
     return out;
   }
 
-  Weighed weigh(const Cause& cause) const {
+  WeighedCause weigh(const Cause& cause) const {
     const int steps = cause.most > cause.least ? kSeverities : 1;
     const double ratio = steps > 1 ? std::pow(cause.most / cause.least, 1.0 / (steps - 1)) : 1;
     std::vector<double> logs;
-    Weighed out{&cause, 0, cause.least};
+    WeighedCause out{&cause, 0, cause.least};
     double severity = cause.least, best = -1e300;
     for (int i = 0; i < steps; ++i, severity *= ratio) {
       logs.push_back(log_likelihood(cause.shift(severity, good_)));
@@ -216,12 +216,12 @@ class Weighing {
   }
 
   const Traits& seen_;
-  const Expected& expected_;
+  const ExpectedTraits& expected_;
   bool temperature_known_;
   GoodUnit good_;
 };
 
-std::string said(const Weighed& w) {
+std::string said(const WeighedCause& w) {
   std::string out(w.cause->says);
   if (const auto at = out.find("{}"); at != std::string::npos)
     out.replace(at, 2, format_si(100 * w.severity, Unit::percent, 2));
@@ -229,7 +229,7 @@ std::string said(const Weighed& w) {
 }
 
 // What differs most, in standard deviations, for the evidence.
-std::string evidence_of(const Traits& seen, const Expected& expected) {
+std::string evidence_of(const Traits& seen, const ExpectedTraits& expected) {
   std::string out;
   for (std::size_t t = 0; t < kTraits; ++t) {
     const Estimate &x = seen.ln[t], &e = expected.traits.ln[t];
@@ -242,20 +242,20 @@ std::string evidence_of(const Traits& seen, const Expected& expected) {
   return out.empty() ? "nothing by itself, all together" : out;
 }
 
-void add_causes(const Traits& seen, const Expected& expected, bool temperature_known,
+void add_causes(const Traits& seen, const ExpectedTraits& expected, bool temperature_known,
                 std::vector<CoilFinding>& out) {
   const auto weighed = Weighing(seen, expected, temperature_known).run();
   const auto good = std::find_if(weighed.begin(), weighed.end(),
-                                 [](const Weighed& w) { return w.cause->kind.empty(); });
+                                 [](const WeighedCause& w) { return w.cause->kind.empty(); });
   if (good->probability > kHealthyBelow) return;
-  const Weighed& best = weighed.front();
+  const WeighedCause& best = weighed.front();
   CoilFinding finding;
   finding.kind = best.cause->kind;
   finding.text = said(best) + " (against a good unit: " + evidence_of(seen, expected) + ")";
   finding.advice = best.cause->advice;
   finding.probability = 0;
   finding.good_unit = good->probability;
-  for (const Weighed& w : weighed) {
+  for (const WeighedCause& w : weighed) {
     if (w.cause->kind == best.cause->kind)
       finding.probability += w.probability;
     else if (w.probability * kRival > best.probability)
@@ -264,7 +264,8 @@ void add_causes(const Traits& seen, const Expected& expected, bool temperature_k
   out.push_back(finding);
 }
 
-void add_supply(const CoilFigures& f, const Expected& expected, std::vector<CoilFinding>& out) {
+void add_supply(const CoilFigures& f, const ExpectedTraits& expected,
+                std::vector<CoilFinding>& out) {
   const double ohm = f.resistance_ohm.value;
   const bool soft =
       f.source_ohm.usable() && f.source_ohm.value - 2 * f.source_ohm.u > kWeakSource * ohm;
@@ -284,14 +285,15 @@ void add_supply(const CoilFigures& f, const Expected& expected, std::vector<Coil
   out.push_back(finding);
 }
 
-void add_suppression(const CoilFigures& f, const Expected& expected,
+void add_suppression(const CoilFigures& f, const ExpectedTraits& expected,
                      std::vector<CoilFinding>& out) {
-  if (f.suppression == Suppression::not_judged || expected.suppression == Suppression::not_judged)
+  if (f.suppression == SeenSuppression::not_judged ||
+      expected.suppression == SeenSuppression::not_judged)
     return;
-  const bool clamps = expected.suppression != Suppression::none;
-  const bool higher =
-      f.suppression == Suppression::none || (f.clamp_V.usable() && expected.clamp_V > 0 &&
-                                             f.clamp_V.value > kClampOff * expected.clamp_V + 3);
+  const bool clamps = expected.suppression != SeenSuppression::none;
+  const bool higher = f.suppression == SeenSuppression::none ||
+                      (f.clamp_V.usable() && expected.clamp_V > 0 &&
+                       f.clamp_V.value > kClampOff * expected.clamp_V + 3);
   const std::string seen = "at switch-off the coil falls to " +
                            format_si(f.clamp_V.value, Unit::volt, 3) + ", a good one to " +
                            format_si(expected.clamp_V, Unit::volt, 3);
@@ -301,7 +303,8 @@ void add_suppression(const CoilFigures& f, const Expected& expected,
                    0,
                    {},
                    "The controller's driver takes the spike. Check the diode and its joints."});
-  else if (f.suppression == Suppression::diode && expected.suppression != Suppression::diode)
+  else if (f.suppression == SeenSuppression::diode &&
+           expected.suppression != SeenSuppression::diode)
     out.push_back({"suppression-unexpected",
                    seen + ": a diode bridges the coil",
                    0,
@@ -314,7 +317,7 @@ void add_suppression(const CoilFigures& f, const Expected& expected,
 std::span<const Cause> causes() { return kCauses; }
 
 std::vector<CoilFinding> explain(const CoilFigures& figures, const Estimate& copper_ratio,
-                                 const Expected& expected) {
+                                 const ExpectedTraits& expected) {
   std::vector<CoilFinding> out = figures.findings;
   // An open or shorted coil has no traits, and a limited supply distorts them.
   if (!out.empty() || figures.status != Status::ok) return out;

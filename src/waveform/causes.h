@@ -13,7 +13,7 @@
 namespace pinproof::waveform {
 
 /// The traits under one severity, relative to a good unit's.
-struct Shift {
+struct TraitShift {
   std::array<double, kTraits> by{};     ///< of the logarithms
   std::array<double, kTraits> loose{};  ///< standard deviation of what the model leaves open
   double& operator[](Trait t) { return by[static_cast<std::size_t>(t)]; }
@@ -32,7 +32,7 @@ struct Cause {
   std::string_view kind;  ///< of the finding; "" for the good unit
   double prior;
   double least, most;  ///< severity, tried evenly in its logarithm
-  Shift (*shift)(double severity, const GoodUnit& good);
+  TraitShift (*shift)(double severity, const GoodUnit& good);
   std::string_view says;  ///< a clause, with {} for the severity in percent
   std::string_view advice;
 };
@@ -43,6 +43,6 @@ std::span<const Cause> causes();
 /// below 2 %). Others whose probability is within a factor of 20 of the best are
 /// named with it as rivals: physics does not tell these apart here.
 std::vector<CoilFinding> explain(const CoilFigures& figures, const Estimate& copper_ratio,
-                                 const Expected& expected);
+                                 const ExpectedTraits& expected);
 
 }  // namespace pinproof::waveform

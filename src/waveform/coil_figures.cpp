@@ -79,7 +79,7 @@ class Analysis {
   const Capture& capture_;
   const AnalysisOptions& options_;
   Prepared p_;
-  Settled settled_;
+  SettledCurrent settled_;
   std::optional<SeatingDip> dip_;
   Estimate return_;  // of the plunger, by its travel
   CoilFigures out_;
@@ -178,15 +178,17 @@ void Analysis::take_dip() {
   if (!dip_) return;
   const auto& dip = dip_;
   const auto u = [&](double own) { return std::hypot(own, p_.on_u_s); };
-  out_.current_peak = Event{p_.seconds(dip->peak, p_.on_index), dip->peak_A, u(dip->peak_u_s)};
-  out_.pull_in = Event{p_.seconds(dip->valley, p_.on_index), dip->valley_A, u(dip->valley_u_s)};
+  out_.current_peak =
+      CurrentEvent{p_.seconds(dip->peak, p_.on_index), dip->peak_A, u(dip->peak_u_s)};
+  out_.pull_in =
+      CurrentEvent{p_.seconds(dip->valley, p_.on_index), dip->valley_A, u(dip->valley_u_s)};
 }
 
 // A dip needs no settled current: bounds of R and I are enough to see one.
 void Analysis::take_unsettled_dip() {
   if (p_.status != Status::ok || !(settled_.current_A > 0)) return;
   take_dip();
-  if (options_.coil_class == CoilClass::on_off && out_.pull_in) {
+  if (options_.coil_class == PlungerAction::on_off && out_.pull_in) {
     const auto judged = judge_plunger(out_, options_.coil_class);
     out_.plunger = judged.plunger;
     out_.plunger_reason = judged.reason;
@@ -341,7 +343,7 @@ void Analysis::take_hum() {
   std::vector<double> tail(p_.current_A.begin() + static_cast<std::ptrdiff_t>(from),
                            p_.current_A.begin() + static_cast<std::ptrdiff_t>(p_.off) - 2);
   const auto fit = fit_exponentials(tail, p_.interval_s, 1);
-  const bool decays = fit.status == ExponentialFit::Status::ok;
+  const bool decays = fit.status == FitStatus::ok;
   const double middle = mean_of(tail);
   for (std::size_t k = 0; k < tail.size(); ++k)
     tail[k] -= decays ? fit.at(static_cast<double>(k) * p_.interval_s) : middle;
@@ -364,7 +366,7 @@ void Analysis::take_release() {
 
 }  // namespace
 
-double Fit::at(double s_from_onset) const {
+double StationaryFit::at(double s_from_onset) const {
   return final_A * (1 - eddy * std::exp(-s_from_onset / tau_s));
 }
 

@@ -23,10 +23,10 @@
 
 namespace pinproof::waveform {
 
-enum class CoilClass { on_off, variable };
+enum class PlungerAction { on_off, variable };
 
 struct AnalysisOptions {
-  CoilClass coil_class = CoilClass::on_off;
+  PlungerAction coil_class = PlungerAction::on_off;
   double supply_V = 0;          ///< stands in for a missing voltage channel; 0 without
   double limit_A = 0;           ///< the supply's current limit; 0 unknown
   double voltage_gain_u = 0;    ///< relative standard uncertainty
@@ -60,26 +60,26 @@ enum class Plunger { moved, no_motion_seen, not_judged };
 std::string_view name_of(Plunger plunger);  ///< "moved", "no-motion-seen", "not-judged"
 
 /// What takes over the coil current after switch-off.
-enum class Suppression {
+enum class SeenSuppression {
   not_judged,
   diode,  ///< freewheel: the coil voltage reverses by a diode's drop
   zener,  ///< clamped at some volts
   none    ///< more than kUnclamped_V: only the switch itself ends it
 };
-std::string_view name_of(Suppression suppression);  ///< "not-judged", "diode", "zener", "none"
+std::string_view name_of(SeenSuppression suppression);  ///< "not-judged", "diode", "zener", "none"
 
 /// Above this a decay counts as unclamped (common practice, no source: clamps
 /// of coil drivers are below, avalanche of the switch is above).
 inline constexpr double kUnclamped_V = 60;
 
-struct Event {
+struct CurrentEvent {
   double at_s = 0;  ///< from the onset
   double current_A = 0;
   double u_s = 0;  ///< standard uncertainty of at_s
 };
 
 /// The stationary model as fitted before the plunger moves.
-struct Fit {
+struct StationaryFit {
   std::string model;   ///< in words; empty when no fit could be made
   std::string reason;  ///< why not
   double final_A = 0;  ///< I: voltage at the end of the pulse over R
@@ -124,18 +124,19 @@ struct CoilFigures {
   double onset_s = 0;          ///< in the capture's time
   double onset_u_s = 0;
   double off_s = 0;  ///< in the capture's time; NaN when the capture ends before it
-  std::optional<Event> current_peak;  ///< before the dip
-  std::optional<Event> travel_begin;  ///< 2 % of the travel; its current is the magnetising one
-  std::optional<Event> travel_end;    ///< of a plunger that makes no dip: 95 % of its travel
-  Estimate stroke_share;              ///< travel over the gap at rest; NaN where not seen
-  Estimate begin_current_A;           ///< magnetising, at the begin of travel
-  Estimate needed_current_A;          ///< what frees the plunger from rest; NaN where not seen
-  int bounces = 0;                    ///< further dips after seating
-  std::optional<Event> pull_in;       ///< the seating valley
+  std::optional<CurrentEvent> current_peak;  ///< before the dip
+  std::optional<CurrentEvent>
+      travel_begin;  ///< 2 % of the travel; its current is the magnetising one
+  std::optional<CurrentEvent> travel_end;  ///< of a plunger that makes no dip: 95 % of its travel
+  Estimate stroke_share;                   ///< travel over the gap at rest; NaN where not seen
+  Estimate begin_current_A;                ///< magnetising, at the begin of travel
+  Estimate needed_current_A;               ///< what frees the plunger from rest; NaN where not seen
+  int bounces = 0;                         ///< further dips after seating
+  std::optional<CurrentEvent> pull_in;     ///< the seating valley
   Estimate release_s;          ///< from switch-off to the plunger's return; NaN where not seen
   std::string release_reason;  ///< how it was seen, or why not
   Estimate clamp_V;  ///< magnitude across the coil while its current decays; NaN where not seen
-  Suppression suppression = Suppression::not_judged;
+  SeenSuppression suppression = SeenSuppression::not_judged;
   Plunger plunger = Plunger::not_judged;
   std::string plunger_reason;
   double supply_V = 0;           ///< across the coil at the end of the pulse; 0 where not measured
@@ -143,7 +144,7 @@ struct CoilFigures {
   Hum hum;                       ///< in the settled current
   bool current_limited = false;  ///< the supply gave way before its voltage was reached
   double noise_A = 0;            ///< standard deviation of one current sample
-  Fit fit;
+  StationaryFit fit;
   std::vector<CoilFinding> findings;
 };
 

@@ -48,15 +48,15 @@ std::string_view name_of(Plunger plunger) {
   return "not-judged";
 }
 
-std::string_view name_of(Suppression suppression) {
+std::string_view name_of(SeenSuppression suppression) {
   switch (suppression) {
-    case Suppression::diode:
+    case SeenSuppression::diode:
       return "diode";
-    case Suppression::zener:
+    case SeenSuppression::zener:
       return "zener";
-    case Suppression::none:
+    case SeenSuppression::none:
       return "none";
-    case Suppression::not_judged:
+    case SeenSuppression::not_judged:
       break;
   }
   return "not-judged";

@@ -166,10 +166,10 @@ std::optional<Disturbance> DisturbanceSearch::jump(const Trace& trace) const {
     if (std::abs(leap.beyond) < least) continue;
     ++tried;
     if (opens(trace, k)) continue;
-    if (repeats(x, k, trace.noise)) return scan_.at(Disturbance::Kind::doubled, k + 1);
+    if (repeats(x, k, trace.noise)) return scan_.at(DisturbanceKind::doubled, k + 1);
     // A voltage may jump where something lets it go, a current only with its voltage.
     if (scan_.volts.empty()) continue;
-    if (trace.current || goes_along(leap, trace)) return scan_.at(Disturbance::Kind::lost, k + 1);
+    if (trace.current || goes_along(leap, trace)) return scan_.at(DisturbanceKind::lost, k + 1);
   }
   return std::nullopt;
 }
@@ -194,7 +194,7 @@ std::optional<Disturbance> DisturbanceSearch::burst(const Trace& trace) const {
           marks.end() - std::lower_bound(marks.begin(), marks.end(), k > width ? k - width : 0));
     };
     if (near(up) >= kBurstCount / 2 && near(down) >= kBurstCount / 2)
-      return scan_.at(Disturbance::Kind::burst, k);
+      return scan_.at(DisturbanceKind::burst, k);
   }
   return std::nullopt;
 }
@@ -238,15 +238,15 @@ std::optional<Disturbance> DisturbanceSearch::run() {
 std::string text_of(const Disturbance& d) {
   const std::string when = " at " + format_si(d.at_s, Unit::second, 3);
   switch (d.kind) {
-    case Disturbance::Kind::lost:
+    case DisturbanceKind::lost:
       return "the samples jump" + when +
              " as a whole coil's cannot: some were lost, or a joint comes and goes";
-    case Disturbance::Kind::doubled:
+    case DisturbanceKind::doubled:
       return "a stretch of samples comes twice" + when;
-    case Disturbance::Kind::apart:
+    case DisturbanceKind::apart:
       return "current and voltage do not switch together" + when +
              ": samples of one of them were lost or came twice";
-    case Disturbance::Kind::burst:
+    case DisturbanceKind::burst:
       return "a burst of noise" + when;
   }
   return "";

@@ -9,14 +9,15 @@
 
 namespace pinproof::waveform {
 
+enum class DisturbanceKind {
+  lost,     ///< a jump from one level to another
+  doubled,  ///< a stretch comes twice
+  apart,    ///< current and voltage switch at different times: one of them lost samples
+  burst     ///< a short stretch is many times as noisy as the rest
+};
+
 struct Disturbance {
-  enum class Kind {
-    lost,     ///< a jump from one level to another
-    doubled,  ///< a stretch comes twice
-    apart,    ///< current and voltage switch at different times: one of them lost samples
-    burst     ///< a short stretch is many times as noisy as the rest
-  };
-  Kind kind = Kind::lost;
+  DisturbanceKind kind = DisturbanceKind::lost;
   double at_s = 0;  ///< in the capture's time
 };
 /// A clause for people: what was seen, and when.

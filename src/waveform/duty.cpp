@@ -80,18 +80,18 @@ Period period_of(const Capture& c, const Levels& l, double from, double to) {
   return out;
 }
 
-struct Run {
+struct PeriodRun {
   std::size_t from, to;  // periods
 };
 
-double duty_of(const std::vector<Period>& periods, const Run& run) {
+double duty_of(const std::vector<Period>& periods, const PeriodRun& run) {
   double sum = 0;
   for (std::size_t k = run.from; k < run.to; ++k) sum += periods[k].duty;
   return sum / static_cast<double>(run.to - run.from);
 }
 
 // A dither may cut a level at its first swing.
-void append(const std::vector<Period>& periods, const Run& run, std::vector<Run>& out) {
+void append(const std::vector<Period>& periods, const PeriodRun& run, std::vector<PeriodRun>& out) {
   if (!out.empty() && out.back().to == run.from &&
       std::abs(duty_of(periods, out.back()) - duty_of(periods, run)) < kSameDuty)
     out.back().to = run.to;
@@ -99,8 +99,8 @@ void append(const std::vector<Period>& periods, const Run& run, std::vector<Run>
     out.push_back(run);
 }
 
-std::vector<Run> equal_duty(const std::vector<Period>& periods) {
-  std::vector<Run> out;
+std::vector<PeriodRun> equal_duty(const std::vector<Period>& periods) {
+  std::vector<PeriodRun> out;
   std::size_t from = 0;
   double sum = 0;
   for (std::size_t k = 0; k <= periods.size(); ++k) {
@@ -114,12 +114,12 @@ std::vector<Run> equal_duty(const std::vector<Period>& periods) {
   return out;
 }
 
-class Sweep {
+class DutyReader {
  public:
-  Sweep(const Capture& c, std::vector<Period> periods) : c_(c), periods_(std::move(periods)) {}
+  DutyReader(const Capture& c, std::vector<Period> periods) : c_(c), periods_(std::move(periods)) {}
 
   void fill(DutySweep& out) const {
-    for (const Run& run : equal_duty(periods_)) out.levels.push_back(level(run, out.levels));
+    for (const PeriodRun& run : equal_duty(periods_)) out.levels.push_back(level(run, out.levels));
     if (out.levels.empty()) {
       out.reason = "the duty never stands still for four periods";
       return;
@@ -131,7 +131,7 @@ class Sweep {
   }
 
  private:
-  DutyLevel level(const Run& run, const std::vector<DutyLevel>& before) const {
+  DutyLevel level(const PeriodRun& run, const std::vector<DutyLevel>& before) const {
     const std::size_t from =
         run.from + static_cast<std::size_t>(kSettle * static_cast<double>(run.to - run.from));
     std::vector<double> amps, volts, ripples, duties;
@@ -187,8 +187,8 @@ class Sweep {
   // A slow swing of the mean current over the longest level: the strongest of the
   // frequencies that fit in, by least squares.
   void find_dither(DutySweep& out) const {
-    Run longest{0, 0};
-    for (const Run& run : equal_duty(periods_))
+    PeriodRun longest{0, 0};
+    for (const PeriodRun& run : equal_duty(periods_))
       if (run.to - run.from > longest.to - longest.from) longest = run;
     const std::size_t from = longest.from + (longest.to - longest.from) / 2;
     const std::size_t n = longest.to - from;
@@ -267,7 +267,7 @@ DutySweep analyse_duty(const Capture& capture) {
   for (const Period& p : periods) sum += p.to - p.from;
   out.frequency_Hz = static_cast<double>(periods.size()) / (sum * capture.interval_s);
   out.step_V = l.high;
-  Sweep(capture, std::move(periods)).fill(out);
+  DutyReader(capture, std::move(periods)).fill(out);
   return out;
 }
 

@@ -23,7 +23,7 @@ constexpr int kMostSteps = 100;
 
 using Logs = RateVector;
 
-struct Search {
+struct RateSearch {
   Logs log_rate{};
   Projected at;
   int iterations = 0;
@@ -41,8 +41,8 @@ Logs bounded(Logs x, std::size_t terms, double samples) {
 // Levenberg (1944) and Marquardt (1963) on the projected problem, in the
 // logarithms of the rates: they cannot turn negative, and scale alike.
 template <class Problem>
-Search descend(const Problem& problem, std::size_t terms, const Logs& start) {
-  Search out;
+RateSearch descend(const Problem& problem, std::size_t terms, const Logs& start) {
+  RateSearch out;
   out.log_rate = bounded(start, terms, problem.samples());
   out.at = problem.at(out.log_rate);
   double damping = 1e-6;
@@ -96,7 +96,7 @@ std::optional<double> log_rate_of_thirds(const BlockMoments& blocks) {
   return std::log(-std::log(ratio) / static_cast<double>(blocks.third_samples()));
 }
 
-void fill(const Search& search, const ProjectedShape& shape, double interval_s, double samples,
+void fill(const RateSearch& search, const ProjectedShape& shape, double interval_s, double samples,
           ExponentialFit& out) {
   const Projected& at = search.at;
   const std::size_t first = shape.constant ? 1 : 0;
@@ -120,7 +120,7 @@ void fill(const Search& search, const ProjectedShape& shape, double interval_s, 
 
 // Whether the rates stand inside the search's bounds and apart from one another,
 // and are known at all.
-bool stands(const ExponentialFit& fit, const Search& search, double samples) {
+bool stands(const ExponentialFit& fit, const RateSearch& search, double samples) {
   for (std::size_t j = 0; j < fit.terms; ++j) {
     const double k = search.log_rate[j];
     if (k < lower_bound(samples) + 1e-6 || k > std::log(kFastest) - 1e-6) return false;
@@ -131,14 +131,14 @@ bool stands(const ExponentialFit& fit, const Search& search, double samples) {
 }
 
 template <class Problem>
-Search polished(const Problem& problem, std::size_t terms, const Search& from) {
-  Search out = descend(problem, terms, from.log_rate);
+RateSearch polished(const Problem& problem, std::size_t terms, const RateSearch& from) {
+  RateSearch out = descend(problem, terms, from.log_rate);
   out.iterations += from.iterations;
   return out;
 }
 
 // Whether the blocks' series is cut off far below what noise leaves unknown.
-bool sharp(const BlockMoments& blocks, const ProjectedShape& shape, const Search& found) {
+bool sharp(const BlockMoments& blocks, const ProjectedShape& shape, const RateSearch& found) {
   const std::size_t first = shape.constant ? 1 : 0;
   if (!found.at.valid || !(found.at.rss > 1e-9 * blocks.square())) return false;
   const double sigma = std::sqrt(found.at.rss / blocks.samples());
@@ -151,18 +151,18 @@ bool sharp(const BlockMoments& blocks, const ProjectedShape& shape, const Search
   return true;
 }
 
-Search search_blocks(std::span<const double> y, const ProjectedShape& shape) {
+RateSearch search_blocks(std::span<const double> y, const ProjectedShape& shape) {
   const BlockMoments blocks(y);
   const BlockProblem problem(blocks, shape);
   std::optional<double> guess;
   if (shape.terms == 1 && shape.constant) guess = log_rate_of_thirds(blocks);
   const Logs start = guess ? Logs{*guess} : best_rungs(problem);
-  const Search found = descend(problem, shape.terms, start);
+  const RateSearch found = descend(problem, shape.terms, start);
   return sharp(blocks, shape, found) ? found
                                      : polished(SampleProblem(y, shape), shape.terms, found);
 }
 
-Search search_samples(std::span<const double> y, const ProjectedShape& shape) {
+RateSearch search_samples(std::span<const double> y, const ProjectedShape& shape) {
   const SampleProblem problem(y, shape);
   return descend(problem, shape.terms, best_rungs(problem));
 }
@@ -181,13 +181,13 @@ ExponentialFit fit_exponentials(std::span<const double> y, double interval_s, st
   out.terms = std::clamp<std::size_t>(terms, 1, kMostExponentials);
   if (y.size() < 2 * out.terms + 3) return out;
   const ProjectedShape shape{out.terms, with_constant};
-  const Search search =
+  const RateSearch search =
       y.size() < kFewForBlocks ? search_samples(y, shape) : search_blocks(y, shape);
-  out.status = ExponentialFit::Status::no_minimum;
+  out.status = FitStatus::no_minimum;
   if (!search.at.valid) return out;
   const auto n = static_cast<double>(y.size());
   fill(search, shape, interval_s, n, out);
-  if (stands(out, search, n)) out.status = ExponentialFit::Status::ok;
+  if (stands(out, search, n)) out.status = FitStatus::ok;
   return out;
 }
 
@@ -202,7 +202,7 @@ std::size_t exponentials_in_evidence(std::span<const double> y, double interval_
   std::size_t found = 0;
   for (std::size_t terms = 1; terms <= std::min(most, kMostExponentials); ++terms) {
     const auto fit = fit_exponentials(y, interval_s, terms);
-    if (fit.status != ExponentialFit::Status::ok) break;
+    if (fit.status != FitStatus::ok) break;
     const double now = n * std::log(fit.rss / n);
     if (!(before - now > std::max(kLeastGain, 2 * std::log(n)))) break;
     found = terms, before = now;

@@ -11,13 +11,14 @@
 #include <cstddef>
 #include <span>
 
+#include "waveform/fit_status.h"
+
 namespace pinproof::waveform {
 
 inline constexpr std::size_t kMostExponentials = 3;
 
 struct ExponentialFit {
-  enum class Status { ok, too_few_samples, no_minimum };
-  Status status = Status::too_few_samples;
+  FitStatus status = FitStatus::too_few_samples;
   std::size_t terms = 0;
   std::array<double, kMostExponentials> rate{};          ///< 1/s, slowest first
   std::array<double, kMostExponentials> rate_sd{};       ///< white noise assumed

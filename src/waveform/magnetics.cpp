@@ -174,7 +174,7 @@ Magnetics magnetics_of(const Capture& capture, const AnalysisOptions& options,
   if (figures.status != Status::ok || figures.fit.model.empty()) return out;
   const Prepared p = prepare(capture, options);
   if (p.status != Status::ok) return out;
-  Settled settled = settle(p, options);
+  SettledCurrent settled = settle(p, options);
   settled.resistance_ohm = figures.resistance_ohm.value;
   RestFit rest;
   rest.inductance_H = figures.inductance_H;

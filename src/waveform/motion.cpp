@@ -11,8 +11,8 @@ namespace {
 
 using Eigen::Index;
 constexpr int kParameters = 5;
-using Vector = Eigen::Matrix<double, kParameters, 1>;
-using Matrix = Eigen::Matrix<double, kParameters, kParameters>;
+using ParameterVector = Eigen::Matrix<double, kParameters, 1>;
+using ParameterMatrix = Eigen::Matrix<double, kParameters, kParameters>;
 
 // lambda_0 over the last linkage, logarithms of alpha, beta, kappa in units of
 // the window (length 1, linkage 1), base.
@@ -20,12 +20,12 @@ enum { kFreeing, kAlpha, kBeta, kKappa, kBase };
 
 // Weak knowledge that keeps what the travel does not tell from running away:
 // time constants and spring rates within a few decades of the window.
-const Vector kCentre{0.5, 2, -3, -3, 0};
-const Vector kWidth{1, 6, 3, 3, 0.005};
+const ParameterVector kCentre{0.5, 2, -3, -3, 0};
+const ParameterVector kWidth{1, 6, 3, 3, 0.005};
 
-class Problem {
+class MotionProblem {
  public:
-  explicit Problem(const MotionData& data) : data_(data) {
+  explicit MotionProblem(const MotionData& data) : data_(data) {
     last_ = data.linkage_Vs.back();
     for (const double l : data.linkage_Vs) squares_.push_back(l * l / (last_ * last_));
     for (const double l : data.linkage_Vs) weights_.push_back(std::abs(l) / data.noise_Vs);
@@ -35,7 +35,7 @@ class Problem {
   double last() const { return last_; }
 
   // Trapezoidal steps: stable however stiff the damping.
-  std::vector<double> travel(const Vector& x) const {
+  std::vector<double> travel(const ParameterVector& x) const {
     const double h = 1 / static_cast<double>(size());
     const double alpha = std::exp(x[kAlpha]), beta = std::exp(x[kBeta]),
                  kappa = std::exp(x[kKappa]);
@@ -54,7 +54,7 @@ class Problem {
     return out;
   }
 
-  Eigen::VectorXd residual(const Vector& x) const {
+  Eigen::VectorXd residual(const ParameterVector& x) const {
     const auto s = travel(x);
     Eigen::VectorXd out(static_cast<Index>(size()) + kParameters);
     for (std::size_t k = 0; k < size(); ++k)
@@ -64,17 +64,17 @@ class Problem {
   }
 
   // -d residual / dx by central differences.
-  Eigen::MatrixXd slopes(const Vector& x) const {
+  Eigen::MatrixXd slopes(const ParameterVector& x) const {
     Eigen::MatrixXd out(static_cast<Index>(size()) + kParameters, kParameters);
     for (int j = 0; j < kParameters; ++j) {
-      Vector up = x, down = x;
+      ParameterVector up = x, down = x;
       up[j] += 1e-4, down[j] -= 1e-4;
       out.col(j) = (residual(down) - residual(up)) / 2e-4;
     }
     return out;
   }
 
-  double begin_of(const Vector& x, double begun) const {
+  double begin_of(const ParameterVector& x, double begun) const {
     const auto s = travel(x);
     for (std::size_t k = 1; k < s.size(); ++k)
       if (s[k] >= begun && s[k] > s[k - 1])
@@ -89,13 +89,13 @@ class Problem {
 };
 
 struct Descent {
-  Vector x;
+  ParameterVector x;
   double cost = 1e300;
-  Matrix normal = Matrix::Identity();
+  ParameterMatrix normal = ParameterMatrix::Identity();
   bool settled = false;
 };
 
-Descent descend(const Problem& problem, const Vector& start) {
+Descent descend(const MotionProblem& problem, const ParameterVector& start) {
   constexpr int kMostSteps = 80;
   constexpr double kSettled = 0.01, kSettledShare = 1e-4;  // of chi-squared
   Descent out{start, problem.residual(start).squaredNorm()};
@@ -104,13 +104,13 @@ Descent descend(const Problem& problem, const Vector& start) {
     const Eigen::VectorXd r = problem.residual(out.x);
     const Eigen::MatrixXd j = problem.slopes(out.x);
     out.normal = j.transpose() * j;
-    const Vector gradient = j.transpose() * r;
+    const ParameterVector gradient = j.transpose() * r;
     for (int tries = 0; tries < 12; ++tries) {
-      Matrix damped = out.normal;
+      ParameterMatrix damped = out.normal;
       damped.diagonal() *= 1 + damping;
-      Vector step = damped.ldlt().solve(gradient);
+      ParameterVector step = damped.ldlt().solve(gradient);
       step = step.cwiseMax(-1).cwiseMin(1);
-      const Vector next = out.x + step;
+      const ParameterVector next = out.x + step;
       const double cost = problem.residual(next).squaredNorm();
       if (std::isfinite(cost) && cost <= out.cost) {
         out.settled = out.cost - cost < std::max(kSettled, kSettledShare * cost);
@@ -131,9 +131,10 @@ Motion fit_motion(const MotionData& data) {
   Motion out;
   if (data.linkage_Vs.size() < 20 || !(data.linkage_Vs.back() > 0) || !(data.noise_Vs > 0))
     return out;
-  const Problem problem(data);
+  const MotionProblem problem(data);
   Descent best;
-  for (const Vector& start : {Vector{0.6, 3, 0, 0, 0}, Vector{0.6, 6, 4, 2, 0}}) {
+  for (const ParameterVector& start :
+       {ParameterVector{0.6, 3, 0, 0, 0}, ParameterVector{0.6, 6, 4, 2, 0}}) {
     const Descent d = descend(problem, start);
     if (d.settled && d.cost < best.cost) best = d;
   }
@@ -141,15 +142,15 @@ Motion fit_motion(const MotionData& data) {
   const double n = static_cast<double>(problem.size());
   out.misfit = std::sqrt(best.cost / n);
   const double wider = std::max(1.0, out.misfit);
-  const Matrix covariance = best.normal.inverse() * wider * wider;
+  const ParameterMatrix covariance = best.normal.inverse() * wider * wider;
   const double free = best.x[kFreeing];
   if (!(free > 0 && free < 1)) return out;
   out.freeing_Vs = free * problem.last();
   out.freeing_u_Vs = std::sqrt(std::max(0.0, covariance(kFreeing, kFreeing))) * problem.last();
   out.begin = problem.begin_of(best.x, data.begun);
-  Vector slope;
+  ParameterVector slope;
   for (int j = 0; j < kParameters; ++j) {
-    Vector up = best.x, down = best.x;
+    ParameterVector up = best.x, down = best.x;
     up[j] += 1e-3, down[j] -= 1e-3;
     slope[j] = (problem.begin_of(up, data.begun) - problem.begin_of(down, data.begun)) / 2e-3;
   }

@@ -21,7 +21,7 @@ constexpr double kEnoughFlux = 0.3;   // of the final current: least that growth
 constexpr double kGrew = 0.12;        // growth beyond this, and 3 u: the plunger moved
 constexpr double kRested = 0.06;      // growth below this, or 2 u: it did not
 
-std::optional<SeatingDip> dip_at(const Prepared& p, const Settled& s, std::size_t half) {
+std::optional<SeatingDip> dip_at(const Prepared& p, const SettledCurrent& s, std::size_t half) {
   const auto current = smooth(p.on_current(), half);
   const double sigma = p.current_noise_A * p.current_colour * smoothed_share(half);
   const double depth = std::max(kLeastDip * s.current_A, kNoiseDip * sigma);
@@ -52,7 +52,7 @@ std::optional<SeatingDip> dip_at(const Prepared& p, const Settled& s, std::size_
 
 }  // namespace
 
-std::optional<SeatingDip> find_seating(const Prepared& p, const Settled& settled) {
+std::optional<SeatingDip> find_seating(const Prepared& p, const SettledCurrent& settled) {
   std::size_t before = 0;
   for (const double s : kSmooths_s) {
     const std::size_t half = p.samples_in(s, 2);
@@ -63,7 +63,8 @@ std::optional<SeatingDip> find_seating(const Prepared& p, const Settled& settled
   return std::nullopt;
 }
 
-Estimate flux_linkage(const Prepared& p, const Settled& settled, const AnalysisOptions& options) {
+Estimate flux_linkage(const Prepared& p, const SettledCurrent& settled,
+                      const AnalysisOptions& options) {
   double sum = 0, charge = 0;
   const std::size_t first = p.on > 2 ? p.on - 2 : 0;
   for (std::size_t k = first; k < settled.from; ++k) {
@@ -83,7 +84,7 @@ Estimate flux_linkage(const Prepared& p, const Settled& settled, const AnalysisO
                           std::hypot(options.voltage_gain_u * sum, p.model_u_s * p.step_V))};
 }
 
-Estimate inductance_growth(const Prepared& p, const Settled& settled, const RestFit& rest) {
+Estimate inductance_growth(const Prepared& p, const SettledCurrent& settled, const RestFit& rest) {
   if (!rest.found()) return {};
   const std::size_t half = p.samples_in(0.2e-3, 2);
   const auto amps = smooth(p.on_current(), half);
@@ -106,8 +107,8 @@ Estimate inductance_growth(const Prepared& p, const Settled& settled, const Rest
   return out.value > 0 ? out : Estimate{};
 }
 
-PlungerJudgement judge_plunger(const CoilFigures& f, CoilClass coil_class) {
-  if (coil_class == CoilClass::variable)
+PlungerJudgement judge_plunger(const CoilFigures& f, PlungerAction coil_class) {
+  if (coil_class == PlungerAction::variable)
     return {Plunger::not_judged, "a variable-force plunger can move without a mark in the current"};
   if (f.pull_in) return {Plunger::moved, "the current dips and recovers as the plunger seats"};
   if (f.current_limited)

@@ -20,21 +20,22 @@ struct SeatingDip {
 /// A dip counts when it stands out of the noise, ends below the final current,
 /// and the voltage still drove the current up meanwhile (v > R i): only a moving
 /// plunger makes it fall then, a supply that gives way does not.
-std::optional<SeatingDip> find_seating(const Prepared& p, const Settled& settled);
+std::optional<SeatingDip> find_seating(const Prepared& p, const SettledCurrent& settled);
 
 /// Flux linkage: integral of v - R i from the onset to where the current has
 /// settled, in Vs. u holds noise, zero lines and R's own.
-Estimate flux_linkage(const Prepared& p, const Settled& settled, const AnalysisOptions& options);
+Estimate flux_linkage(const Prepared& p, const SettledCurrent& settled,
+                      const AnalysisOptions& options);
 
 /// Largest ratio of flux linkage to L i_m while the current rises, i_m being the
 /// current less the eddy path's; largest by its lower end, value - 2 u. At rest
 /// it stays at 1 (below with saturation); a plunger that closes its gap raises it.
-Estimate inductance_growth(const Prepared& p, const Settled& settled, const RestFit& rest);
+Estimate inductance_growth(const Prepared& p, const SettledCurrent& settled, const RestFit& rest);
 
 struct PlungerJudgement {
   Plunger plunger = Plunger::not_judged;
   std::string reason;
 };
-PlungerJudgement judge_plunger(const CoilFigures& figures, CoilClass coil_class);
+PlungerJudgement judge_plunger(const CoilFigures& figures, PlungerAction coil_class);
 
 }  // namespace pinproof::waveform

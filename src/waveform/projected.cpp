@@ -13,20 +13,20 @@ constexpr double kCoarsest = 0.01;  // truncation of the blocks' series that a f
 // Sums of t^q exp(-k t) over t = 0 .. n - 1, q = 0, 1, 2 (geometric series and
 // its derivatives). Kept as 1 - z and z^n, so that products of exponentials need
 // no further calls of exp.
-struct Decay {
+struct GeometricDecay {
   double q = 0;   // 1 - z
   double zn = 1;  // z^n
 
-  static Decay of(double k, double n) { return {-std::expm1(-k), std::exp(-k * n)}; }
+  static GeometricDecay of(double k, double n) { return {-std::expm1(-k), std::exp(-k * n)}; }
   double sum() const { return (1 - zn) / q; }
-  friend Decay operator*(const Decay& a, const Decay& b) {
+  friend GeometricDecay operator*(const GeometricDecay& a, const GeometricDecay& b) {
     return {a.q + b.q - a.q * b.q, a.zn * b.zn};
   }
 };
 
 struct Sums {
   double s0, s1, s2;
-  Sums(const Decay& d, double n) {
+  Sums(const GeometricDecay& d, double n) {
     const double z = 1 - d.q, f = 1 / d.q, whole = 1 - d.zn, end = n * d.zn * f;
     s0 = whole * f;
     s1 = z * f * s0 - end;
@@ -89,11 +89,11 @@ struct Geometry {
   std::array<RateVector, kMostExponentials> rate_rate{};  // t z_i^t by t z_j^t
 
   Geometry(const RateVector& log_rate, const ProjectedShape& shape, double n) {
-    std::array<Decay, kMostExponentials> decay;
+    std::array<GeometricDecay, kMostExponentials> decay;
     const std::size_t first = shape.constant ? 1 : 0;
     if (shape.constant) gram[0][0] = n;
     for (std::size_t j = 0; j < shape.terms; ++j) {
-      decay[j] = Decay::of(std::exp(log_rate[j]), n);
+      decay[j] = GeometricDecay::of(std::exp(log_rate[j]), n);
       if (shape.constant) {
         const Sums s(decay[j], n);
         gram[0][1 + j] = gram[1 + j][0] = s.s0;
@@ -192,7 +192,7 @@ Projected BlockProblem::at(const RateVector& log_rate) const {
 // The constant is taken out of every column and of the data beforehand, so that
 // a choice of rungs is a Gram matrix of `terms` rows.
 RateVector BlockProblem::best_of(std::span<const double> log_rates) const {
-  std::array<Decay, kMostRungs> decay;
+  std::array<GeometricDecay, kMostRungs> decay;
   std::array<double, kMostRungs> data{};
   std::array<std::array<double, kMostRungs>, kMostRungs> gram{};
   const double n = blocks_.samples(), share = shape_.constant ? 1 / n : 0;
@@ -200,7 +200,7 @@ RateVector BlockProblem::best_of(std::span<const double> log_rates) const {
   for (const std::size_t most = std::min(log_rates.size(), kMostRungs); rungs < most; ++rungs) {
     const double k = std::exp(log_rates[rungs]);
     if (blocks_.truncation(k) > kCoarsest) break;
-    decay[rungs] = Decay::of(k, n);
+    decay[rungs] = GeometricDecay::of(k, n);
     data[rungs] = blocks_.sums(k).e - share * decay[rungs].sum() * sum_;
     for (std::size_t j = 0; j <= rungs; ++j)
       gram[rungs][j] =

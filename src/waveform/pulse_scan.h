@@ -31,7 +31,7 @@ struct PulseScan {
   /// So many seconds in samples, `least` or more.
   std::size_t in(double seconds, std::size_t least) const;
   bool on_at(std::size_t k) const { return volts.empty() || volts[k] > zero_V + step_V / 2; }
-  Disturbance at(Disturbance::Kind kind, std::size_t k) const {
+  Disturbance at(DisturbanceKind kind, std::size_t k) const {
     return {kind, capture.time(static_cast<double>(k))};
   }
 

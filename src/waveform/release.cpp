@@ -47,9 +47,9 @@ void find_clamp(const Prepared& p, const AnalysisOptions& options, Release& out)
   out.clamp_V = {clamp, std::hypot(p.voltage_offset_u, options.voltage_gain_u * clamp,
                                    1.25 * p.voltage_noise_V / std::sqrt(n))};
   if (clamp <= kDiode_V)
-    out.suppression = Suppression::diode;
+    out.suppression = SeenSuppression::diode;
   else
-    out.suppression = clamp <= kUnclamped_V ? Suppression::zener : Suppression::none;
+    out.suppression = clamp <= kUnclamped_V ? SeenSuppression::zener : SeenSuppression::none;
 }
 
 // Largest bump first in the finest smoothing that shows one.
@@ -77,17 +77,17 @@ std::optional<Estimate> by_current(const Prepared& p) {
 
 // Rate of decay -d ln|v| / dt a sample of the coil voltage from `from` + half on,
 // as far as noise leaves it within a sixteenth, and its noise.
-struct Decay {
+struct DecayRate {
   std::vector<double> rate, noise;
 };
 
-Decay decay_rate(const Prepared& p, std::size_t from, std::size_t half) {
+DecayRate decay_rate(const Prepared& p, std::size_t from, std::size_t half) {
   const auto tail = std::span(p.voltage_V).subspan(from);
   const auto volts = smooth(tail, half);
   const auto change = slope(tail, half);
   const double m = static_cast<double>(half);
   const double slope_noise = p.voltage_noise_V * std::sqrt(3 / (m * (m + 1) * (2 * m + 1)));
-  Decay out;
+  DecayRate out;
   double least = 1e-3 * p.step_V;
   for (std::size_t k = half; k < volts.size() && -volts[k] > least; ++k) {
     out.rate.push_back(-change[k] / volts[k]);
@@ -144,7 +144,7 @@ Release find_release(const Prepared& p, const AnalysisOptions& options) {
   if (const auto seen = by_current(p)) {
     out.release_s = *seen;
     out.reason = "the decaying current has a maximum where the plunger's return ends";
-  } else if (const auto kink = out.suppression == Suppression::diode
+  } else if (const auto kink = out.suppression == SeenSuppression::diode
                                    ? std::nullopt
                                    : by_voltage(p, out.clamp_V.value)) {
     out.release_s = *kink;

@@ -12,7 +12,7 @@ struct Release {
   Estimate release_s;  ///< NaN where not seen
   std::string reason;  ///< how it was seen, or why not
   Estimate clamp_V;    ///< NaN where not seen
-  Suppression suppression = Suppression::not_judged;
+  SeenSuppression suppression = SeenSuppression::not_judged;
 };
 
 /// With a freewheel diode the returning plunger raises the decaying current to

@@ -49,7 +49,7 @@ struct Window {
 
 class RestFitter {
  public:
-  RestFitter(const Prepared& p, const Settled& settled)
+  RestFitter(const Prepared& p, const SettledCurrent& settled)
       : p_(p), settled_(settled), series_(make_series(p)) {}
 
   RestFit run(const AnalysisOptions& options, double before);
@@ -68,7 +68,7 @@ class RestFitter {
                 RestFit& out) const;
 
   const Prepared& p_;
-  const Settled& settled_;
+  const SettledCurrent& settled_;
   Series series_;
 };
 
@@ -101,7 +101,7 @@ std::optional<Window> RestFitter::grow(std::size_t from, std::size_t end) const 
     if (end < from + kFewestInFit) return best;
     const auto f = fit(w, settled_.resistance_ohm, 0);
     // Too few samples for their noise are no sign of motion.
-    const bool told = f.status == SeparableFit::Status::ok;
+    const bool told = f.status == FitStatus::ok;
     if (told) failed = passes(f) ? 0 : failed + 1;
     if (told && failed == 0) best = w;
     if (w.to == end) break;
@@ -129,7 +129,7 @@ double RestFitter::model_u(const Window& w, const SeparableFit& f) const {
   const Window shorter{w.from, w.from + w.size() * 7 / 10};
   if (shorter.size() < kFewestInFit) return 0;
   const auto g = fit(shorter, settled_.resistance_ohm, 0);
-  if (g.status != SeparableFit::Status::ok) return 0;
+  if (g.status != FitStatus::ok) return 0;
   const double difference =
       std::abs(inductance(g, settled_.resistance_ohm) - inductance(f, settled_.resistance_ohm));
   const double own = noise_u(f), other = noise_u(g);
@@ -154,7 +154,7 @@ std::optional<Window> RestFitter::choose(double before) const {
     const auto w = grow(from, end);
     if (!w) continue;
     const auto f = fit(*w, settled_.resistance_ohm, 0);
-    if (f.status != SeparableFit::Status::ok) continue;
+    if (f.status != FitStatus::ok) continue;
     const double u = noise_u(f);
     if (!best || u < 0.7 * best_u) best = w, best_u = u;
   }
@@ -169,8 +169,7 @@ void RestFitter::describe(const Window& w, const SeparableFit& f, const Analysis
   // Of v - R i, by the zero lines of both.
   const auto by_zero = fit(w, r, std::hypot(r * p_.current_offset_u, p_.voltage_offset_u));
   const auto moved = [&](auto&& figure, double here) {
-    const bool both =
-        by_r.status == SeparableFit::Status::ok && by_zero.status == SeparableFit::Status::ok;
+    const bool both = by_r.status == FitStatus::ok && by_zero.status == FitStatus::ok;
     if (!both) return std::abs(here);  // not even the fit stands such a change
     return std::hypot(figure(by_r, r + settled_.noise_u) - here, figure(by_zero, r) - here);
   };
@@ -233,7 +232,7 @@ void high_pass(std::span<const double> volts, double interval_s, double k, std::
   }
 }
 
-RestFit fit_rest(const Prepared& p, const Settled& settled, const AnalysisOptions& options,
+RestFit fit_rest(const Prepared& p, const SettledCurrent& settled, const AnalysisOptions& options,
                  double before) {
   return RestFitter(p, settled).run(options, before);
 }

@@ -38,7 +38,7 @@ struct RestFit {
 /// Fits over a window that starts behind leakage and flux diffusion and grows
 /// until its residuals become systematic: then the plunger has left its seat or
 /// the iron saturates. `before` bounds it (index; the current's peak, say).
-RestFit fit_rest(const Prepared& p, const Settled& settled, const AnalysisOptions& options,
+RestFit fit_rest(const Prepared& p, const SettledCurrent& settled, const AnalysisOptions& options,
                  double before);
 
 }  // namespace pinproof::waveform

@@ -21,9 +21,9 @@ struct Point {
   double step = 0;  // Gauss-Newton step of k from here
 };
 
-class Problem {
+class SeparableProblem {
  public:
-  Problem(std::span<const double> y, std::size_t columns, const Basis& basis)
+  SeparableProblem(std::span<const double> y, std::size_t columns, const Basis& basis)
       : y_(Eigen::Map<const VectorXd>(y.data(), static_cast<Index>(y.size()))),
         phi_(y_.size(), static_cast<Index>(columns)),
         by_k_(phi_),
@@ -98,7 +98,7 @@ struct Bracket {
 };
 
 // Walks downhill by factors of two until the middle of three is the lowest.
-std::optional<Bracket> bracket(Problem& problem, double start) {
+std::optional<Bracket> bracket(SeparableProblem& problem, double start) {
   Point here = problem.at(start);
   const Point up = problem.at(2 * start), down = problem.at(start / 2);
   if (!(up.rss < here.rss) && !(down.rss < here.rss))
@@ -126,7 +126,7 @@ double golden(const Bracket& b) {
 // Gauss-Newton where it stays inside and does not climb, golden section where
 // it does. Near the minimum the sum of squares only tells k to half its digits,
 // so a step that leaves it equal within rounding is taken too.
-double refine(Problem& problem, Bracket b) {
+double refine(SeparableProblem& problem, Bracket b) {
   constexpr double kRounding = 1e-12;
   bool newton = true;
   for (int i = 0; i < 200; ++i) {
@@ -154,12 +154,12 @@ SeparableFit fit_separable(std::span<const double> y, std::size_t columns, const
                            double k_start) {
   SeparableFit fit;
   if (columns == 0 || y.size() < columns + 2) return fit;
-  fit.status = SeparableFit::Status::no_minimum;
-  Problem problem(y, columns, basis);
+  fit.status = FitStatus::no_minimum;
+  SeparableProblem problem(y, columns, basis);
   if (!(k_start > 0)) return fit;
   const auto around = bracket(problem, k_start);
   if (!around) return fit;
-  if (problem.finish(refine(problem, *around), fit)) fit.status = SeparableFit::Status::ok;
+  if (problem.finish(refine(problem, *around), fit)) fit.status = FitStatus::ok;
   return fit;
 }
 

@@ -8,6 +8,8 @@
 #include <span>
 #include <vector>
 
+#include "waveform/fit_status.h"
+
 namespace pinproof::waveform {
 
 /// Fills the basis at k, column by column: value[j * n + i] is phi_j at sample
@@ -15,8 +17,7 @@ namespace pinproof::waveform {
 using Basis = std::function<void(double k, std::span<double> value, std::span<double> by_k)>;
 
 struct SeparableFit {
-  enum class Status { ok, too_few_samples, no_minimum };
-  Status status = Status::too_few_samples;
+  FitStatus status = FitStatus::too_few_samples;
   double k = 0;
   std::vector<double> c;
   double rss = 0;                  ///< sum of squared residuals

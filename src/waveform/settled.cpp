@@ -84,7 +84,7 @@ bool long_enough(const Prepared& p, double conductance) {
 // The source's own resistance lets the voltage sag in proportion to the current.
 // A current limit takes more, and only once the limit is reached: compare the
 // late voltage with the line through the early samples.
-bool gave_way(const Prepared& p, const Settled& s) {
+bool gave_way(const Prepared& p, const SettledCurrent& s) {
   if (!p.voltage_measured) return false;
   double n = 0, si = 0, sv = 0, sii = 0, siv = 0;
   for (std::size_t k = p.on + 1; k < s.from; ++k) {
@@ -100,14 +100,14 @@ bool gave_way(const Prepared& p, const Settled& s) {
   return s.voltage_V < expected - floor;
 }
 
-bool at_limit(const Settled& s, const AnalysisOptions& options) {
+bool at_limit(const SettledCurrent& s, const AnalysisOptions& options) {
   return options.limit_A > 0 && s.current_A > 0.97 * options.limit_A;
 }
 
 }  // namespace
 
-Settled settle(const Prepared& p, const AnalysisOptions& options) {
-  Settled out;
+SettledCurrent settle(const Prepared& p, const AnalysisOptions& options) {
+  SettledCurrent out;
   const std::size_t length = p.off - p.on;
   const std::size_t edge = std::max<std::size_t>(2, length / 100);
   const std::size_t from = p.on + length / 2, to = p.off - edge;

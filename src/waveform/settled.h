@@ -6,7 +6,7 @@
 
 namespace pinproof::waveform {
 
-struct Settled {
+struct SettledCurrent {
   Status status = Status::ok;  ///< ok, no_current, wrong_polarity, too_short
   double resistance_ohm = 0;
   double noise_u = 0;    ///< of R: noise, zero lines and the unsettled rest; without the gains
@@ -22,6 +22,6 @@ struct Settled {
 /// means. Too slow for it, and too_short, is an approach whose thirds' steps
 /// shrink by less than 0.8 while the change is 2 % or more, or whose limit is
 /// known to no better than 5 %; R and the current are then bounds only.
-Settled settle(const Prepared& p, const AnalysisOptions& options);
+SettledCurrent settle(const Prepared& p, const AnalysisOptions& options);
 
 }  // namespace pinproof::waveform

@@ -51,7 +51,9 @@ bool relieved(const PulseScan& scan, std::size_t k, const OnPhase& on) {
       mean_of(std::span(scan.amps).subspan(k + 2, 3)) - scan.zero_A < kNought * scan.most_A;
   if (!open) return false;
   if (on.size() < 4 * n || k < on.from + 3 * n) return true;
-  const auto level = [&](std::size_t from) { return mean_of(std::span(scan.volts).subspan(from, n)); };
+  const auto level = [&](std::size_t from) {
+    return mean_of(std::span(scan.volts).subspan(from, n));
+  };
   const auto first = scan.volts.begin() + static_cast<std::ptrdiff_t>(on.from);
   const double loaded = level(k - n - 3);
   const double drop = *std::max_element(first, first + static_cast<std::ptrdiff_t>(n)) - loaded;
@@ -75,7 +77,7 @@ std::optional<Disturbance> early(const PulseScan& scan, const OnPhase& on,
     const auto rest = std::span(scan.amps).subspan(k, on.to - k);
     if (*std::max_element(rest.begin(), rest.end()) > least) continue;
     if (relieved(scan, k, on)) return std::nullopt;
-    return scan.at(Disturbance::Kind::apart, k);
+    return scan.at(DisturbanceKind::apart, k);
   }
   return std::nullopt;
 }
@@ -99,7 +101,7 @@ std::optional<Disturbance> outlasts(const PulseScan& scan, const OnPhase& on,
   const auto off = std::span(scan.volts).subspan(gone, slack);
   if (*std::max_element(off.begin(), off.end()) > scan.zero_V + 0.2 * scan.step_V)
     return std::nullopt;
-  return scan.at(Disturbance::Kind::apart, gone);
+  return scan.at(DisturbanceKind::apart, gone);
 }
 
 }  // namespace
@@ -113,7 +115,7 @@ std::optional<Disturbance> starts_apart(const PulseScan& scan) {
   for (std::size_t k = *risen - 3; k < *risen + 4; ++k)
     if (scan.volts[k] > scan.zero_V + std::max(0.05 * scan.step_V, 6 * scan.noise_V))
       return std::nullopt;
-  return scan.at(Disturbance::Kind::apart, *risen);
+  return scan.at(DisturbanceKind::apart, *risen);
 }
 
 std::optional<Disturbance> ends_apart(const PulseScan& scan) {

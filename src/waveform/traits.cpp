@@ -28,7 +28,7 @@ Estimate eddy_conductance(const CoilFigures& f) {
 
 Estimate travel_time(const CoilFigures& f) {
   if (!f.travel_begin || !(f.pull_in || f.travel_end)) return {std::nan(""), std::nan("")};
-  const Event& end = f.pull_in ? *f.pull_in : *f.travel_end;
+  const CurrentEvent& end = f.pull_in ? *f.pull_in : *f.travel_end;
   return {end.at_s - f.travel_begin->at_s, std::hypot(end.u_s, f.travel_begin->u_s)};
 }
 
@@ -58,14 +58,15 @@ Traits traits_of(const CoilFigures& f, const Estimate& copper_ratio) {
   return out;
 }
 
-Expected learn_expected(std::span<const GoodCapture> good) {
-  Expected out;
+ExpectedTraits learn_expected(std::span<const GoodCapture> good) {
+  ExpectedTraits out;
   out.captures = good.size();
   std::vector<double> clamps, supplies;
   for (const GoodCapture& g : good) {
     if (g.figures.clamp_V.usable()) clamps.push_back(g.figures.clamp_V.value);
     if (g.figures.supply_V > 0) supplies.push_back(g.figures.supply_V);
-    if (g.figures.suppression != Suppression::not_judged) out.suppression = g.figures.suppression;
+    if (g.figures.suppression != SeenSuppression::not_judged)
+      out.suppression = g.figures.suppression;
   }
   if (!clamps.empty()) out.clamp_V = upper_median_of(clamps);
   if (!supplies.empty()) out.supply_V = upper_median_of(supplies);

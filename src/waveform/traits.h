@@ -33,10 +33,10 @@ struct Traits {
 Traits traits_of(const CoilFigures& figures, const Estimate& copper_ratio);
 
 /// What good units of one kind show: values with their spread from unit to unit.
-struct Expected {
+struct ExpectedTraits {
   Traits traits;             ///< u is the spread; NaN where nothing is known
   std::size_t captures = 0;  ///< that it was learned from; 0: from limits
-  Suppression suppression = Suppression::not_judged;
+  SeenSuppression suppression = SeenSuppression::not_judged;
   double clamp_V = 0;   ///< of it; 0 unknown
   double supply_V = 0;  ///< at the coil at the end of the pulse; 0 unknown
 };
@@ -51,6 +51,6 @@ struct GoodCapture {
 /// inductance, 6 % of the eddy path, 2 % of the growth, 5 % of the current at
 /// the begin of travel, 10 % of the travel time: common practice, no source), which weighs as
 /// much as four captures, and widened by sqrt(1 + 1/n) for the mean's own.
-Expected learn_expected(std::span<const GoodCapture> good);
+ExpectedTraits learn_expected(std::span<const GoodCapture> good);
 
 }  // namespace pinproof::waveform

@@ -59,7 +59,7 @@ class TravelFinder {
   std::size_t meaningful(std::size_t seated) const;
   void find_end(std::size_t seated, Travel& out) const;
   void count_bounces(const SeatingDip& dip, Travel& out) const;
-  Event event_at(double k, double u) const {
+  CurrentEvent event_at(double k, double u) const {
     const std::size_t at = std::min(static_cast<std::size_t>(k), trace_.share.size() - 1);
     const double index = static_cast<double>(trace_.first) + k;
     return {p_.seconds(index, p_.on_index), amps_at(at), std::hypot(p_.on_u_s, u * p_.interval_s)};
@@ -177,7 +177,7 @@ Travel TravelFinder::run(const std::optional<SeatingDip>& dip, const Estimate& g
 
 }  // namespace
 
-TravelTrace trace_travel(const Prepared& p, const Settled& settled, const RestFit& rest) {
+TravelTrace trace_travel(const Prepared& p, const SettledCurrent& settled, const RestFit& rest) {
   TravelTrace out;
   out.first = p.on;
   const double r = settled.resistance_ohm, eddy = rest.eddy_siemens(r);

@@ -29,14 +29,14 @@ struct TravelTrace {
 };
 
 /// Post: vectors of equal length but for `share`.
-TravelTrace trace_travel(const Prepared& p, const Settled& settled, const RestFit& rest);
+TravelTrace trace_travel(const Prepared& p, const SettledCurrent& settled, const RestFit& rest);
 
 struct Travel {
-  std::optional<Event> begin;  ///< 2 % of the travel; current_A is i_m then
-  std::optional<Event> end;    ///< without a dip: where s has reached 95 % of its largest
-  Estimate stroke_share;       ///< s when seated, or its largest; NaN when not seen
-  double begin_u_A = 0;        ///< of begin's current
-  double need_A = 0;           ///< i_m when the force first exceeded what holds the plunger
+  std::optional<CurrentEvent> begin;  ///< 2 % of the travel; current_A is i_m then
+  std::optional<CurrentEvent> end;    ///< without a dip: where s has reached 95 % of its largest
+  Estimate stroke_share;              ///< s when seated, or its largest; NaN when not seen
+  double begin_u_A = 0;               ///< of begin's current
+  double need_A = 0;                  ///< i_m when the force first exceeded what holds the plunger
   double need_u_A = 0;
   int bounces = 0;  ///< further dips after the seating valley
 };

@@ -23,16 +23,16 @@ constexpr double kFloor = 1e-4;        // misfit below this share of the current
 // with the current, hence by one exponential. Taken in place of the samples where
 // what is left of them is noise; the zero line's and the noise's share of it are
 // then two numbers instead of thousands.
-struct Source {
+struct SourceVoltage {
   bool holds = false;
   double level = 0, fall = 0, k = 0;           // V + fall exp(-k t), t in samples from the onset
   double level_u = 0, fall_u = 0, common = 0;  // noise; common: of the level by one u of the fall
 };
 
-Source find_source(const Prepared& p, std::size_t from, std::size_t to) {
-  Source out;
+SourceVoltage find_source(const Prepared& p, std::size_t from, std::size_t to) {
+  SourceVoltage out;
   const auto current = fit_exponentials(std::span(p.current_A).subspan(from, to - from), 1, 1);
-  if (current.status != ExponentialFit::Status::ok) return out;
+  if (current.status != FitStatus::ok) return out;
   out.k = current.rate[0];
   double n = 0, e = 0, ee = 0, v = 0, ev = 0;
   std::vector<double> left(to - from);
@@ -56,7 +56,7 @@ Source find_source(const Prepared& p, std::size_t from, std::size_t to) {
 }
 
 // What the inputs are moved by, to see what moves with them.
-struct Shift {
+struct InputShift {
   double amps = 0, volts = 0;  // zero lines
   double level = 0, fall = 0;  // the source's
 };
@@ -81,10 +81,10 @@ class WholePulse {
   std::size_t block() const { return block_; }
   std::size_t first_sample() const { return from_; }
   std::size_t end_sample() const { return from_ + blocks_ * block_; }
-  const Source& source() const { return source_; }
+  const SourceVoltage& source() const { return source_; }
 
   // From first_ on.
-  std::vector<double> volts(const Shift& by) const {
+  std::vector<double> volts(const InputShift& by) const {
     std::vector<double> out(p_.voltage_V.begin() + static_cast<std::ptrdiff_t>(first_),
                             p_.voltage_V.begin() + static_cast<std::ptrdiff_t>(to_));
     // The samples of the edge are its shape, and stay.
@@ -106,7 +106,7 @@ class WholePulse {
   }
 
   // The columns are v and -(v - LP(v)).
-  SeparableFit fit(const Shift& by, double k_start) const {
+  SeparableFit fit(const InputShift& by, double k_start) const {
     const auto driven = volts(by);
     const auto y = averaged(std::span(p_.current_A).subspan(from_), by.amps);
     const auto v = averaged(std::span(driven).subspan(from_ - first_), 0);
@@ -125,7 +125,7 @@ class WholePulse {
  private:
   const Prepared& p_;
   std::size_t first_, from_ = 0, to_ = 0, block_ = 1, blocks_ = 0;
-  Source source_;
+  SourceVoltage source_;
 };
 
 // The four figures of a fit: R, L, tau, a.
@@ -174,7 +174,7 @@ std::array<double, 4> by_voltage_noise(const SeparableFit& f, const WholePulse& 
   return out;
 }
 
-struct Spread {
+struct FigureSpread {
   const WholePulse& pulse;
   const Prepared& p;
 
@@ -192,9 +192,9 @@ struct Spread {
           variance += by[q][i] * f.covariance[3 * i + j] * by[q][j];
       out[q] = longer * std::sqrt(variance);
     }
-    for (const Shift& shift : shifts()) {
+    for (const InputShift& shift : shifts()) {
       const auto moved = pulse.fit(shift, f.k);
-      if (moved.status != SeparableFit::Status::ok) continue;
+      if (moved.status != FitStatus::ok) continue;
       const auto there = figures(moved);
       for (std::size_t q = 0; q < 4; ++q) out[q] = std::hypot(out[q], there[q] - here[q]);
     }
@@ -206,9 +206,9 @@ struct Spread {
   }
 
   // Independent of one another, each by its standard uncertainty.
-  std::vector<Shift> shifts() const {
-    std::vector<Shift> out{{.amps = p.current_offset_u}, {.volts = p.voltage_offset_u}};
-    const Source& s = pulse.source();
+  std::vector<InputShift> shifts() const {
+    std::vector<InputShift> out{{.amps = p.current_offset_u}, {.volts = p.voltage_offset_u}};
+    const SourceVoltage& s = pulse.source();
     if (s.holds)
       out.insert(out.end(), {{.level = s.level_u}, {.level = s.common, .fall = s.fall_u}});
     return out;
@@ -216,13 +216,13 @@ struct Spread {
 };
 
 bool is_coil(const SeparableFit& f) {
-  return f.status == SeparableFit::Status::ok && f.c[0] > 0 && f.c[1] > 0 && f.c[1] < 1.1 * f.c[0];
+  return f.status == FitStatus::ok && f.c[0] > 0 && f.c[1] > 0 && f.c[1] < 1.1 * f.c[0];
 }
 
 void describe(const SeparableFit& f, const WholePulse& pulse, const Prepared& p,
               const AnalysisOptions& options, WholeFit& out) {
   const auto value = figures(f);
-  const auto u = Spread{pulse, p}.of(f);
+  const auto u = FigureSpread{pulse, p}.of(f);
   const double gain = std::hypot(options.voltage_gain_u, options.current_gain_u);
   // An onset off by d multiplies a by exp(d / tau), and L with it.
   const double onset = p.model_u_s / value[2];
@@ -248,7 +248,7 @@ namespace {
 // Residuals that are noise over the whole pulse, and over its beginning, where
 // leakage and diffusing flux would show.
 bool holds(const SeparableFit& f, const WholePulse& pulse, const Prepared& p,
-           const Settled& settled, double until_s) {
+           const SettledCurrent& settled, double until_s) {
   const double share = 1 / std::sqrt(static_cast<double>(pulse.block()));
   const double a = f.c[1] / f.c[0];
   const double sigma = share * std::hypot(p.current_colour * p.current_noise_A,
@@ -268,7 +268,7 @@ bool holds(const SeparableFit& f, const WholePulse& pulse, const Prepared& p,
 
 }  // namespace
 
-WholeFit fit_whole(const Prepared& p, const Settled& settled, const RestFit& rest,
+WholeFit fit_whole(const Prepared& p, const SettledCurrent& settled, const RestFit& rest,
                    const AnalysisOptions& options) {
   WholeFit out;
   if (!rest.found() || settled.current_limited) return out;

@@ -18,7 +18,7 @@ struct WholeFit {
 };
 
 /// `rest` is the fit of the stretch before motion: where it starts, and tau's first value.
-WholeFit fit_whole(const Prepared& p, const Settled& settled, const RestFit& rest,
+WholeFit fit_whole(const Prepared& p, const SettledCurrent& settled, const RestFit& rest,
                    const AnalysisOptions& options);
 
 }  // namespace pinproof::waveform

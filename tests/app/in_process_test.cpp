@@ -240,11 +240,11 @@ TEST_CASE("records, lot and learn") {
 
 TEST_CASE("inspect on a simulated bench, then its record by report and lever") {
   const record::Folder folder;
-  simulated::Options wanted;
+  simulated::SimulationOptions wanted;
   wanted.profile = profile::load_profile(six());
   wanted.seed = 7;
   wanted.dialect_folder = source("drivers/dialects");
-  simulated::Bench simulator(wanted);
+  simulated::SimulatedBench simulator(wanted);
   simulator.start();
   const std::string bench = folder.file("bench.json"), record = folder.file("r.json");
   write(bench, simulator.bench_file());

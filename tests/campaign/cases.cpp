@@ -225,11 +225,11 @@ namespace {
 
 // What the simulated bench tells of itself.
 bench::Description description_of(const profile::Profile& profile, Means means) {
-  simulated::Options options;
+  simulated::SimulationOptions options;
   options.profile = profile;
   options.dialect_folder = pinproof::tests::source_dir() + "/drivers/dialects";
   options.bench_by = means == Means::hand ? "hand" : "matrix";
-  simulated::Bench bench(options);
+  simulated::SimulatedBench bench(options);
   bench.start();
   return bench::parse_description(bench.bench_file(), "bench.json");
 }

@@ -22,7 +22,7 @@ constexpr double kDwell_s = 0;  // samples settle a reading here: time does not 
 // Lifts the probes, puts them on, looks twice at what he did not expect, and reads the thermometer.
 class Hands final : public bench::Console {
  public:
-  Hands(simulated::Bench& bench, const profile::Profile& profile)
+  Hands(simulated::SimulatedBench& bench, const profile::Profile& profile)
       : bench_(bench), profile_(profile) {}
 
   void touch(const bench::ProbePair& pair) override {
@@ -85,7 +85,7 @@ class Hands final : public bench::Console {
     return bench::KeyPress::take;
   }
 
-  simulated::Bench& bench_;
+  simulated::SimulatedBench& bench_;
   const profile::Profile& profile_;
   std::optional<bench::ProbePair> next_;  // where the probes are on their way to
   std::optional<bench::HandTask> task_;
@@ -93,8 +93,8 @@ class Hands final : public bench::Console {
   int looks_ = 0;
 };
 
-simulated::Options options_of(const Setting& setting, const std::string& dialects) {
-  simulated::Options out;
+simulated::SimulationOptions options_of(const Setting& setting, const std::string& dialects) {
+  simulated::SimulationOptions out;
   out.profile = *setting.profile;
   out.seed = setting.seed;
   out.faults = setting.faults;
@@ -127,7 +127,7 @@ profile::Profile load(const std::string& name) {
 
 Ended inspect(const Setting& setting) {
   const std::string dialects = pinproof::tests::source_dir() + "/drivers/dialects";
-  simulated::Bench simulated(options_of(setting, dialects));
+  simulated::SimulatedBench simulated(options_of(setting, dialects));
   simulated.start();
   auto bench = bench::parse_description(simulated.bench_file(), "bench.json");
   bench.fixture.dwell_s = kDwell_s;

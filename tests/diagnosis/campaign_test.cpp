@@ -26,9 +26,8 @@ std::vector<std::size_t> meter_list(const Desk& desk) {
   std::vector<Probe> meter;
   std::vector<std::size_t> index;
   for (std::size_t p = 0; p < desk.probes.size(); ++p)
-    if (desk.probes[p].kind == Probe::Kind::ohm)
-      meter.push_back(desk.probes[p]), index.push_back(p);
-  std::vector<Readings> faulty;
+    if (desk.probes[p].kind == ProbeKind::ohm) meter.push_back(desk.probes[p]), index.push_back(p);
+  std::vector<ProbeReadings> faulty;
   for (const Instance& one : desk.instances)
     faulty.push_back(
         readings_of(desk.scene, meter, {Guess{one.suspect, one.size}}, desk.noise_ohm));
@@ -43,7 +42,7 @@ std::vector<Instance> seen_by_meter(const Desk& desk) {
   std::vector<Instance> out;
   for (std::size_t k = 0; k < desk.instances.size(); ++k)
     for (std::size_t p = 0; p < desk.probes.size(); ++p)
-      if (desk.probes[p].kind == Probe::Kind::ohm &&
+      if (desk.probes[p].kind == ProbeKind::ohm &&
           apart_squared(desk.good, desk.faulty[k], p) >= kApart * kApart) {
         out.push_back(desk.instances[k]);
         break;
@@ -111,7 +110,7 @@ TEST_CASE("double faults: isolation by the formula, on a sample") {
   std::vector<Probe> untied;
   for (const Probe& probe : desk.probes)
     if (desk.scene.situations()[probe.situation].tied.empty()) untied.push_back(probe);
-  const Readings good = readings_of(desk.scene, untied, {}, desk.noise_ohm);
+  const ProbeReadings good = readings_of(desk.scene, untied, {}, desk.noise_ohm);
   std::vector<Instance> seen;
   for (std::size_t k = 0; k < desk.instances.size(); ++k)
     if (separation(desk.good, desk.faulty[k]) >= kApart) seen.push_back(desk.instances[k]);
@@ -119,7 +118,7 @@ TEST_CASE("double faults: isolation by the formula, on a sample") {
   int alone = 0, fewer = 0, detected = 0;
   for (int k = 0; k < kDoubles; ++k) {
     const auto truth = drawn(seen, 2, random);
-    const Readings there = readings_of(desk.scene, untied, truth, desk.noise_ohm);
+    const ProbeReadings there = readings_of(desk.scene, untied, truth, desk.noise_ohm);
     detected += separation(good, there) >= kApart;
     // Without noise: the probes that deviate most, and the list.
     std::vector<std::size_t> order(untied.size());
@@ -132,7 +131,7 @@ TEST_CASE("double faults: isolation by the formula, on a sample") {
       const Probe& probe = untied[order[p]];
       const auto pack = desk.scene.altered(probe.situation, truth);
       readings.push_back({probe, desk.scene.expected(probe, pack.resistances).ohm,
-                          probe.kind == Probe::Kind::fraction ? 0.01 : desk.noise_ohm, INFINITY});
+                          probe.kind == ProbeKind::fraction ? 0.01 : desk.noise_ohm, INFINITY});
     }
     const Ranking ranking = rank(desk.scene, desk.suspects, readings, {});
     bool rival = false, less = false;

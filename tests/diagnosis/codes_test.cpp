@@ -49,7 +49,7 @@ double of_part(const Conclusion& c, const std::string& part) {
 TEST_CASE("the table") {
   // A generic code is P0 or P2 with three hexadecimal digits (SAE J2012, from memory).
   std::set<std::string_view> seen;
-  for (const Code& code : code_table()) {
+  for (const GenericTroubleCode& code : code_table()) {
     const std::string name(code.code);
     CAPTURE(name);
     CHECK(name.size() == 5);
@@ -93,7 +93,7 @@ TEST_CASE(
   CHECK(pack.named.front().faults.at(0).suspect->part == "PS3");
 
   const Conclusion sound = concluded({}, codes);
-  CHECK(sound.outcome == Conclusion::Outcome::good);
+  CHECK(sound.outcome == Conclusion::End::good);
   for (const auto& code : sound.codes) {
     CHECK(code.standing == CodeStanding::exonerated);
     CHECK(code.why.find("hydraulics") != std::string::npos);
@@ -106,7 +106,7 @@ TEST_CASE("low and high flip with the side that the controller drives") {
                  {.lever = true, .tie = false, .soak = false, .source = false});
   const Desk high("four-speed-13-pin", 0,
                   {.lever = true, .tie = false, .soak = false, .source = false});
-  const Code &reads_low = *find_code("P0973"), &reads_high = *find_code("P0974");
+  const GenericTroubleCode &reads_low = *find_code("P0973"), &reads_high = *find_code("P0974");
   CHECK(explains(low.profile, reads_low, low.suspect("coil-open", "A"), 1));
   CHECK_FALSE(explains(low.profile, reads_high, low.suspect("coil-open", "A"), 1));
   CHECK(explains(low.profile, reads_high, low.suspect("coil-shorted", "A"), 0.1));

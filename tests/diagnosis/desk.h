@@ -4,10 +4,10 @@
 #include <string>
 #include <vector>
 
-#include "paths.h"
 #include "diagnosis/coverage.h"
 #include "diagnosis/drawn_pack.h"
 #include "diagnosis/search.h"
+#include "paths.h"
 #include "profile/load.h"
 
 namespace pinproof::diagnosis {
@@ -15,7 +15,8 @@ namespace pinproof::diagnosis {
 struct Desk {
   /// `tolerance` 0: what the profile's limits say.
   Desk(const std::string& name, double tolerance, const Means& means, double noise = 0.05)
-      : profile(profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json")),
+      : profile(
+            profile::load_profile(pinproof::tests::source_dir() + "/profiles/" + name + ".json")),
         model(profile, options(tolerance)),
         scene(model, usual_situations(profile)),
         suspects(suspects_of(model)),
@@ -62,8 +63,8 @@ struct Desk {
   std::vector<Suspect> suspects;
   std::vector<Probe> probes;
   std::vector<Instance> instances;
-  Readings good;
-  std::vector<Readings> faulty;
+  ProbeReadings good;
+  std::vector<ProbeReadings> faulty;
   std::vector<std::size_t> list;
   double noise_ohm;
   SearchOptions search;

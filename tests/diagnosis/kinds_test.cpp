@@ -32,7 +32,7 @@ std::vector<Held> holds(const Guess& fault,
   const Desk& desk = bench();
   std::vector<Held> out;
   for (const auto& [a, b] : pairs) {
-    const Probe probe{Probe::Kind::ohm, network::between(*desk.model.find(a), *desk.model.find(b)),
+    const Probe probe{ProbeKind::ohm, network::between(*desk.model.find(a), *desk.model.find(b)),
                       0};
     DrawnPack sound(desk.scene, {}, 0.005, 8), moved(desk.scene, {fault}, 0.005, 8);
     const double x = sound.read(probe).ohm, y = moved.read(probe).ohm;
@@ -93,10 +93,10 @@ TEST_CASE("a list that was not gone through is no sound pack") {
     input.noise_ohm = desk.noise_ohm;
     return conclude(input, search.ranking(), search.next()).outcome;
   };
-  CHECK(concluded(false, 100e6) == Conclusion::Outcome::good);
-  CHECK(concluded(true, 100e6) == Conclusion::Outcome::open);
+  CHECK(concluded(false, 100e6) == Conclusion::End::good);
+  CHECK(concluded(true, 100e6) == Conclusion::End::open);
   // An overload on a 200 ohm range is no insulation.
-  CHECK(concluded(false, 200) == Conclusion::Outcome::open);
+  CHECK(concluded(false, 200) == Conclusion::End::open);
 }
 
 TEST_CASE("load: film, heating and steady") {

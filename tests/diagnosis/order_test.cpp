@@ -51,7 +51,8 @@ std::vector<std::string> best(const Ranking& ranking) {
 }
 
 void check_any_order(const Scene& scene, const std::vector<Suspect>& suspects,
-                     std::vector<Observation> readings, const Shared& shared, std::uint64_t seed) {
+                     std::vector<Observation> readings, const SharedErrors& shared,
+                     std::uint64_t seed) {
   const Ranking first = rank(scene, suspects, readings, shared);
   // Some explanation there is, if only that it is none of these.
   CHECK((!first.explanations.empty() || first.none_of_these > 0.99));

@@ -34,7 +34,7 @@ void try_coil(std::string_view input) {
   const unsigned kind = take_byte(input);
   capture.interval_s = std::pow(10.0, -6 + static_cast<double>(take_byte(input)) / 64);
   capture.start_s = capture.interval_s * (static_cast<double>(take_byte(input)) - 200);
-  if ((kind & 1u) != 0) options.coil_class = waveform::CoilClass::variable;
+  if ((kind & 1u) != 0) options.coil_class = waveform::PlungerAction::variable;
   if ((kind & 2u) != 0) options.clip_A = 1, options.clip_V = 20;
   if ((kind & 4u) != 0)
     options.limit_A = 1.5, options.voltage_gain_u = options.current_gain_u = 1e-3;

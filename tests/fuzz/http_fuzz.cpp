@@ -24,7 +24,8 @@ class NoWorks final : public screen::Works {
  public:
   void check(const screen::Wish& wish) override {
     if (wish.profile.empty()) throw Error(Fault::usage, "no such profile");
-    if (wish.resume == "no" && wish.serial == "cut") throw screen::CutOff(Fault::usage, "cut off");
+    if (wish.resume == "no" && wish.serial == "cut")
+      throw screen::CutOffStart(Fault::usage, "cut off");
   }
   void run(const screen::Wish&, std::uint64_t, screen::Answers& answers,
            const std::stop_token& stop) override {

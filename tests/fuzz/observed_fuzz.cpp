@@ -10,8 +10,8 @@
 namespace pinproof::fuzz {
 namespace {
 
-lever::Seen seen_in(const profile::Profile& profile, const lever::Code& code,
-                    const std::vector<lever::Tap>& taps, std::string_view input) {
+lever::RemarkedTaps seen_in(const profile::Profile& profile, const lever::RangeCode& code,
+                            const std::vector<lever::Tap>& taps, std::string_view input) {
   if (input.find("pinproof/readings/1") == std::string_view::npos)
     return lever::observe(code, input, kFile);
   return lever::observe(profile, code, taps, record::readings_from_json(input, kFile), kFile);
@@ -34,7 +34,7 @@ void expect_study(const lever::Study& study) {
 }
 
 void study(const profile::Profile& profile, std::string_view input) {
-  lever::Code code = lever::code_of(profile);
+  lever::RangeCode code = lever::code_of(profile);
   auto taps = lever::taps_of(profile, code);
   auto seen = seen_in(profile, code, taps, input);
   expect_study(lever::study_of(profile, std::move(code), std::move(taps), std::move(seen)));

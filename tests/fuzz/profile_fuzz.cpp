@@ -38,7 +38,7 @@ void expect_references(const profile::Profile& p) {
 }
 
 void use_lever(const profile::Profile& p) {
-  const lever::Code code = lever::code_of(p);
+  const lever::RangeCode code = lever::code_of(p);
   expect(code.words.size() == code.positions.size(), "a word a position");
   for (const lever::Tap& tap : lever::taps_of(p, code)) {
     (void)lever::doubtful_ohm(p, code, tap);
@@ -47,7 +47,7 @@ void use_lever(const profile::Profile& p) {
 }
 
 void use_network(const profile::Profile& p) {
-  const network::State rest = inspection::rest_state(p);
+  const network::PackState rest = inspection::rest_state(p);
   (void)network::circuits(p, rest);
   for (const auto& pair : network::contact_pairs(p)) (void)network::expectation(p, pair, rest);
   if (p.connector.pins.size() + p.nodes.size() + p.parts.size() > kMostModelled) return;

@@ -33,14 +33,18 @@ class House:
         self.root = root
         self.files = sorted(self._files())
         self.sources, self.pages = {}, {}  # C++, JavaScript
+        self.unread = []
         for path in self.files:
             name = path.relative_to(root).as_posix()
             if not name.startswith(("src/", "drivers/")):
                 continue
-            if path.suffix in (".cpp", ".h"):
-                self.sources[name] = Source(path.read_text(), name)
-            elif path.suffix == ".js":
-                self.pages[name] = JsSource(path.read_text(), name)
+            try:
+                if path.suffix in (".cpp", ".h"):
+                    self.sources[name] = Source(path.read_text(), name)
+                elif path.suffix == ".js":
+                    self.pages[name] = JsSource(path.read_text(), name)
+            except ValueError as error:
+                self.unread.append(f"cannot be read: {error}")
         text = (root / "CMakeLists.txt").read_text()
         self.floors = self._list(text, "PINPROOF_FLOORS")
         self.drivers = self._list(text, "PINPROOF_DRIVERS")
@@ -191,7 +195,7 @@ CHECKS = [
 
 
 def examine(house):
-    bad = function_lengths(house) + complexities(house) + file_lengths(house)
+    bad = house.unread + function_lengths(house) + complexities(house) + file_lengths(house)
     print()
     for title, check in CHECKS:
         found = check(house)

@@ -59,6 +59,8 @@ PLANTED = {
                         r"complexity of a function: planted .*many.js.* has 21\b"),
     "long arrow function": ({"src/first/long.js": "const a = () => {\n" + ";\n" * 59 + "};\n"},
                             r"lines of a function: lambda in .*long.js.* has 61\b"),
+    "brackets that do not pair": ({"src/first/torn.cpp": 'auto kText = R"(a ")" b)";\n'},
+                                  r"cannot be read: src/first/torn.cpp:1: \) closes nothing"),
     "long file": ({"tests/first/long.sh": "true\n" * 401}, r"lines of a file: tests/first/long.sh has 401\b"),
     "long style sheet": ({"src/first/page.css": "\n" * 401}, r"lines of a file: src/first/page.css has 401\b"),
     "circle of files": ({"src/ground/beam.h": '#include "ground/wall.h"\n'},

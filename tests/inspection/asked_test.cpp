@@ -65,7 +65,7 @@ TEST_CASE("whoever goes back and then skips has taken back what he read") {
     int tried = 0, accepted = 0;
     for (const record::Event& event : pack.record().events) {
       const auto* reading = std::get_if<record::Reading>(&event);
-      const auto* capture = std::get_if<record::Capture>(&event);
+      const auto* capture = std::get_if<record::PulseCapture>(&event);
       if (!reading && !capture) continue;
       record::Record record = pack.record();
       record.events.emplace_back(
@@ -109,13 +109,13 @@ TEST_CASE("a capture with other coils than the gear has now answers nothing") {
   const Pack& pack = good_six(By::relays_full);
   std::string gear;
   for (const record::Event& event : pack.record().events)
-    if (const auto* capture = std::get_if<record::Capture>(&event);
+    if (const auto* capture = std::get_if<record::PulseCapture>(&event);
         capture && capture->key.check == "gear-load" && capture->coils.size() > 1)
       gear = capture->key.subject;
   REQUIRE(!gear.empty());
   record::Record record = older(pack);
   for (record::Event& event : record.events)
-    if (auto* capture = std::get_if<record::Capture>(&event);
+    if (auto* capture = std::get_if<record::PulseCapture>(&event);
         capture && capture->key.check == "gear-load" && capture->key.subject == gear)
       capture->coils.pop_back();
   const auto judgement = inspection::judge(pack.profile, record);
@@ -134,7 +134,7 @@ TEST_CASE("a capture that does not say where it was seen answers nothing") {
   const Pack& pack = good_six(By::relays_full);
   record::Record record = older(pack);
   for (record::Event& event : record.events)
-    if (auto* capture = std::get_if<record::Capture>(&event)) capture->probe.clear();
+    if (auto* capture = std::get_if<record::PulseCapture>(&event)) capture->probe.clear();
   CHECK(inspection::judge(pack.profile, record).verdict == Verdict::hold);
 }
 

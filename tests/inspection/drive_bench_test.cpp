@@ -111,21 +111,21 @@ TEST_CASE("a channel that rests may read as it did before") {
 TEST_CASE("suppression is not proven where the bench itself holds the coil") {
   const record::Record good = inspect(load("six-speed-20-pin"), 7, {}).record;
   profile::Suppression wanted;
-  record::Capture capture;
+  record::PulseCapture capture;
   for (const record::Event& event : good.events)
-    if (const auto* c = std::get_if<record::Capture>(&event); c && c->key.subject == "C")
+    if (const auto* c = std::get_if<record::PulseCapture>(&event); c && c->key.subject == "C")
       capture = *c;
   REQUIRE(!capture.probe_V.empty());
-  const auto seen = [&](profile::Suppression::Kind kind, double clamp_V) {
+  const auto seen = [&](profile::SuppressionKind kind, double clamp_V) {
     wanted.kind = kind;
     return suppression_seen(wanted, capture, capture.pulse_s, clamp_V).outcome;
   };
-  using Kind = profile::Suppression::Kind;
-  CHECK(seen(Kind::diode, 0) == Outcome::pass);
-  CHECK(seen(Kind::diode, 33) == Outcome::pass);
-  CHECK(seen(Kind::diode, 0.7) == Outcome::undecided);  // the supply's own diode
-  CHECK(seen(Kind::none, 33) == Outcome::fail);
-  CHECK(seen(Kind::none, 0.7) == Outcome::undecided);
+  using profile::SuppressionKind;
+  CHECK(seen(SuppressionKind::diode, 0) == Outcome::pass);
+  CHECK(seen(SuppressionKind::diode, 33) == Outcome::pass);
+  CHECK(seen(SuppressionKind::diode, 0.7) == Outcome::undecided);  // the supply's own diode
+  CHECK(seen(SuppressionKind::none, 33) == Outcome::fail);
+  CHECK(seen(SuppressionKind::none, 0.7) == Outcome::undecided);
 }
 
 TEST_CASE("a zener is not proven where the digitiser's range ends") {
@@ -135,13 +135,13 @@ TEST_CASE("a zener is not proven where the digitiser's range ends") {
   const auto judged = [&](double zener_V, double clip_V, double clamp_V = 0) {
     for (profile::Part& part : profile.parts)
       if (part.name == "C") {
-        part.coil()->suppression.kind = profile::Suppression::Kind::zener;
+        part.coil()->suppression.kind = profile::SuppressionKind::zener;
         part.coil()->suppression.zener_V = zener_V;
       }
     record::Record record = run.record;
     record.header.bench_clamp_V = clamp_V;
     for (record::Event& event : record.events)
-      if (auto* capture = std::get_if<record::Capture>(&event);
+      if (auto* capture = std::get_if<record::PulseCapture>(&event);
           capture && capture->key.subject == "C")
         capture->clip_V = clip_V;
     for (const Result& r : judge(profile, record).results)
@@ -240,7 +240,7 @@ TEST_CASE("hum is a bench fault before it is a plunger's") {
 }
 
 TEST_CASE("a swing of the supply is told from its sag") {
-  record::Capture capture;
+  record::PulseCapture capture;
   capture.interval_s = 20e-6, capture.pulse_s = 60e-3, capture.set_V = 13.5;
   waveform::CoilFigures figures;
   figures.onset_s = 0, figures.off_s = 60e-3;

@@ -33,7 +33,7 @@ const profile::Part* part_for(const profile::Profile& profile, const std::string
                                                    : part.pressure_switch() || part.contact();
     if (!kind) continue;
     if (fault_class.starts_with("suppression") &&
-        part.coil()->suppression.kind == profile::Suppression::Kind::none)
+        part.coil()->suppression.kind == profile::SuppressionKind::none)
       continue;
     if (fault_class.starts_with("series") &&
         !(part.pressure_switch() ? part.pressure_switch()->series_ohm : part.contact()->series_ohm))

@@ -29,7 +29,7 @@ TEST_CASE("a seed repeats a run to the byte, another does not") {
     record::Record out = record;
     for (auto& event : out.events) {
       if (auto* r = std::get_if<record::Reading>(&event)) r->instrument.clear();
-      if (auto* c = std::get_if<record::Capture>(&event)) c->instrument.clear();
+      if (auto* c = std::get_if<record::PulseCapture>(&event)) c->instrument.clear();
     }
     return record::to_json(out);
   };

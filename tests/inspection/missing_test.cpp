@@ -12,7 +12,7 @@
 
 using namespace pinproof;
 using inspection::Verdict;
-using record::Capture;
+using record::PulseCapture;
 using record::Reading;
 using tests::By;
 using tests::Pack;
@@ -94,7 +94,7 @@ TEST_CASE("not one reading or capture is more than is needed") {
       int taken = 0, redundant = 0;
       for (std::size_t e = 0; e < pack->record().events.size(); ++e) {
         const auto& event = pack->record().events[e];
-        if (!std::holds_alternative<Reading>(event) && !std::holds_alternative<Capture>(event))
+        if (!std::holds_alternative<Reading>(event) && !std::holds_alternative<PulseCapture>(event))
           continue;
         record::Record record = pack->record();
         record.events.erase(record.events.begin() + static_cast<std::ptrdiff_t>(e));
@@ -158,16 +158,16 @@ TEST_CASE("a value of unknown or impossible uncertainty is not accepted") {
 namespace {
 
 // Every driven coil and one of each kind of gear load, of both profiles.
-Tried accepted_with_capture(const std::function<void(Capture&)>& change, bool loads) {
+Tried accepted_with_capture(const std::function<void(PulseCapture&)>& change, bool loads) {
   Tried out;
   for (const Pack* pack : accepted_packs(true)) {
     std::size_t tried = 0;
     for (std::size_t e = 0; e < pack->record().events.size() && tried < 3; ++e) {
-      const auto* was = std::get_if<Capture>(&pack->record().events[e]);
+      const auto* was = std::get_if<PulseCapture>(&pack->record().events[e]);
       if (!was || (was->key.check == "gear-load") != loads) continue;
       ++tried;
       record::Record record = pack->record();
-      change(std::get<Capture>(record.events[e]));
+      change(std::get<PulseCapture>(record.events[e]));
       ++out.changes;
       if (accepts(*pack, record)) out.accepted.push_back(label(*pack, was->key));
     }
@@ -179,7 +179,7 @@ void fill(std::vector<double>& samples, double value) {
   std::fill(samples.begin(), samples.end(), value);
 }
 
-void fill_all(Capture& c, double value) {
+void fill_all(PulseCapture& c, double value) {
   fill(c.probe_V, value), fill(c.current_A, value), fill(c.supply_V, value);
 }
 
@@ -189,14 +189,14 @@ TEST_CASE("a capture of nothing, or of the impossible, is not accepted") {
   for (const double value : {static_cast<double>(NAN), 0.0, 1e9}) {
     INFO(value);
     for (const bool loads : {false, true})
-      check_none(accepted_with_capture([&](Capture& c) { fill_all(c, value); }, loads));
-    check_none(accepted_with_capture([&](Capture& c) { fill(c.current_A, value); }, false));
-    check_none(accepted_with_capture([&](Capture& c) { fill(c.probe_V, value); }, false));
+      check_none(accepted_with_capture([&](PulseCapture& c) { fill_all(c, value); }, loads));
+    check_none(accepted_with_capture([&](PulseCapture& c) { fill(c.current_A, value); }, false));
+    check_none(accepted_with_capture([&](PulseCapture& c) { fill(c.probe_V, value); }, false));
   }
-  check_none(
-      accepted_with_capture([](Capture& c) { c.current_A[c.current_A.size() / 2] = NAN; }, false));
   check_none(accepted_with_capture(
-      [](Capture& c) {
+      [](PulseCapture& c) { c.current_A[c.current_A.size() / 2] = NAN; }, false));
+  check_none(accepted_with_capture(
+      [](PulseCapture& c) {
         for (double& i : c.current_A) i *= 0.1;
       },
       false));
@@ -206,11 +206,11 @@ TEST_CASE("a capture of nothing, or of the impossible, is not accepted") {
 
 TEST_CASE("a gear is loaded by no current at all") {
   for (const double value : {0.0, static_cast<double>(NAN)})
-    check_none(accepted_with_capture([&](Capture& c) { fill(c.current_A, value); }, true));
+    check_none(accepted_with_capture([&](PulseCapture& c) { fill(c.current_A, value); }, true));
 }
 
 TEST_CASE("a gear's supply voltage is not a number") {
-  check_none(accepted_with_capture([](Capture& c) { fill(c.supply_V, NAN); }, true));
+  check_none(accepted_with_capture([](PulseCapture& c) { fill(c.supply_V, NAN); }, true));
 }
 
 TEST_CASE("by two probes, one pair's open was seen in a range of 100 ohm") {
@@ -256,7 +256,7 @@ TEST_CASE("the last temperature has no uncertainty, or a negative one") {
 // Ends the program (a mean over samples that are not there): --no-skip runs it.
 TEST_CASE("a gear's capture that is cut short") {
   check_none(accepted_with_capture(
-      [](Capture& c) {
+      [](PulseCapture& c) {
         const std::size_t kept = c.probe_V.size() / 4;
         c.probe_V.resize(kept), c.current_A.resize(kept), c.supply_V.resize(kept);
       },

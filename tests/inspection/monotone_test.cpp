@@ -168,7 +168,7 @@ record::Record less_certain(const record::Record& record, const std::function<do
       const double by = factor();
       r->measured.numbers().u *= by, r->measured.numbers().u_random *= by;
     }
-    if (auto* c = std::get_if<record::Capture>(&event)) {
+    if (auto* c = std::get_if<record::PulseCapture>(&event)) {
       const double by = factor();
       c->voltage_gain_u *= by, c->voltage_offset_u *= by;
       c->current_gain_u *= by, c->current_offset_u *= by;

@@ -16,7 +16,7 @@ using namespace pinproof::inspection;
 
 namespace {
 
-Step ohms(const std::string& from, const std::string& to, network::State state = {}) {
+Step ohms(const std::string& from, const std::string& to, network::PackState state = {}) {
   return {.key = {"lever-table", "1", "P"},
           .phase = Phase::lever,
           .state = std::move(state),
@@ -39,10 +39,10 @@ TEST_CASE("a key that is taken by another connection or another state is refused
   plan.add(ohms("1", "2"));
   CHECK_THROWS_AS(plan.add(ohms("1", "3")), std::logic_error);  // another connection
   CHECK_THROWS_AS(plan.add(ohms("2", "1")), std::logic_error);  // the other way round
-  network::State park;
+  network::PackState park;
   park.lever = 0;
   CHECK_THROWS_AS(plan.add(ohms("1", "2", park)), std::logic_error);  // another position
-  network::State air;
+  network::PackState air;
   air.applied = {"C1"};
   CHECK_THROWS_AS(plan.add(ohms("1", "2", air)), std::logic_error);  // under air
   Step thermometer = ohms("1", "2");
@@ -86,8 +86,7 @@ TEST_CASE("every profile's plan has one key a question, and one id a result") {
 // A fault that shows at one contact only must fail there and nowhere else: the readings of a good
 // pack, one of them replaced.
 TEST_CASE("what is read at one of two contacts on a feed is judged as that contact's") {
-  const auto profile =
-      profile::load_profile(tests::data_dir() + "/profiles/twopole.json");
+  const auto profile = profile::load_profile(tests::data_dir() + "/profiles/twopole.json");
   const Plan plan = make_plan(profile, everything(), false);
   record::Record good;
   good.header.profile_name = profile.name;

@@ -15,12 +15,12 @@ Inspected inspect(const profile::Profile& profile, std::uint64_t seed,
                   std::vector<std::string> faults, bool full,
                   const std::function<void(bench::Instruments&)>& dress) {
   const std::string dialects = source_dir() + "/drivers/dialects";
-  simulated::Bench simulated({.profile = profile,
-                              .seed = seed,
-                              .faults = std::move(faults),
-                              .speed = 0,
-                              .first_port = 0,
-                              .dialect_folder = dialects});
+  simulated::SimulatedBench simulated({.profile = profile,
+                                       .seed = seed,
+                                       .faults = std::move(faults),
+                                       .speed = 0,
+                                       .first_port = 0,
+                                       .dialect_folder = dialects});
   simulated.start();
   auto bench = bench::parse_description(simulated.bench_file(), "bench.json");
   bench::Instruments instruments;

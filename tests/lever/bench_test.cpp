@@ -25,7 +25,7 @@ const Tap& tap_at(const std::vector<Tap>& taps, const std::string& pin) {
 
 TEST_CASE("one contact: closed, open, and neither by the controller's thresholds") {
   auto profile = load("four-speed-13-pin");
-  const Code code = code_of(profile);
+  const RangeCode code = code_of(profile);
   const auto taps = taps_of(profile, code);
   const Tap& tap = tap_at(taps, "G");
   CHECK(tap.to == "N");  // by the ground pin, as the controller sees it
@@ -49,7 +49,7 @@ TEST_CASE("one contact: closed, open, and neither by the controller's thresholds
 
 TEST_CASE("an overload of a low range proves no open, and takes a closed reading back") {
   const auto profile = load("four-speed-13-pin");
-  const Code code = code_of(profile);
+  const RangeCode code = code_of(profile);
   const auto taps = taps_of(profile, code);
   const Mask one = Mask{1} << tap_at(taps, "G").columns.front();
   const auto seen = [&](const std::vector<std::pair<double, double>>& ohm_and_range) {
@@ -88,7 +88,7 @@ TEST_CASE("two contacts at one pin are told by the resistor of one") {
 
 TEST_CASE("a weak contact is named, and is a hazard where the controller may take either") {
   auto profile = load("four-speed-13-pin");
-  const Code code = code_of(profile);
+  const RangeCode code = code_of(profile);
   record::WrittenReadings readings;
   for (std::size_t p = 0; p < code.positions.size(); ++p)
     for (const Tap& tap : taps_of(profile, code)) {
@@ -109,7 +109,7 @@ TEST_CASE("a weak contact is named, and is a hazard where the controller may tak
 
 TEST_CASE("an overload in a small range, and a contact that reads neither, are no accept") {
   const auto profile = load("four-speed-13-pin");
-  const Code code = code_of(profile);
+  const RangeCode code = code_of(profile);
   record::WrittenReadings readings;
   for (std::size_t p = 0; p < code.positions.size(); ++p)
     for (const Tap& tap : taps_of(profile, code)) {
@@ -129,25 +129,25 @@ TEST_CASE("an overload in a small range, and a contact that reads neither, are n
   for (auto& one : readings.readings)
     if (std::isinf(one.ohm)) one.range_ohm = 1000;  // far below what an open contact must have
   CHECK(verdict() == inspection::Verdict::hold);
-  std::vector<Settled> walk;
+  std::vector<LeverStop> walk;
   for (std::size_t k = 0; k < 2 * code.positions.size() - 1; ++k) {
     const std::size_t p = k < code.positions.size() ? k : 2 * code.positions.size() - 2 - k;
     walk.push_back({code.words[p], {p}, double(k), double(k) + 0.3, 0});
   }
   CHECK(study_of(profile, code, taps_of(profile, code), walk).verdict ==
         inspection::Verdict::accept);
-  std::vector<Settled> hurried = walk;
-  std::erase_if(hurried, [](const Settled& one) { return one.positions.front() == 4; });
+  std::vector<LeverStop> hurried = walk;
+  std::erase_if(hurried, [](const LeverStop& one) { return one.positions.front() == 4; });
   const Study held = study_of(profile, code, taps_of(profile, code), hurried);
   CHECK(held.verdict == inspection::Verdict::hold);
   CHECK(held.why.find(" in " + code.positions[4] + ": gone past") != std::string::npos);
-  for (Settled& one : walk) one.word.known &= ~Mask{2}, one.word.closed &= ~Mask{2};
+  for (LeverStop& one : walk) one.word.known &= ~Mask{2}, one.word.closed &= ~Mask{2};
   CHECK(study_of(profile, code, taps_of(profile, code), walk).verdict == inspection::Verdict::hold);
 }
 
 TEST_CASE("part of a table: hold, and where a fault may be two, the position that tells") {
   const auto profile = load("six-speed-20-pin");
-  const Code code = code_of(profile);
+  const RangeCode code = code_of(profile);
   const auto study = [&](const char* json) {
     return study_of(profile, code, taps_of(profile, code), observe(code, json, "test.json"));
   };
@@ -173,7 +173,7 @@ TEST_CASE("part of a table: hold, and where a fault may be two, the position tha
 
 TEST_CASE("through a harness the contacts are read at the controller's end") {
   const auto profile = load("six-speed-20-pin");
-  const Code code = code_of(profile);
+  const RangeCode code = code_of(profile);
   const auto harness = profile::load_harness(
       pinproof::tests::source_dir() + "/examples/harness-20-pin.json", profile);
   const auto taps = taps_of(profile, code, harness);
@@ -185,9 +185,9 @@ TEST_CASE("through a harness the contacts are read at the controller's end") {
 
 TEST_CASE("on a free walk one right reading does not mend one that was neither") {
   const auto profile = load("six-speed-20-pin");
-  const Code code = code_of(profile);
+  const RangeCode code = code_of(profile);
   const auto walk = [&](std::size_t weak_at) {
-    std::vector<Settled> out;
+    std::vector<LeverStop> out;
     const std::size_t n = code.positions.size();
     for (std::size_t k = 0; k < 2 * n - 1; ++k) {
       Word word = code.words[k < n ? k : 2 * n - 2 - k];

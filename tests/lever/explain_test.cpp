@@ -67,7 +67,7 @@ std::multiset<std::string> names_of(const std::vector<LineFault>& faults) {
 
 std::set<std::multiset<std::string>> sets_in(const Explained& explained) {
   std::set<std::multiset<std::string>> out;
-  for (const Explanation& one : explained.explanations) {
+  for (const LineExplanation& one : explained.explanations) {
     out.insert(names_of(one.faults));
     for (const auto& other : one.alike) out.insert(names_of(other));
   }
@@ -81,7 +81,8 @@ Observed observed_of(const Text& table) {
   return out;
 }
 
-Explained explained(const Code& code, const Text& seen, std::vector<std::string_view> kinds = {}) {
+Explained explained(const RangeCode& code, const Text& seen,
+                    std::vector<std::string_view> kinds = {}) {
   const Observed observed = observed_of(seen);
   const Ground ground(code, observed);
   ExplainOptions options;
@@ -119,7 +120,7 @@ constexpr std::array<Counted, 3> kCounted{Counted{21, 3, 5, 1}, Counted{21, 2, 2
 TEST_CASE("every single fault: the smallest sets and the hazards are those found on paper") {
   for (std::size_t t = 0; t < example_tables().size(); ++t) {
     const Text& good = example_tables()[t].words;
-    const Code code = code_from(good);
+    const RangeCode code = code_from(good);
     const auto faults = paper_faults(good.front().size());
     Counted counted{};
     std::size_t unique = 0, tried = 0;
@@ -159,7 +160,7 @@ TEST_CASE("every single fault: the smallest sets and the hazards are those found
 
 // Sixteen lines have hundreds of single faults and millions of triples: nobody waits for those.
 TEST_CASE("a code of sixteen lines is explained to two faults, and gives up beyond") {
-  Code code = code_from(example_tables()[2].words);
+  RangeCode code = code_from(example_tables()[2].words);
   while (code.columns.size() < 16) {
     const Mask bit = Mask{1} << code.columns.size();
     code.columns.push_back({"L" + std::to_string(code.columns.size() + 1),
@@ -195,7 +196,7 @@ struct Tally {
 TEST_CASE("every double fault: the smallest sets and the hazards are those found on paper") {
   for (const auto& example : example_tables()) {
     const Text& good = example.words;
-    const Code code = code_from(good);
+    const RangeCode code = code_from(good);
     const auto faults = paper_faults(good.front().size());
     Tally tally;
     std::set<Text> done;
@@ -225,7 +226,7 @@ TEST_CASE("with a start-permit contact beside the lines: singles and doubles, se
   for (const auto& example : example_tables()) {
     Text good = example.words;
     for (std::size_t p = 0; p < good.size(); ++p) good[p] += p == 0 || p == 2 ? '0' : '1';
-    const Code code = code_from(good, true);
+    const RangeCode code = code_from(good, true);
     const auto faults = paper_faults(good.front().size());
     std::set<Text> seen;
     for (const PaperFault& x : faults) {
@@ -266,7 +267,7 @@ TEST_CASE("double faults of the kinds of that search are told at least as well")
   kinds.emplace_back("lever-a-step-off");
   for (std::size_t t = 0; t < example_tables().size(); ++t) {
     const Text& good = example_tables()[t].words;
-    const Code code = code_from(good);
+    const RangeCode code = code_from(good);
     const auto faults = paper_faults(good.front().size());
     Tally tally;
     for (std::size_t i = 0; i < faults.size(); ++i)

@@ -70,7 +70,7 @@ TEST_CASE("trade fact: no two positions share a code") {
   for (const char* name : {"six-speed-20-pin", "four-speed-13-pin"}) {
     auto profile = load(name);
     INFO(name);
-    const Code code = code_of(profile);
+    const RangeCode code = code_of(profile);
     for (std::size_t p = 0; p < code.positions.size(); ++p)
       CHECK(code.decode(code.words[p]) == std::vector{p});
     profile.lever->positions[3].code = profile.lever->positions[1].code;

@@ -19,9 +19,9 @@ namespace {
 // same words.
 using Shown = std::map<std::string, double>;
 
-Shown shown(const Code& code, const Explained& explained) {
+Shown shown(const RangeCode& code, const Explained& explained) {
   Shown out;
-  for (const Explanation& one : explained.explanations) {
+  for (const LineExplanation& one : explained.explanations) {
     std::vector<std::string> words;
     for (std::size_t p = 0; p < one.words.size(); ++p)
       words.push_back(code.positions[p] + " " + code.text(one.words[p], false));
@@ -46,13 +46,13 @@ void check_same(const Shown& x, const Shown& y) {
 const std::vector<std::string_view> kOrderless{"line-stuck-open", "line-stuck-closed",
                                                "lines-bridged", "lines-swapped", "common-lost"};
 
-struct Seen {
-  Code code;
+struct RemarkedTaps {
+  RangeCode code;
   Observed observed;
 };
 
-Seen reordered(const Seen& seen, const std::vector<std::size_t>& order) {
-  Seen out = seen;
+RemarkedTaps reordered(const RemarkedTaps& seen, const std::vector<std::size_t>& order) {
+  RemarkedTaps out = seen;
   for (std::size_t p = 0; p < order.size(); ++p) {
     out.code.positions[p] = seen.code.positions[order[p]];
     out.code.words[p] = seen.code.words[order[p]];
@@ -66,15 +66,15 @@ Seen reordered(const Seen& seen, const std::vector<std::size_t>& order) {
   return out;
 }
 
-Explained explained(const Seen& seen) {
+Explained explained(const RemarkedTaps& seen) {
   ExplainOptions options;
   options.kinds = kOrderless;
   return explain(Ground(seen.code, seen.observed), seen.observed, options);
 }
 
 // A word as a line fault shows it, with some positions not visited.
-Seen drawn(const ExampleTable& table, std::mt19937_64& random) {
-  Seen out{code_from(table.words), {}};
+RemarkedTaps drawn(const ExampleTable& table, std::mt19937_64& random) {
+  RemarkedTaps out{code_from(table.words), {}};
   const std::size_t lines = table.words.front().size();
   const std::size_t a = random() % lines, b = (a + 1 + random() % (lines - 1)) % lines;
   const std::uint64_t kind = random() % 4;
@@ -97,11 +97,11 @@ TEST_CASE("positions in any order explain the same") {
   std::size_t found = 0;
   for (const ExampleTable& table : example_tables())
     for (int k = 0; k < 40; ++k) {
-      const Seen seen = drawn(table, random);
+      const RemarkedTaps seen = drawn(table, random);
       std::vector<std::size_t> order(seen.code.positions.size());
       std::iota(order.begin(), order.end(), std::size_t{0});
       std::shuffle(order.begin(), order.end(), random);
-      const Seen other = reordered(seen, order);
+      const RemarkedTaps other = reordered(seen, order);
       const Explained first = explained(seen), second = explained(other);
       found += first.explanations.size();
       INFO(table.name, " ", k);
@@ -115,7 +115,7 @@ TEST_CASE("positions in any order explain the same") {
 TEST_CASE("observed positions written in any order are the same observation") {
   std::mt19937_64 random(62);
   for (const ExampleTable& table : example_tables()) {
-    const Seen seen = drawn(table, random);
+    const RemarkedTaps seen = drawn(table, random);
     std::vector<std::size_t> order(seen.code.positions.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
     const Shown first = shown(seen.code, explain(Ground(seen.code, seen.observed), seen.observed));

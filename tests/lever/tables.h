@@ -40,8 +40,8 @@ inline Word word_from(const std::string& bits) {
 }
 
 /// `permit`: the last column is the start-permit contact.
-inline Code code_from(const std::vector<std::string>& words, bool permit = false) {
-  Code out;
+inline RangeCode code_from(const std::vector<std::string>& words, bool permit = false) {
+  RangeCode out;
   for (std::size_t k = 0; k < words.front().size(); ++k) {
     out.columns.push_back(
         {"L" + std::to_string(k + 1), Role::line, std::to_string(k + 1), "case", {}});

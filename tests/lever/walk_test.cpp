@@ -20,7 +20,7 @@ constexpr double kLook_s = 0.002;
 // A lever that somebody moves: what its contacts show, look by look.
 class Hand {
  public:
-  Hand(const Code& code, std::uint64_t seed) : code_(code), random_(seed) {
+  Hand(const RangeCode& code, std::uint64_t seed) : code_(code), random_(seed) {
     at_ = draw(0, code.positions.size() - 1);
     shown_ = code.words[at_].closed;
   }
@@ -95,7 +95,7 @@ class Hand {
     out.push_back({time_s_ += kLook_s, {closed, code_.all()}, stands, at_, towards});
   }
 
-  const Code& code_;
+  const RangeCode& code_;
   std::mt19937_64 random_;
   std::size_t at_ = 0;
   Mask shown_ = 0;
@@ -107,7 +107,7 @@ struct Tally {
   double worst_s = 0;
 };
 
-void walk_once(const Code& code, std::uint64_t seed, Tally& tally) {
+void walk_once(const RangeCode& code, std::uint64_t seed, Tally& tally) {
   Hand hand(code, seed);
   Walk walk(code);
   std::mt19937_64 choose(seed + 1);
@@ -140,7 +140,7 @@ void walk_once(const Code& code, std::uint64_t seed, Tally& tally) {
 TEST_CASE("10,000 walks with bounce, noise and positions passed by") {
   Tally tally;
   for (const auto& example : example_tables()) {
-    const Code code = code_from(example.words);
+    const RangeCode code = code_from(example.words);
     for (std::uint64_t seed = 0; seed < 3334; ++seed) walk_once(code, 1000 * seed + 7, tally);
   }
   std::printf(
@@ -154,7 +154,7 @@ TEST_CASE("10,000 walks with bounce, noise and positions passed by") {
 
 // By hand one line is read after the other: looks that are far apart, and know little.
 TEST_CASE("slow looks need two that agree") {
-  const Code code = code_from(example_tables()[2].words);
+  const RangeCode code = code_from(example_tables()[2].words);
   Walk walk(code);
   double t = 0;
   const Word p = code.words[0], r = code.words[1];
@@ -172,7 +172,7 @@ TEST_CASE("slow looks need two that agree") {
 }
 
 TEST_CASE("a stop between two positions is no fault") {
-  const Code code = code_from(example_tables()[2].words);
+  const RangeCode code = code_from(example_tables()[2].words);
   const Observed nothing{std::vector<Word>(code.positions.size()),
                          std::vector<Mask>(code.positions.size())};
   const Ground ground(code, nothing);
@@ -200,7 +200,7 @@ TEST_CASE("a stop between two positions is no fault") {
 // wrong word once.
 TEST_CASE("positions gone past are no fault, a wrong word beside them is one") {
   for (const auto& example : example_tables()) {
-    const Code code = code_from(example.words);
+    const RangeCode code = code_from(example.words);
     const std::size_t n = code.positions.size();
     const Observed nothing{std::vector<Word>(n), std::vector<Mask>(n)};
     const Ground ground(code, nothing);
@@ -241,7 +241,7 @@ TEST_CASE("positions gone past are no fault, a wrong word beside them is one") {
 
 TEST_CASE("a free walk names the fault though most of its words are no codes") {
   for (const auto& example : example_tables()) {
-    const Code code = code_from(example.words);
+    const RangeCode code = code_from(example.words);
     const Observed nothing{std::vector<Word>(code.positions.size()),
                            std::vector<Mask>(code.positions.size())};
     const Ground ground(code, nothing);
@@ -261,7 +261,7 @@ TEST_CASE("a free walk names the fault though most of its words are no codes") {
       const auto result = explain_walk(ground, seen, true);
       ++tried;
       kept += std::any_of(
-          result.explanations.begin(), result.explanations.end(), [&](const Explanation& one) {
+          result.explanations.begin(), result.explanations.end(), [&](const LineExplanation& one) {
             return one.faults == std::vector{fault} ||
                    std::find(one.alike.begin(), one.alike.end(), std::vector{fault}) !=
                        one.alike.end();

@@ -18,10 +18,10 @@ namespace pinproof::metrology {
 namespace {
 
 // J lots of m normal parts, total variance 1, the share rho of it between lots.
-Lots drawn(std::size_t J, std::size_t m, double rho, std::uint64_t seed) {
+ValuesByLot drawn(std::size_t J, std::size_t m, double rho, std::uint64_t seed) {
   std::mt19937_64 random(seed);
   std::normal_distribution<double> normal;
-  Lots out(J, std::vector<double>(m));
+  ValuesByLot out(J, std::vector<double>(m));
   for (auto& lot : out) {
     const double middle = std::sqrt(rho) * normal(random);
     for (double& x : lot) x = 10 + middle + std::sqrt(1 - rho) * normal(random);
@@ -74,7 +74,7 @@ TEST_CASE(
   model.method = LimitMethod::nonparametric;
   CHECK(std::abs(simulated_lot_confidence(sizes, model) - min_max_confidence(40, 0.99)) < 0.013);
   model.method = LimitMethod::robust;
-  for (const Spread spread : {Spread::mad, Spread::iqr}) {
+  for (const SpreadMeasure spread : {SpreadMeasure::mad, SpreadMeasure::iqr}) {
     model.spread = spread, model.k = robust_factor(40, 0.99, 0.95, spread);
     CHECK(std::abs(simulated_lot_confidence(sizes, model) - 0.95) < 4 * 0.00155);
     CHECK(simulated_lot_confidence(sizes, model) == simulated_lot_confidence(sizes, model));
@@ -134,10 +134,10 @@ TEST_CASE("share of the variance between lots") {
 }
 
 TEST_CASE("limits by mean and deviation") {
-  const Lots lots = drawn(5, 6, 0.25, 12);
+  const ValuesByLot lots = drawn(5, 6, 0.25, 12);
   const LearnedLimits out = learn_limits(lots, {});
   REQUIRE(out.limits);
-  CHECK(out.refusal == Refusal::none);
+  CHECK(out.refusal == LearnRefusal::none);
   CHECK(out.n == 30);
   CHECK(out.lots == 5);
   CHECK(out.k == two_sided_factor(30, 0.99, 0.95));
@@ -150,7 +150,7 @@ TEST_CASE("limits by mean and deviation") {
   CHECK(!out.provisional);
   CHECK(!out.few_lots);
   // Unequal lots are simulated, to about the same.
-  Lots unequal = lots;
+  ValuesByLot unequal = lots;
   unequal[0].push_back(unequal[1].back());
   unequal[1].pop_back();
   const LearnedLimits other = learn_limits(unequal, {});
@@ -162,7 +162,7 @@ TEST_CASE("limits by mean and deviation") {
 TEST_CASE("the deviation is not below what the bench can tell") {
   Learning how;
   how.resolution = 0.12;
-  const Lots flat(5, std::vector<double>(4, 3.0));
+  const ValuesByLot flat(5, std::vector<double>(4, 3.0));
   const LearnedLimits out = learn_limits(flat, how);
   REQUIRE(out.limits);
   CHECK(out.floored);
@@ -174,7 +174,7 @@ TEST_CASE("the deviation is not below what the bench can tell") {
   CHECK(!learn_limits(drawn(5, 6, 0, 1), how).floored);
   for (const LimitMethod method : {LimitMethod::normal, LimitMethod::robust}) {
     const LearnedLimits none = learn_limits(flat, by(method));
-    CHECK(none.refusal == Refusal::no_spread);
+    CHECK(none.refusal == LearnRefusal::no_spread);
     CHECK(!none.limits);
   }
   how.method = LimitMethod::robust;
@@ -185,7 +185,7 @@ TEST_CASE("the deviation is not below what the bench can tell") {
 
 TEST_CASE("least to greatest: refused below the n it takes, with the confidence attained") {
   const std::size_t wanted = wilks_n(0.99, 0.95, 0, true);
-  Lots lots = drawn(6, (wanted + 5) / 6, 0, 3);
+  ValuesByLot lots = drawn(6, (wanted + 5) / 6, 0, 3);
   LearnedLimits out = learn_limits(lots, by(LimitMethod::nonparametric));
   REQUIRE(out.limits);
   double least = INFINITY, greatest = -INFINITY;
@@ -198,7 +198,7 @@ TEST_CASE("least to greatest: refused below the n it takes, with the confidence 
   CHECK(out.future_confidence > 0);
   lots.pop_back();
   out = learn_limits(lots, by(LimitMethod::nonparametric));
-  CHECK(out.refusal == Refusal::too_few_for_min_max);
+  CHECK(out.refusal == LearnRefusal::too_few_for_min_max);
   CHECK(!out.limits);
   CHECK(out.confidence == min_max_confidence(out.n, 0.99));
   CHECK(out.confidence < 0.95);
@@ -206,15 +206,15 @@ TEST_CASE("least to greatest: refused below the n it takes, with the confidence 
 }
 
 TEST_CASE("robust limits are not moved by a part that is off") {
-  Lots lots = drawn(5, 8, 0, 21);
+  ValuesByLot lots = drawn(5, 8, 0, 21);
   Learning how = by(LimitMethod::robust);
-  how.spread = Spread::mad;
+  how.spread = SpreadMeasure::mad;
   const LearnedLimits clean = learn_limits(lots, how);
   lots[2][3] = 1000;
   const LearnedLimits off = learn_limits(lots, how);
   REQUIRE(clean.limits);
   REQUIRE(off.limits);
-  CHECK(off.k == robust_factor(40, 0.99, 0.95, Spread::mad));
+  CHECK(off.k == robust_factor(40, 0.99, 0.95, SpreadMeasure::mad));
   CHECK(off.limits->low == doctest::Approx(off.middle - off.k * off.sigma));
   CHECK(std::abs(off.limits->high - clean.limits->high) < 1);
   CHECK(off.not_normal);
@@ -225,14 +225,14 @@ TEST_CASE("robust limits are not moved by a part that is off") {
 
 TEST_CASE("what is refused and what is warned of") {
   Learning how;
-  CHECK(refusal_of({}, how) == Refusal::too_few_parts);
-  CHECK(refusal_of({{1}, {2}}, how) == Refusal::too_few_parts);
+  CHECK(refusal_of({}, how) == LearnRefusal::too_few_parts);
+  CHECK(refusal_of({{1}, {2}}, how) == LearnRefusal::too_few_parts);
   CHECK(learn_limits({{1}, {3}}, how).mean == 2);
-  CHECK(refusal_of({{1, NAN}, {2, 3}}, how) == Refusal::not_finite);
+  CHECK(refusal_of({{1, NAN}, {2, 3}}, how) == LearnRefusal::not_finite);
   CHECK(!learn_limits({{1, INFINITY}, {2, 3}}, how).limits);
-  const Lots one{drawn(1, 30, 0, 4)[0], {}};
+  const ValuesByLot one{drawn(1, 30, 0, 4)[0], {}};
   LearnedLimits out = learn_limits(one, how);
-  CHECK(out.refusal == Refusal::one_lot);
+  CHECK(out.refusal == LearnRefusal::one_lot);
   CHECK(!out.limits);
   CHECK(out.n == 30);
   how.allow_few_lots = true;
@@ -248,11 +248,12 @@ TEST_CASE("what is refused and what is warned of") {
   CHECK(out.few_lots);
   CHECK(out.provisional);
   CHECK(!learn_limits(drawn(5, 2, 0, 5), {}).provisional);
-  CHECK(refusal_of(drawn(3, 2, 0, 5), by(LimitMethod::robust)) == Refusal::too_few_for_robust);
-  CHECK(refusal_text(Refusal::none).empty());
-  for (const Refusal refusal :
-       {Refusal::not_finite, Refusal::too_few_parts, Refusal::one_lot, Refusal::no_spread,
-        Refusal::too_few_for_min_max, Refusal::too_few_for_robust})
+  CHECK(refusal_of(drawn(3, 2, 0, 5), by(LimitMethod::robust)) == LearnRefusal::too_few_for_robust);
+  CHECK(refusal_text(LearnRefusal::none).empty());
+  for (const LearnRefusal refusal :
+       {LearnRefusal::not_finite, LearnRefusal::too_few_parts, LearnRefusal::one_lot,
+        LearnRefusal::no_spread, LearnRefusal::too_few_for_min_max,
+        LearnRefusal::too_few_for_robust})
     CHECK(!refusal_text(refusal).empty());
   how.coverage = 1;
   CHECK_THROWS(learn_limits(one, how));

@@ -1,6 +1,5 @@
 // Robust tolerance factors against simulations; each file of tests/data/statistics names its source
 // in its first lines.
-#include "paths.h"
 #include "metrology/robust_tolerance.h"
 
 #include <doctest/doctest.h>
@@ -14,6 +13,7 @@
 #include <vector>
 
 #include "metrology/tolerance.h"
+#include "paths.h"
 #include "table.h"
 
 namespace pinproof::metrology {
@@ -47,8 +47,8 @@ TEST_CASE("robust tolerance factors against another's simulation") {
     if (!(stream >> G >> P >> n >> mad >> se_mad >> iqr >> se_iqr >> k_sample >> se_sample >>
           k_normal))
       continue;
-    worst = std::max({worst, std::abs(robust_factor(n, P, G, Spread::mad) - mad) / se_mad,
-                      std::abs(robust_factor(n, P, G, Spread::iqr) - iqr) / se_iqr});
+    worst = std::max({worst, std::abs(robust_factor(n, P, G, SpreadMeasure::mad) - mad) / se_mad,
+                      std::abs(robust_factor(n, P, G, SpreadMeasure::iqr) - iqr) / se_iqr});
     CHECK(std::abs(two_sided_factor(n, P, G) - k_normal) < 5.1e-5);
     ++rows;
   }
@@ -62,7 +62,7 @@ TEST_CASE("robust tolerance factors against another's simulation") {
 TEST_CASE("robust tolerance factors between the rows of that table") {
   double worst_few = 0, worst = 0;
   for (const std::size_t n : std::initializer_list<std::size_t>{8, 9, 11, 13, 18, 27, 48, 150, 200})
-    for (const Spread spread : {Spread::mad, Spread::iqr}) {
+    for (const SpreadMeasure spread : {SpreadMeasure::mad, SpreadMeasure::iqr}) {
       const double drawn = simulated_robust_factor(n, 0.99, 0.95, spread, 15000, 77);
       double& so_far = n < 15 ? worst_few : worst;
       so_far = std::max(so_far, std::abs(robust_factor(n, 0.99, 0.95, spread) / drawn - 1));
@@ -74,24 +74,25 @@ TEST_CASE("robust tolerance factors between the rows of that table") {
   CHECK(worst < 0.01);
   for (const std::size_t n : std::initializer_list<std::size_t>{7, 100, 1000, 100000})
     for (const double G : {0.95, 0.99})
-      CHECK(robust_factor(n, 0.99, G, Spread::mad) >= two_sided_factor(n, 0.99, G));
+      CHECK(robust_factor(n, 0.99, G, SpreadMeasure::mad) >= two_sided_factor(n, 0.99, G));
   // Another pair is simulated, and lies among its neighbours.
-  const double other = robust_factor(20, 0.97, 0.95, Spread::iqr);
-  CHECK(other > robust_factor(20, 0.95, 0.95, Spread::iqr));
-  CHECK(other < robust_factor(20, 0.99, 0.95, Spread::iqr));
-  CHECK_THROWS(robust_factor(6, 0.95, 0.95, Spread::mad));
-  CHECK_THROWS(robust_factor(10, 1, 0.95, Spread::mad));
+  const double other = robust_factor(20, 0.97, 0.95, SpreadMeasure::iqr);
+  CHECK(other > robust_factor(20, 0.95, 0.95, SpreadMeasure::iqr));
+  CHECK(other < robust_factor(20, 0.99, 0.95, SpreadMeasure::iqr));
+  CHECK_THROWS(robust_factor(6, 0.95, 0.95, SpreadMeasure::mad));
+  CHECK_THROWS(robust_factor(10, 1, 0.95, SpreadMeasure::mad));
 }
 
 // Source: statistics/pat_mad_check.tsv, median 5.21, MADN 0.02223903328.
 TEST_CASE("median distance from the median") {
   const auto data = comment("statistics/pat_mad_check.tsv", "data");
-  const Robust robust = robust_of(data, Spread::mad);
+  const Robust robust = robust_of(data, SpreadMeasure::mad);
   CHECK(robust.middle == doctest::Approx(5.21).epsilon(1e-12));
   CHECK(robust.sigma == doctest::Approx(0.02223903328).epsilon(2e-6));  // 1.4826 is rounded
-  CHECK(robust_of(data, Spread::iqr).sigma == robust_of(data).sigma);
-  CHECK(robust_of(std::vector<double>{1, 2, 100}, Spread::mad).sigma == doctest::Approx(1.4826));
-  const Robust flat = robust_of(std::vector<double>(9, 3.0), Spread::mad, 0.01);
+  CHECK(robust_of(data, SpreadMeasure::iqr).sigma == robust_of(data).sigma);
+  CHECK(robust_of(std::vector<double>{1, 2, 100}, SpreadMeasure::mad).sigma ==
+        doctest::Approx(1.4826));
+  const Robust flat = robust_of(std::vector<double>(9, 3.0), SpreadMeasure::mad, 0.01);
   CHECK(flat.floored);
   CHECK(flat.sigma == 0.01);
 }

@@ -71,7 +71,7 @@ TEST_CASE("operating characteristic, of a process and of one lot") {
 // The rules as ISO 2859-1 states them: to tightened after two of five lots, back after five in a
 // row, an end after five refused under tightened inspection.
 TEST_CASE("switching") {
-  using State = Switching::State;
+  using State = SwitchingState;
   Switching one;
   for (const bool lot : {false, true, true, true, true}) one.add(lot);
   CHECK(one.state() == State::normal);

@@ -1,10 +1,10 @@
-#include "paths.h"
 #include "network/reach.h"
 
 #include <doctest/doctest.h>
 
 #include <algorithm>
 
+#include "paths.h"
 #include "profile/load.h"
 
 using namespace pinproof;
@@ -12,12 +12,11 @@ using namespace pinproof;
 namespace {
 
 profile::Profile six_speed() {
-  return profile::load_profile(pinproof::tests::source_dir() +
-                               "/profiles/six-speed-20-pin.json");
+  return profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json");
 }
 
-network::State at(std::size_t lever, std::vector<std::string> applied = {}) {
-  network::State state;
+network::PackState at(std::size_t lever, std::vector<std::string> applied = {}) {
+  network::PackState state;
   state.lever = lever;
   state.applied = std::move(applied);
   return state;

@@ -90,7 +90,7 @@ TEST_CASE("a sweep scores a second fault as the network with both does") {
       }
       const auto one = Resistances::of(kNodes, edges[0]), two = Resistances::of(kNodes, edges[1]);
       const Resistances* networks[] = {&one, &two};
-      Sweep sweep(kNodes, 2, readings, ceiling);
+      FaultSweep sweep(kNodes, 2, readings, ceiling);
       sweep.stand_on(networks);
       for (int k = 0; k < 20; ++k) {
         const std::size_t a = random() % kNodes, b = (a + 1 + random() % (kNodes - 1)) % kNodes;

@@ -14,9 +14,9 @@
 #include <string>
 #include <vector>
 
-#include "paths.h"
 #include "diagnosis/scene.h"
 #include "network/edit.h"
+#include "paths.h"
 #include "profile/load.h"
 
 using namespace pinproof;
@@ -89,7 +89,7 @@ std::string text(std::size_t node) { return std::to_string(node); }
 // What each edit means for the list of resistors.
 void write_edit(const network::Model& model, const network::Edit& edit, double size,
                 std::vector<double>& element_ohm, Ohms& bridges) {
-  using Kind = network::Edit::Kind;
+  using Kind = network::EditKind;
   // At rest and cold: what shows under load or hot is not there.
   if (edit.when == network::When::load || edit.when == network::When::hot) return;
   const double its = edit.fixed.value_or(size);
@@ -140,7 +140,8 @@ TEST_CASE("200 random networks with random faults agree with ngspice to 1e-6") {
   }
 
   // Packs of the demo profile in random situations with two random suspects at random sizes.
-  const auto profile = profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json");
+  const auto profile =
+      profile::load_profile(pinproof::tests::source_dir() + "/profiles/six-speed-20-pin.json");
   network::ModelOptions options;
   // ngspice factors nodal matrices: joints of 200 S beside 1e-8 S would cost it six digits
   // (tests/speed/fault_speed.cpp shows what becomes of such matrices).

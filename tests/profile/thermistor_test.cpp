@@ -11,8 +11,8 @@ using namespace pinproof::profile;
 // error over the table is 12.8 mK.
 TEST_CASE("Steinhart-Hart follows a published table") {
   Thermistor t;
-  t.steinhart_hart =
-      Thermistor::SteinhartHart{0.001129240356821143, 0.000234157605363019, 8.726806158646756e-8};
+  t.steinhart_hart = Thermistor::CurveCoefficients{0.001129240356821143, 0.000234157605363019,
+                                                   8.726806158646756e-8};
   const double rows[][2] = {{-40, 336450}, {-20, 97072}, {0, 32650}, {10, 19889}, {25, 10000}};
   for (const auto& [celsius, ohm] : rows) {
     const auto back = thermistor_celsius(t, ohm);

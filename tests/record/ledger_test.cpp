@@ -29,7 +29,7 @@ TEST_CASE("an attempt comes back byte for byte and is found by every field") {
     // On the disk at once: another program sees it.
     CHECK(to_json(Ledger::open_existing(folder.file("l.sqlite"))->load(id)) == to_json(told));
   }
-  Search open;
+  LedgerQuery open;
   open.open_only = true;
   CHECK(ledger->find(open).size() == 1);
   Judged judged = accepted(12.98);
@@ -38,23 +38,23 @@ TEST_CASE("an attempt comes back byte for byte and is found by every field") {
   ledger->close(id, "complete", judged);
   CHECK(ledger->find(open).empty());
 
-  const auto with = [&](std::string Search::*field, const char* value) {
-    Search search;
+  const auto with = [&](std::string LedgerQuery::*field, const char* value) {
+    LedgerQuery search;
     search.*field = value;
     return ledger->find(search).size();
   };
-  CHECK(with(&Search::serial, "A17") == 1);
-  CHECK(with(&Search::serial, "A1") == 0);
-  CHECK(with(&Search::lot, "W48") == 1);
-  CHECK(with(&Search::verdict, "accept") == 1);
-  CHECK(with(&Search::verdict, "reject") == 0);
-  CHECK(with(&Search::finding, "shorted-turns") == 1);
-  CHECK(with(&Search::finding, "coil-open") == 0);
-  CHECK(with(&Search::from, "2026-11-02") == 1);
-  CHECK(with(&Search::from, "2026-11-03") == 0);
-  CHECK(with(&Search::to, "2026-11-02") == 1);
-  CHECK(with(&Search::to, "2026-11-01") == 0);
-  CHECK(with(&Search::id, id.substr(0, 20).c_str()) == 1);
+  CHECK(with(&LedgerQuery::serial, "A17") == 1);
+  CHECK(with(&LedgerQuery::serial, "A1") == 0);
+  CHECK(with(&LedgerQuery::lot, "W48") == 1);
+  CHECK(with(&LedgerQuery::verdict, "accept") == 1);
+  CHECK(with(&LedgerQuery::verdict, "reject") == 0);
+  CHECK(with(&LedgerQuery::finding, "shorted-turns") == 1);
+  CHECK(with(&LedgerQuery::finding, "coil-open") == 0);
+  CHECK(with(&LedgerQuery::from, "2026-11-02") == 1);
+  CHECK(with(&LedgerQuery::from, "2026-11-03") == 0);
+  CHECK(with(&LedgerQuery::to, "2026-11-02") == 1);
+  CHECK(with(&LedgerQuery::to, "2026-11-01") == 0);
+  CHECK(with(&LedgerQuery::id, id.substr(0, 20).c_str()) == 1);
   REQUIRE(ledger->figures(id).size() == 1);
   CHECK(ledger->figures(id)[0].value == 12.98);
   CHECK(ledger->profile_json(sha256_hex("{\"a\":1}")) == "{\"a\":1}");
@@ -184,7 +184,7 @@ TEST_CASE("what is handed over late does not go before what is newer") {
   // Both benches judged and decided; the one whose word comes last did so first.
   const auto entry = [](const char* name, const char* kind, const char* at,
                         const std::string& body) {
-    return Parcel::Entry{name, kind, at, body};
+    return Parcel::LedgerEntry{name, kind, at, body};
   };
   Judged lenient = accepted(12.9), strict = accepted(12.9);
   strict.verdict = "reject", strict.figures.front().outcome = "fail";
@@ -220,7 +220,7 @@ TEST_CASE("names may be anything") {
     const std::string id = keep(*ledger, header(name, name), 13);
     const Attempt a = ledger->attempt(id);
     if (name[0] != '\xff') CHECK(a.serial == name);
-    Search search;
+    LedgerQuery search;
     search.serial = a.serial;
     CHECK(ledger->find(search).size() == 1);
   }

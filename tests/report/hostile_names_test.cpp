@@ -258,7 +258,7 @@ TEST_CASE("ledger: ten thousand characters go in, are found, come out and verify
     CHECK(ledger->attempt(id).serial == whole);
     CHECK(ledger->attempt(id).lot == whole);
     CHECK(ledger->load(id).header.note == whole);
-    record::Search by_serial, by_lot;
+    record::LedgerQuery by_serial, by_lot;
     by_serial.serial = by_lot.lot = name;
     for (const auto& search : {by_serial, by_lot}) {
       const auto found = ledger->find(search);
@@ -289,7 +289,7 @@ TEST_CASE("ledger: long names that differ at their end only are two packs; a for
   const std::string first = std::string(9999, 'x') + "1", second = std::string(9999, 'x') + "2";
   for (const std::string& name : {first, second, first})
     record::keep(*ledger, record::header(name), 12.98);
-  record::Search search;
+  record::LedgerQuery search;
   search.serial = first;
   CHECK(ledger->find(search).size() == 2);
   search.serial = second;

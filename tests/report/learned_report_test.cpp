@@ -17,8 +17,8 @@ using report::LearnedFigure;
 namespace {
 
 // Made to be plain: lot j lies around 24 + step j, all lots scatter alike, near to normal.
-metrology::Lots made_lots(std::size_t lots, std::size_t packs, double step) {
-  metrology::Lots out(lots);
+metrology::ValuesByLot made_lots(std::size_t lots, std::size_t packs, double step) {
+  metrology::ValuesByLot out(lots);
   for (std::size_t k = 0; k < packs; ++k)
     for (std::size_t j = 0; j < lots; ++j) {
       const double p = (double(k * lots + j) + 0.5) / double(lots * packs);
@@ -27,7 +27,7 @@ metrology::Lots made_lots(std::size_t lots, std::size_t packs, double step) {
   return out;
 }
 
-LearnedFigure figure_of(const metrology::Lots& lots, const metrology::Learning& how) {
+LearnedFigure figure_of(const metrology::ValuesByLot& lots, const metrology::Learning& how) {
   LearnedFigure f;
   f.pointer = "/parts/1/resistance_ohm", f.title = "Coil S1: resistance at 20 °C";
   f.unit = Unit::ohm, f.present = Interval{22.8, 25.2}, f.lots = lots;

@@ -48,7 +48,7 @@ std::vector<Message> messages(const std::string& text) {
   return all;
 }
 
-std::vector<Message> rest(const Feed& feed, Feed::Place& place, std::size_t at_most = kMuch) {
+std::vector<Message> rest(const Feed& feed, Feed::ReaderPlace& place, std::size_t at_most = kMuch) {
   std::vector<Message> all;
   for (std::string text = feed.take(place, at_most); !text.empty();
        text = feed.take(place, at_most))
@@ -69,7 +69,7 @@ TEST_CASE("a newcomer starts over and gets the log in order, then the slots") {
   feed.set("offer", "1");
   feed.add("run", "2");
   feed.add("said", "3");
-  Feed::Place place;
+  Feed::ReaderPlace place;
   const auto all = rest(feed, place);
   CHECK(names(all) == "reset{} run2 said3 offer1 ");
   CHECK(all[0].id.empty());
@@ -81,11 +81,11 @@ TEST_CASE("a newcomer starts over and gets the log in order, then the slots") {
 TEST_CASE("an id says where to go on") {
   Feed feed;
   for (const char* data : {"1", "2", "3", "4"}) feed.add("said", data);
-  Feed::Place place;
+  Feed::ReaderPlace place;
   const auto all = rest(feed, place);
   REQUIRE(all.size() == 5);
   for (std::size_t had = 1; had < all.size(); ++had) {
-    Feed::Place again = Feed::after(all[had].id);
+    Feed::ReaderPlace again = Feed::after(all[had].id);
     const auto missed = rest(feed, again);
     REQUIRE(missed.size() == all.size() - 1 - had);
     for (std::size_t i = 0; i < missed.size(); ++i) CHECK(missed[i].id == all[had + 1 + i].id);
@@ -96,9 +96,9 @@ TEST_CASE("ids that say nothing start over") {
   Feed feed, other;
   feed.add("said", "1");
   other.add("said", "x");
-  Feed::Place place;
+  Feed::ReaderPlace place;
   const std::string id = rest(feed, place)[1].id;
-  Feed::Place elsewhere;
+  Feed::ReaderPlace elsewhere;
   const std::string foreign = rest(other, elsewhere)[1].id;
   const std::string epoch = id.substr(0, id.rfind('-'));
   for (const std::string& text :
@@ -106,16 +106,16 @@ TEST_CASE("ids that say nothing start over") {
         epoch + "--1", epoch + "-1", epoch + "-99", epoch + "-18446744073709551615",
         epoch + "-99999999999999999999999", "x" + id, foreign}) {
     CAPTURE(text);
-    Feed::Place again = Feed::after(text);
+    Feed::ReaderPlace again = Feed::after(text);
     CHECK(names(rest(feed, again)) == "reset{} said1 ");
   }
-  Feed::Place good = Feed::after(id);
+  Feed::ReaderPlace good = Feed::after(id);
   CHECK(rest(feed, good).empty());
 }
 
 TEST_CASE("of a slot only the newest value counts, and each once") {
   Feed feed;
-  Feed::Place place;
+  Feed::ReaderPlace place;
   (void)rest(feed, place);
   for (int i = 0; i < 100; ++i) feed.set("live", std::to_string(i));
   CHECK(names(rest(feed, place)) == "live99 ");
@@ -129,7 +129,7 @@ TEST_CASE("a new run") {
   feed.set("offer", "1");
   feed.set("progress", "2");
   feed.add("said", "3");
-  Feed::Place place;
+  Feed::ReaderPlace place;
   const auto before = rest(feed, place);
   feed.begin({"progress"});
   feed.add("run", "4");
@@ -137,7 +137,7 @@ TEST_CASE("a new run") {
     CHECK(names(rest(feed, place)) == "reset{} run4 offer1 progressnull ");
   }
   SUBCASE("is told to one who comes back with an id of the old one") {
-    Feed::Place again = Feed::after(before[1].id);
+    Feed::ReaderPlace again = Feed::after(before[1].id);
     CHECK(names(rest(feed, again)) == "reset{} run4 offer1 progressnull ");
   }
   SUBCASE("has its own values of the slots that were named") {
@@ -155,7 +155,7 @@ TEST_CASE("parts hold about what was asked for, and one message at least") {
   for (int i = 0; i < 50; ++i) feed.add("said", std::string(100, 'x'));
   feed.add("capture", std::string(5000, 'y'));
   feed.set("state", "1");
-  Feed::Place place;
+  Feed::ReaderPlace place;
   std::size_t parts = 0, lines = 0;
   for (std::string text = feed.take(place, 1000); !text.empty(); text = feed.take(place, 1000)) {
     const auto all = messages(text);
@@ -169,7 +169,7 @@ TEST_CASE("parts hold about what was asked for, and one message at least") {
 
 TEST_CASE("the log is bounded, and who still wanted its beginning starts over") {
   Feed feed(10000);
-  Feed::Place slow, quick;
+  Feed::ReaderPlace slow, quick;
   (void)rest(feed, slow);
   (void)rest(feed, quick);
   for (int i = 0; i < 1000; ++i) {
@@ -191,14 +191,14 @@ TEST_CASE("a break in the data does not end the message") {
   Feed feed;
   feed.add("said", "{\n\"a\":\r\n1}\n\nevent: verdict\ndata: 1");
   feed.set("state", "{\r}");
-  Feed::Place place;
+  Feed::ReaderPlace place;
   CHECK(names(rest(feed, place)) == "reset{} said{ \"a\":  1}  event: verdict data: 1 state{ } ");
 }
 
 TEST_CASE("the listener hears of every change and may use the feed itself") {
   Feed feed;
   int heard = 0;
-  Feed::Place place;
+  Feed::ReaderPlace place;
   feed.on_change([&] {
     ++heard;
     (void)rest(feed, place);
@@ -219,7 +219,7 @@ TEST_CASE("writers and readers at once lose nothing") {
   std::vector<std::map<char, int>> counts(4);
   for (std::size_t r = 0; r < counts.size(); ++r)
     readers.emplace_back([&, r] {
-      Feed::Place place;
+      Feed::ReaderPlace place;
       for (bool last = false; !last;) {
         last = done;
         for (std::string text = feed.take(place, 300); !text.empty(); text = feed.take(place, 300))

@@ -4,8 +4,8 @@
 
 #include <nlohmann/json.hpp>
 
-#include "paths.h"
 #include "link/link.h"
+#include "paths.h"
 #include "profile/load.h"
 #include "quantity/error.h"
 #include "simulated/faults.h"
@@ -22,7 +22,7 @@ struct Rig {
   }
   std::string profile_name;
   std::vector<std::string> faults;
-  simulated::Bench bench{
+  simulated::SimulatedBench bench{
       {.profile = profile::load_profile(pinproof::tests::source_dir() + "/profiles/" +
                                         profile_name + ".json"),
        .seed = 1,

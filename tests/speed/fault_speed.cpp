@@ -17,9 +17,9 @@
 
 using pinproof::network::Change;
 using pinproof::network::Edge;
+using pinproof::network::FaultSweep;
 using pinproof::network::Resistances;
 using pinproof::network::Sighting;
-using pinproof::network::Sweep;
 
 namespace {
 
@@ -66,8 +66,8 @@ std::vector<Sighting> readings(double insulation) {
   for (std::size_t a = 0; a < kPins; ++a)
     for (std::size_t b = a + 1; b < kPins; ++b) {
       const double u = 0.04 * truth(a, b) + 0.05;
-      out.push_back({pinproof::network::between(a, b), 0, truth(a, b) + u * normal(random),
-                     1 / (u * u)});
+      out.push_back(
+          {pinproof::network::between(a, b), 0, truth(a, b) + u * normal(random), 1 / (u * u)});
     }
   return out;
 }
@@ -75,7 +75,7 @@ std::vector<Sighting> readings(double insulation) {
 std::vector<double> by_sweep(const std::vector<Sighting>& seen, const std::vector<Edge>& all,
                              double insulation) {
   const auto healthy = Resistances::of(kPins, pack(insulation));
-  Sweep sweep(kPins, 1, seen);
+  FaultSweep sweep(kPins, 1, seen);
   std::vector<Change> seconds;
   for (const Edge& edge : all) seconds.push_back({edge.a, edge.b, &edge.siemens});
   std::vector<double> out(all.size() * (all.size() - 1) / 2);
@@ -233,8 +233,9 @@ int main() {
   line("Eigen LLT, factored afresh", theirs, factored.size());
   std::printf("  ratio to LLT %.0f; scores differ by %.1e at most; same best fault: %s\n",
               theirs / ours, off, best == its ? "yes" : "NO");
-  std::printf("greatest relative error, against networks built strongest edge first\n"
-              "  insulation   sweep   Eigen LLT   Woodbury\n");
+  std::printf(
+      "greatest relative error, against networks built strongest edge first\n"
+      "  insulation   sweep   Eigen LLT   Woodbury\n");
   bool right = best == its && off < 1e-6;
   for (const double insulation : {1e-8, 1e-9, 1e-10}) right = accuracy_at(insulation) && right;
   return right ? 0 : 1;

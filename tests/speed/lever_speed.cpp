@@ -4,10 +4,10 @@
 #include <chrono>
 #include <cstdio>
 
-#include "paths.h"
 #include "lever/explain.h"
 #include "lever/tables.h"
 #include "lever/taps.h"
+#include "paths.h"
 #include "profile/load.h"
 
 using namespace pinproof;
@@ -19,7 +19,7 @@ double now() {
   return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
 }
 
-void measure(const std::string& name, const Code& code, const profile::Profile* profile) {
+void measure(const std::string& name, const RangeCode& code, const profile::Profile* profile) {
   const Ground good(code, nothing_of(code), profile);
   const auto singles = single_faults(good);
   std::vector<double> took;

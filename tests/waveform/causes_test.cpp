@@ -22,7 +22,7 @@ CoilFigures spice(const char* name) {
       {});
 }
 
-Expected healthy() {
+ExpectedTraits healthy() {
   const GoodCapture good{spice("healthy_diode"), {1, 0.004}};
   return learn_expected(std::span(&good, 1));
 }
@@ -63,7 +63,7 @@ TEST_CASE("a good unit is left alone, and each fault of the reference set is nam
 }
 
 TEST_CASE("without anything expected nothing is found") {
-  Expected nothing;
+  ExpectedTraits nothing;
 
   CHECK(explain(spice("shorted_10pct"), kKnown, nothing).empty());
 }
@@ -78,7 +78,7 @@ TEST_CASE("the table of causes is sound") {
     CHECK(cause.least > 0);
     CHECK(cause.most >= cause.least);
     CHECK_FALSE(cause.says.empty());
-    const Shift shift = cause.shift(cause.most, {13, 0.012, 1.8});
+    const TraitShift shift = cause.shift(cause.most, {13, 0.012, 1.8});
     CHECK(std::all_of(shift.by.begin(), shift.by.end(), [](double x) { return std::isfinite(x); }));
     kinds.insert(cause.kind);
   }

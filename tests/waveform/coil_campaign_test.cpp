@@ -40,7 +40,7 @@ Estimate thermometer(std::uint32_t seed) {
 
 AnalysisOptions options_for(const SpiceCoil& coil) {
   AnalysisOptions out;
-  out.coil_class = coil.variable ? CoilClass::variable : CoilClass::on_off;
+  out.coil_class = coil.variable ? PlungerAction::variable : PlungerAction::on_off;
   return out;
 }
 
@@ -71,7 +71,7 @@ const std::vector<Simulated>& simulated() {
   return all;
 }
 
-Expected known_good(const Simulated& s, const Bench& bench) {
+ExpectedTraits known_good(const Simulated& s, const Bench& bench) {
   std::vector<GoodCapture> good;
   for (std::uint32_t seed = 1; seed <= 8; ++seed)
     good.push_back({analyse(seen_by(bench, s.runs[0].capture, 1000 + seed), options_for(s.coil)),
@@ -113,7 +113,7 @@ TEST_CASE("twelve faults of eight coils are named, and no healthy coil is called
     for (const double noise : kNoises)
       for (const int bits : kBits) {
         const Bench bench{noise, bits};
-        const Expected expected = known_good(s, bench);
+        const ExpectedTraits expected = known_good(s, bench);
         for (std::size_t f = 0; f < spice_faults().size(); ++f) {
           const SpiceFault& fault = spice_faults()[f];
           const std::uint32_t seeds = f == 0 ? 63 : 4;

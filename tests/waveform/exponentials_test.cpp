@@ -17,7 +17,7 @@ using namespace pinproof::waveform;
 
 namespace {
 
-using Status = ExponentialFit::Status;
+using Status = FitStatus;
 
 // Column y of a NIST StRD file from its line 61 on: x is a uniform grid in both.
 std::vector<double> nist_y(const std::string& name) {

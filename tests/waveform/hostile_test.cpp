@@ -162,7 +162,7 @@ TEST_CASE("a flyback beyond the range leaves the rest and takes the clamp") {
     const auto f = analyse(c, options);
     check_healthy(f);
     CHECK(std::isnan(f.clamp_V.value));
-    CHECK(f.suppression == Suppression::not_judged);
+    CHECK(f.suppression == SeenSuppression::not_judged);
   }
 }
 

@@ -97,14 +97,14 @@ TEST_CASE("24 ohm on/off coil with a 33 V zener") {
   check_on_off(s, 24.0, 49.5e-6 / 1.1003e-3 + 1.5e-3, 0);
   check_on_off(s, 24.0, 49.5e-6 / 1.1003e-3 + 1.5e-3, 0.003);
   const auto f = analyse(s.capture, {});
-  CHECK(f.suppression == Suppression::zener);
+  CHECK(f.suppression == SeenSuppression::zener);
   CHECK(f.clamp_V.value == doctest::Approx(33.6).epsilon(0.01));  // 33 V and the diode
   CHECK_FALSE(f.current_limited);
 }
 
 TEST_CASE("5 ohm proportional coil: a slow plunger makes no dip, and none is claimed") {
   const auto s = simulate("proportional_5ohm", 0.4, 61e-3, 10);
-  for (const auto coil_class : {CoilClass::on_off, CoilClass::variable}) {
+  for (const auto coil_class : {PlungerAction::on_off, PlungerAction::variable}) {
     AnalysisOptions options;
     options.coil_class = coil_class;
     for (std::uint32_t seed = 1; seed <= 10; ++seed) {

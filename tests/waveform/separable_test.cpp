@@ -51,7 +51,7 @@ struct Certified {
 
 void check_against(const Data& data, double start, const Certified& c) {
   const auto fit = fit_separable(data.y, 1, rising(data.x), start);
-  REQUIRE(fit.status == SeparableFit::Status::ok);
+  REQUIRE(fit.status == FitStatus::ok);
   const double fewest =
       std::min({digits(fit.c[0], c.b1), digits(fit.k, c.b2), digits(fit.sd[0], c.sd1),
                 digits(fit.sd[1], c.sd2), digits(fit.rss, c.rss)});
@@ -96,7 +96,7 @@ TEST_CASE("separable fit with two linear parameters recovers an exact curve") {
   };
   for (const double start : {0.001, 0.8, 300.0}) {
     const auto fit = fit_separable(y, 2, basis, start);
-    REQUIRE(fit.status == SeparableFit::Status::ok);
+    REQUIRE(fit.status == FitStatus::ok);
     CHECK(fit.k == doctest::Approx(0.8).epsilon(1e-8));
     CHECK(fit.c[0] == doctest::Approx(3).epsilon(1e-8));
     CHECK(fit.c[1] == doctest::Approx(2).epsilon(1e-8));
@@ -106,10 +106,10 @@ TEST_CASE("separable fit with two linear parameters recovers an exact curve") {
 
 TEST_CASE("separable fit says why it cannot answer") {
   const std::vector<double> x{1, 2, 3}, two{1, 2};
-  CHECK(fit_separable(two, 1, rising(two), 1).status == SeparableFit::Status::too_few_samples);
-  CHECK(fit_separable(x, 0, rising(x), 1).status == SeparableFit::Status::too_few_samples);
-  CHECK(fit_separable(x, 1, rising(x), -1).status == SeparableFit::Status::no_minimum);
-  CHECK(fit_separable(x, 1, rising(x), NAN).status == SeparableFit::Status::no_minimum);
+  CHECK(fit_separable(two, 1, rising(two), 1).status == FitStatus::too_few_samples);
+  CHECK(fit_separable(x, 0, rising(x), 1).status == FitStatus::too_few_samples);
+  CHECK(fit_separable(x, 1, rising(x), -1).status == FitStatus::no_minimum);
+  CHECK(fit_separable(x, 1, rising(x), NAN).status == FitStatus::no_minimum);
   // A straight line is 1 - exp(-k x) only in the limit k -> 0: no minimum inside.
-  CHECK(fit_separable(x, 1, rising(x), 1).status == SeparableFit::Status::no_minimum);
+  CHECK(fit_separable(x, 1, rising(x), 1).status == FitStatus::no_minimum);
 }

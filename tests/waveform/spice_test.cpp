@@ -46,7 +46,7 @@ Capture capture_of(const std::string& name) {
   return read.capture;
 }
 
-struct Expected {
+struct ExpectedTraits {
   const char* name;
   double ohm;
   double henry;  // 0: not known in closed form
@@ -55,13 +55,13 @@ struct Expected {
 // R and L from the netlist's parameters (tests/data/spice/README.md).
 constexpr double kL = 35.3e-6 / (1.1e-3 + 0.6e-6) + 1e-3;
 constexpr double kStuckL = 35.3e-6 / (1.1e-3 + 20e-6) + 1e-3;
-const std::vector<Expected> kMoving{{"healthy_diode", 13.0, kL},
-                                    {"healthy_zener30", 13.0, kL},
-                                    {"contact_plus_3ohm", 16.0, kL},
-                                    {"hot_120C", 18.109, kL},
-                                    {"shorted_10pct", 11.7, 0}};
+const std::vector<ExpectedTraits> kMoving{{"healthy_diode", 13.0, kL},
+                                          {"healthy_zener30", 13.0, kL},
+                                          {"contact_plus_3ohm", 16.0, kL},
+                                          {"hot_120C", 18.109, kL},
+                                          {"shorted_10pct", 11.7, 0}};
 
-void check_moving(const Expected& e, const CoilFigures& f, double r_within, double l_within) {
+void check_moving(const ExpectedTraits& e, const CoilFigures& f, double r_within, double l_within) {
   CAPTURE(e.name);
   const Row& true_ms = events().at(e.name);
   REQUIRE(f.status == Status::ok);
@@ -79,7 +79,7 @@ void check_moving(const Expected& e, const CoilFigures& f, double r_within, doub
 }  // namespace
 
 TEST_CASE("noise-free simulated coils give their true figures") {
-  for (const Expected& e : kMoving) {
+  for (const ExpectedTraits& e : kMoving) {
     const auto f = analyse(capture_of(e.name), {});
     REQUIRE(f.pull_in);
     MESSAGE(e.name, ": R ", f.resistance_ohm.value, " L ", f.inductance_H.value * 1e3, " mH seat ",
@@ -98,10 +98,10 @@ TEST_CASE("noise-free simulated coils give their true figures") {
 
 TEST_CASE("clamp voltages of a diode and of a 30 V zener are told apart") {
   const auto diode = analyse(capture_of("healthy_diode"), {});
-  CHECK(diode.suppression == Suppression::diode);
+  CHECK(diode.suppression == SeenSuppression::diode);
   CHECK(diode.clamp_V.value == doctest::Approx(0.68).epsilon(0.05));
   const auto zener = analyse(capture_of("healthy_zener30"), {});
-  CHECK(zener.suppression == Suppression::zener);
+  CHECK(zener.suppression == SeenSuppression::zener);
   // events.csv: the switched node's largest, less the battery's 13.5 V.
   CHECK(zener.clamp_V.value == doctest::Approx(44.17 - 13.5).epsilon(0.01));
 }
@@ -134,7 +134,7 @@ TEST_CASE("noise and a digitiser's steps leave the figures standing") {
   double worst_r = 0, worst_l = 0, worst_seat = 0;
   for (const double noise : {0.002, 0.005})
     for (std::uint32_t seed = 1; seed <= 10; ++seed)
-      for (const Expected& e : kMoving) {
+      for (const ExpectedTraits& e : kMoving) {
         CAPTURE(noise);
         CAPTURE(seed);
         const auto f = analyse(digitise(capture_of(e.name), noise, 12, seed), {});
@@ -169,12 +169,12 @@ TEST_CASE("without a voltage channel the supply's voltage stands in") {
   REQUIRE(f.pull_in);
   CHECK(std::abs(f.pull_in->at_s * 1e3 - 3.650) < 0.1);
   CHECK(std::isnan(f.clamp_V.value));
-  CHECK(f.suppression == Suppression::not_judged);
+  CHECK(f.suppression == SeenSuppression::not_judged);
 }
 
 TEST_CASE("a variable-force coil's plunger is not judged by its dip") {
   AnalysisOptions options;
-  options.coil_class = CoilClass::variable;
+  options.coil_class = PlungerAction::variable;
   const auto f = analyse(capture_of("healthy_diode"), options);
   CHECK(f.plunger == Plunger::not_judged);
   CHECK_FALSE(f.plunger_reason.empty());

@@ -71,7 +71,7 @@ TEST_CASE("an exact step response gives back the circuit it came from") {
   CHECK_FALSE(f.pull_in);
   CHECK(std::isnan(f.release_s.value));
   CHECK(f.clamp_V.value == doctest::Approx(0.7));
-  CHECK(f.suppression == Suppression::diode);
+  CHECK(f.suppression == SeenSuppression::diode);
   CHECK_FALSE(f.current_limited);
   CHECK(f.findings.empty());
 }

@@ -9,25 +9,30 @@
 namespace pinproof::app {
 namespace {
 
-struct Told {
+struct ManualLine {
   std::string_view head, text;
 };
 
-constexpr std::array kExits{
-    Told{"0", "accept, or done"},     Told{"1", "reject"},      Told{"2", "hold"},
-    Told{"3", "wrong usage or file"}, Told{"4", "bench fault"}, Told{"5", "stopped"}};
+constexpr std::array kExits{ManualLine{"0", "accept, or done"},
+                            ManualLine{"1", "reject"},
+                            ManualLine{"2", "hold"},
+                            ManualLine{"3", "wrong usage or file"},
+                            ManualLine{"4", "bench fault"},
+                            ManualLine{"5", "stopped"}};
 constexpr std::array kVariables{
-    Told{"PINPROOF_LEDGER", "Where records are kept, if no \"--ledger\" says otherwise."},
-    Told{"PINPROOF_SHARE",
-         "Folder that holds \"profiles\" and \"dialects\", instead of the installed one."},
-    Told{"PINPROOF_BROWSER", "Program that prints PDF files as Chromium does."},
-    Told{"XDG_DATA_HOME", "Holds \"pinproof/ledger.sqlite\"; ~/.local/share if it is not set."}};
+    ManualLine{"PINPROOF_LEDGER", "Where records are kept, if no \"--ledger\" says otherwise."},
+    ManualLine{"PINPROOF_SHARE",
+               "Folder that holds \"profiles\" and \"dialects\", instead of the installed one."},
+    ManualLine{"PINPROOF_BROWSER", "Program that prints PDF files as Chromium does."},
+    ManualLine{"XDG_DATA_HOME",
+               "Holds \"pinproof/ledger.sqlite\"; ~/.local/share if it is not set."}};
 constexpr std::array kFiles{
-    Told{"/usr/share/pinproof/profiles", "Installed profiles; their names serve as \"--profile\"."},
-    Told{"/usr/share/pinproof/dialects", "How families of instruments are spoken to."},
-    Told{"~/.local/share/pinproof/ledger.sqlite", "The records, if nothing else is said."},
-    Told{"~/.config/pinproof/bench.json",
-         "The bench file of the user unit pinproof-screen.service."}};
+    ManualLine{"/usr/share/pinproof/profiles",
+               "Installed profiles; their names serve as \"--profile\"."},
+    ManualLine{"/usr/share/pinproof/dialects", "How families of instruments are spoken to."},
+    ManualLine{"~/.local/share/pinproof/ledger.sqlite", "The records, if nothing else is said."},
+    ManualLine{"~/.config/pinproof/bench.json",
+               "The bench file of the user unit pinproof-screen.service."}};
 
 // Signs that roff would read or typeset otherwise.
 std::string roff(std::string_view text) {
@@ -133,11 +138,12 @@ void add_commands(const Page& page, Writer& out) {
 
 void add_ends(Writer& out) {
   out.line(".SH EXIT STATUS");
-  for (const Told& one : kExits) out.tagged(bold(one.head), roff(sentence(std::string(one.text))));
+  for (const ManualLine& one : kExits)
+    out.tagged(bold(one.head), roff(sentence(std::string(one.text))));
   out.line(".SH ENVIRONMENT");
-  for (const Told& one : kVariables) out.tagged(bold(one.head), roff(one.text));
+  for (const ManualLine& one : kVariables) out.tagged(bold(one.head), roff(one.text));
   out.line(".SH FILES");
-  for (const Told& one : kFiles) out.tagged(italic(one.head), roff(one.text));
+  for (const ManualLine& one : kFiles) out.tagged(italic(one.head), roff(one.text));
 }
 
 std::string day_of(std::time_t made) {

@@ -47,7 +47,7 @@ constexpr double kSpeed = 4;
 // Puts the probes on by the bench's own relays, as a person would by hand.
 class Hands final : public Helper {
  public:
-  Hands(simulated::Bench& bench, const profile::Profile& profile)
+  Hands(simulated::SimulatedBench& bench, const profile::Profile& profile)
       : bench_(bench), profile_(profile) {}
 
   void touch(const bench::ProbePair& pair) override {
@@ -108,7 +108,7 @@ class Hands final : public Helper {
     return std::to_string(std::lround(bench_.ambient_celsius()));
   }
 
-  simulated::Bench& bench_;
+  simulated::SimulatedBench& bench_;
   const profile::Profile& profile_;
   std::optional<bench::ProbePair> next_;  // where the probes are on their way to
   int looks_ = 0;
@@ -121,9 +121,9 @@ std::string private_file() {
   return folder + "/bench.json";
 }
 
-simulated::Options options_of(const profile::Profile& profile, const std::string& serial,
-                              bool by_hand, const std::string& dialects) {
-  simulated::Options out;
+simulated::SimulationOptions options_of(const profile::Profile& profile, const std::string& serial,
+                                        bool by_hand, const std::string& dialects) {
+  simulated::SimulationOptions out;
   out.profile = profile;
   out.seed = std::hash<std::string>{}(serial) % 100000;
   for (const Boxed& pack : box())
@@ -144,7 +144,8 @@ std::vector<screen::PackOffer> demo_packs() {
 
 DemoBench::DemoBench(const profile::Profile& profile, const std::string& serial, bool by_hand,
                      const std::string& dialects)
-    : bench_(std::make_unique<simulated::Bench>(options_of(profile, serial, by_hand, dialects))),
+    : bench_(std::make_unique<simulated::SimulatedBench>(
+          options_of(profile, serial, by_hand, dialects))),
       file_(private_file()) {
   bench_->start();
   write_file(file_, bench_->bench_file());

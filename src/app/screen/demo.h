@@ -34,7 +34,7 @@ class DemoBench {
   Helper* helper() { return helper_.get(); }
 
  private:
-  std::unique_ptr<simulated::Bench> bench_;
+  std::unique_ptr<simulated::SimulatedBench> bench_;
   std::string file_;  // in a folder of its own
   std::unique_ptr<Helper> helper_;
 };

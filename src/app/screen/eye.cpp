@@ -8,7 +8,7 @@
 
 namespace pinproof::app {
 
-ScreenEye::ScreenEye(screen::Feed& feed, screen::Answers& answers, const lever::Code& code)
+ScreenEye::ScreenEye(screen::Feed& feed, screen::Answers& answers, const lever::RangeCode& code)
     : feed_(feed), answers_(answers), code_(code), seen_(code.positions.size()) {
   here_ = code.positions.size();
   feed_.set("lever_table", screen::lever_table_json(screen::rows_of(code_, seen_), ""));

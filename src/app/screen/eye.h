@@ -12,7 +12,7 @@ namespace pinproof::app {
 class ScreenEye final : public session::LeverEye {
  public:
   /// All outlive it.
-  ScreenEye(screen::Feed& feed, screen::Answers& answers, const lever::Code& code);
+  ScreenEye(screen::Feed& feed, screen::Answers& answers, const lever::RangeCode& code);
 
   void move(const std::string& position) override;
   void move_freely(const Path& path) override;
@@ -24,7 +24,7 @@ class ScreenEye final : public session::LeverEye {
 
   screen::Feed& feed_;
   screen::Answers& answers_;
-  const lever::Code& code_;
+  const lever::RangeCode& code_;
   std::vector<lever::Word> seen_;
   lever::Word last_;
   std::size_t here_ = 0;

@@ -64,8 +64,8 @@ std::string compare_page(const record::Ledger& ledger, const Request& request) {
   return report::compare_html(report::compare(first, before, second, after), &before, &after);
 }
 
-record::Search search_of(const Request& request) {
-  record::Search out;
+record::LedgerQuery search_of(const Request& request) {
+  record::LedgerQuery out;
   out.serial = request.asked("serial"), out.lot = request.asked("lot");
   out.verdict = request.asked("verdict"), out.finding = request.asked("finding");
   out.at_most = kNewest;
@@ -75,7 +75,7 @@ record::Search search_of(const Request& request) {
 std::string list_page(const record::Ledger& ledger, const Request& request) {
   const auto search = search_of(request);
   if (request.path == "/records") return report::records_page(ledger.find(search), search);
-  record::Search recent;
+  record::LedgerQuery recent;
   recent.at_most = kOfLots;
   const auto found = ledger.find(recent);
   const auto newest = std::min(found.size(), kNewest);

@@ -15,7 +15,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-struct Options {
+struct ScreenOptions {
   std::vector<std::string> profiles, benches, names;
   std::string listen = "127.0.0.1", dialects;
   int port = 7870;
@@ -23,7 +23,7 @@ struct Options {
   bool demo = false;
 };
 
-void add_options(CLI::App& app, Options& options) {
+void add_options(CLI::App& app, ScreenOptions& options) {
   takes_profile(app.add_option(
       "--profile", options.profiles,
       "Profile file or installed name to offer; may be repeated (all installed ones)"));
@@ -50,7 +50,7 @@ void add_options(CLI::App& app, Options& options) {
 // Offered by the name of its file.
 std::string stem_of(const std::string& path) { return fs::path(path).stem().string(); }
 
-ScreenSetup setup_of(const Options& options, const std::string& demo_ledger) {
+ScreenSetup setup_of(const ScreenOptions& options, const std::string& demo_ledger) {
   ScreenSetup out;
   out.demo = options.demo;
   out.dialects = options.dialects;
@@ -134,7 +134,7 @@ void tell_where(const Common& common, const std::string& link, bool loopback) {
   std::fflush(stdout);
 }
 
-int run(const Options& options, const Common& common) {
+int run(const ScreenOptions& options, const Common& common) {
   const DemoFolder folder(options.demo);
   screen::Feed feed;
   ScreenWorks works(setup_of(options, folder.ledger()), feed);

@@ -125,7 +125,7 @@ void ScreenWorks::check(const screen::Wish& wish) {
   try {
     session::refuse_cut_off(inspection_of(wish), profile);
   } catch (const session::CutOffError& e) {
-    throw screen::CutOff(
+    throw screen::CutOffStart(
         e.fault(), "The inspection of this serial that began at " + e.began_at + " was cut off.");
   }
 }
@@ -191,7 +191,7 @@ void ScreenWorks::diagnose(Job& job) {
     const auto& names = desk.model;
     teller.look("Next probe", text_of(desk.scene, probe),
                 {{names.name(probe.sight.c)}, {names.name(probe.sight.d)}},
-                probe.kind != diagnosis::Probe::Kind::ohm);
+                probe.kind != diagnosis::ProbeKind::ohm);
   };
   diagnosing.run([&](const auto& desk, auto& search) { tell(desk, search, false); },
                  [](const std::string&) {});
@@ -200,7 +200,7 @@ void ScreenWorks::diagnose(Job& job) {
 }
 
 void ScreenWorks::lever(Job& job) {
-  lever::Code code = lever::code_of(job.profile);
+  lever::RangeCode code = lever::code_of(job.profile);
   auto taps = lever::taps_of(job.profile, code);
   job.bench.hands = false;  // a lever that is moved by hand is recognised without keys
   OpenBench opened(job.bench, &job.profile);

@@ -12,7 +12,7 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     Suspect s;
     s.kind = "pin-open", s.part = pin.number, s.nodes = {pin.number};
     s.text = "pin " + pin.number + " or its wire is open";
-    s.edits = {network::on(network::Edit::Kind::become, own.front(), network::kOpenCircuit_ohm)};
+    s.edits = {network::on(network::EditKind::become, own.front(), network::kOpenCircuit_ohm)};
     s.rate = 1.5;
     out.push_back(std::move(s));
   }

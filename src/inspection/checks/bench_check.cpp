@@ -65,12 +65,12 @@ std::vector<std::string> terminals(const profile::Profile& profile) {
 }
 
 // Every row of relays that a lead is on with nothing else, and the row that it lies on.
-struct Row {
+struct RelayRow {
   const char* name;
   const char* force;
   const char* other;
 };
-constexpr Row kRows[] = {
+constexpr RelayRow kRows[] = {
     {"sense_high", "force_high", "force_low"}, {"drive_high", "force_high", "force_low"},
     {"probe_high", "force_high", "force_low"}, {"sense_low", "force_low", "force_high"},
     {"drive_low", "force_low", "force_high"},  {"probe_low", "force_low", "force_high"}};
@@ -89,7 +89,7 @@ void plan_opening(const profile::Profile& profile, const Capabilities& can, cons
   add(plan, std::string("low relays") + time.suffix, time.phase, {{all, {}}, kOpenLeads, 2});
   if (!can.reference) return;
   const std::string at(bench::kReferencePlus);
-  for (const Row& row : kRows)
+  for (const RelayRow& row : kRows)
     if (has_row(can, row.name))
       add(plan, std::string(row.name) + " relays" + time.suffix, time.phase,
           {.between = {},
@@ -112,7 +112,8 @@ void plan_relays(const profile::Profile& profile, const Capabilities& can, const
     return plan_closing(profile, time, plan);
   }
   if (time.phase == Phase::bench_before)
-    for (const char* role : {"high relays", "low relays"}) plan.skip(key(role), kNothingTies, findings::SkipReason::no_ties);
+    for (const char* role : {"high relays", "low relays"})
+      plan.skip(key(role), kNothingTies, findings::SkipReason::no_ties);
 }
 
 void plan_bench(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
@@ -195,7 +196,7 @@ void judge_opens(const Evidence& evidence, const std::string& role, const std::s
 // Which rows a bench has is not in its record: all that were read at either time are wanted.
 std::vector<std::string> rows_read(const Evidence& evidence) {
   std::vector<std::string> out;
-  for (const Row& row : kRows)
+  for (const RelayRow& row : kRows)
     for (const Time& time : kTimes)
       if (evidence.reading(key(std::string(row.name) + " relays" + time.suffix)) &&
           (out.empty() || out.back() != row.name))

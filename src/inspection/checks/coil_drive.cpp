@@ -60,7 +60,7 @@ void plan_drive(const profile::Profile& profile, const Capabilities& can, Plan& 
   }
 }
 
-CoilFigures figures_of(const Part& part, const record::Capture& capture) {
+CoilFigures figures_of(const Part& part, const record::PulseCapture& capture) {
   return waveform::analyse(samples_of(capture), analysis_options(*part.coil(), capture));
 }
 
@@ -217,7 +217,7 @@ void judge_timing(const Judging& j) {
   }
 }
 
-void judge_suppression(const Judging& j, const record::Capture& capture) {
+void judge_suppression(const Judging& j, const record::PulseCapture& capture) {
   Result result = j.start("suppression", "suppression at switch-off");
   const auto seen = suppression_seen(j.part.coil()->suppression, capture, j.figures.off_s,
                                      j.evidence.record().header.bench_clamp_V);
@@ -234,7 +234,7 @@ void judge_suppression(const Judging& j, const record::Capture& capture) {
 void take_trace(const Evidence& evidence, const Part& part, Judgement& out) {
   const auto* capture = evidence.capture(key(part));
   for (std::size_t e = 0; capture && e < evidence.record().events.size(); ++e)
-    if (std::get_if<record::Capture>(&evidence.record().events[e]) == capture)
+    if (std::get_if<record::PulseCapture>(&evidence.record().events[e]) == capture)
       out.traces.push_back({part.name, e, figures_of(part, *capture)});
 }
 

@@ -15,31 +15,31 @@ Estimate middle_of(const Interval& limit, double scale) {
   return {std::log(middle * scale), (limit.high - limit.low) / 4 / middle};
 }
 
-waveform::Suppression seen_as(profile::Suppression::Kind kind) {
+waveform::SeenSuppression seen_as(profile::SuppressionKind kind) {
   switch (kind) {
-    case profile::Suppression::Kind::diode:
-      return waveform::Suppression::diode;
-    case profile::Suppression::Kind::zener:
-      return waveform::Suppression::zener;
-    case profile::Suppression::Kind::none:
+    case profile::SuppressionKind::diode:
+      return waveform::SeenSuppression::diode;
+    case profile::SuppressionKind::zener:
+      return waveform::SeenSuppression::zener;
+    case profile::SuppressionKind::none:
       break;
   }
   // What clamps a bare coil is the bench's switch, which the profile does not know.
-  return waveform::Suppression::not_judged;
+  return waveform::SeenSuppression::not_judged;
 }
 
 }  // namespace
 
-waveform::Expected expected_of(const profile::Coil& coil) {
+waveform::ExpectedTraits expected_of(const profile::Coil& coil) {
   using waveform::Trait;
-  waveform::Expected out;
+  waveform::ExpectedTraits out;
 
   out.traits[Trait::resistance] =
       middle_of(coil.resistance_ohm, 1 / metrology::copper_ratio(coil.resistance_celsius, 20));
   if (coil.inductance_H) out.traits[Trait::inductance] = middle_of(*coil.inductance_H, 1);
   out.suppression = seen_as(coil.suppression.kind);
   out.clamp_V =
-      coil.suppression.kind == profile::Suppression::Kind::zener ? coil.suppression.zener_V : 0.7;
+      coil.suppression.kind == profile::SuppressionKind::zener ? coil.suppression.zener_V : 0.7;
   return out;
 }
 
@@ -57,11 +57,11 @@ Estimate copper_ratio_of(const std::optional<Estimate>& celsius) {
 }
 
 waveform::AnalysisOptions analysis_options(const profile::Coil& coil,
-                                           const record::Capture& capture) {
+                                           const record::PulseCapture& capture) {
   waveform::AnalysisOptions options;
   options.coil_class = coil.coil_class == profile::CoilClass::variable
-                           ? waveform::CoilClass::variable
-                           : waveform::CoilClass::on_off;
+                           ? waveform::PlungerAction::variable
+                           : waveform::PlungerAction::on_off;
   options.limit_A = capture.limit_A;
   options.voltage_gain_u = capture.voltage_gain_u;
   options.voltage_offset_u = capture.voltage_offset_u;
@@ -72,7 +72,7 @@ waveform::AnalysisOptions analysis_options(const profile::Coil& coil,
   return options;
 }
 
-waveform::Capture samples_of(const record::Capture& capture) {
+waveform::Capture samples_of(const record::PulseCapture& capture) {
   return {capture.start_s, capture.interval_s, capture.current_A, capture.probe_V};
 }
 

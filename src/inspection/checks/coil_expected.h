@@ -10,7 +10,7 @@ namespace pinproof::inspection {
 
 /// The middles of the limits, their halves as two standard deviations; nothing
 /// where the profile has no limit.
-waveform::Expected expected_of(const profile::Coil& coil);
+waveform::ExpectedTraits expected_of(const profile::Coil& coil);
 
 /// Wound alike, so that one may be held against the other: the same class, and the middles of their
 /// limits within 5 %. Limits learned for each coil apart differ by less, coils of another kind by
@@ -22,9 +22,9 @@ Estimate copper_ratio_of(const std::optional<Estimate>& celsius);
 
 /// How the waveform of this part is to be analysed.
 waveform::AnalysisOptions analysis_options(const profile::Coil& coil,
-                                           const record::Capture& capture);
+                                           const record::PulseCapture& capture);
 
 /// The samples of a record's capture.
-waveform::Capture samples_of(const record::Capture& capture);
+waveform::Capture samples_of(const record::PulseCapture& capture);
 
 }  // namespace pinproof::inspection

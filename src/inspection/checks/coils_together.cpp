@@ -19,7 +19,7 @@ constexpr int kRepeats = 3;
 // Of what the least coil's absence would change: a good pack differs by nothing.
 constexpr double kShare = 0.75;
 
-struct Group {
+struct CoilGroup {
   std::string shared;          // the terminal
   std::string node;            // where the coils meet behind it
   const Part* wire = nullptr;  // from the terminal to the node, where they are two
@@ -34,7 +34,7 @@ struct Group {
 };
 
 // The terminal, and where coils meet in several places behind it, the place: they are read apart.
-record::Key key(const Group& group) {
+record::Key key(const CoilGroup& group) {
   return {std::string(kName), group.shared, group.alone ? "" : "at " + group.node};
 }
 
@@ -47,36 +47,36 @@ const Part* wire_between(const profile::Profile& profile, const std::string& a,
   return nullptr;
 }
 
-void join(std::vector<Group>& groups, const profile::Profile& profile, const Part& coil,
+void join(std::vector<CoilGroup>& groups, const profile::Profile& profile, const Part& coil,
           const std::string& shared, const std::string& node, const std::string& far) {
   const Part* wire = shared == node ? nullptr : wire_between(profile, shared, node);
   if (shared != node && !wire) return;
   auto it = std::find_if(groups.begin(), groups.end(),
-                         [&](const Group& g) { return g.shared == shared && g.node == node; });
+                         [&](const CoilGroup& g) { return g.shared == shared && g.node == node; });
   if (it == groups.end()) it = groups.insert(it, {shared, node, wire, {}, {}, true});
   // Coils that share both terminals are one reading already.
   if (std::find(it->far.begin(), it->far.end(), far) != it->far.end()) return;
   it->coils.push_back(&coil), it->far.push_back(far);
 }
 
-std::vector<Group> groups_of(const profile::Profile& profile) {
-  std::vector<Group> out;
+std::vector<CoilGroup> groups_of(const profile::Profile& profile) {
+  std::vector<CoilGroup> out;
   for (const Part& part : profile.parts) {
     const auto leads = part.coil() ? network::leads_of(profile, part) : std::nullopt;
     if (!leads) continue;
     join(out, profile, part, leads->from, part.between[0], leads->to);
     join(out, profile, part, leads->to, part.between[1], leads->from);
   }
-  std::erase_if(out, [](const Group& g) { return g.coils.size() < 2; });
-  for (Group& group : out)
-    group.alone = std::count_if(out.begin(), out.end(), [&](const Group& other) {
+  std::erase_if(out, [](const CoilGroup& g) { return g.coils.size() < 2; });
+  for (CoilGroup& group : out)
+    group.alone = std::count_if(out.begin(), out.end(), [&](const CoilGroup& other) {
                     return other.shared == group.shared;
                   }) == 1;
   return out;
 }
 
 void plan_together(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
-  for (const Group& group : groups_of(profile)) {
+  for (const CoilGroup& group : groups_of(profile)) {
     if (!can.tie)
       plan.skip(key(group), kNothingTies, findings::SkipReason::no_ties);
     else
@@ -95,7 +95,7 @@ struct Sum {
 };
 
 // Nothing, and why: in the result, which is not required where only an optional coil is missing.
-std::optional<Sum> sum_of(const Evidence& evidence, const Group& group, Result& result) {
+std::optional<Sum> sum_of(const Evidence& evidence, const CoilGroup& group, Result& result) {
   const auto without = [&](const std::string& why) {
     result.text = why;
     return std::nullopt;
@@ -124,13 +124,13 @@ std::optional<Sum> sum_of(const Evidence& evidence, const Group& group, Result& 
   return Sum{{wire->value + 1 / siemens, u}, wire->value + 1 / (siemens - least)};
 }
 
-std::string names_of(const Group& group) {
+std::string names_of(const CoilGroup& group) {
   std::vector<std::string> names;
   for (const Part* coil : group.coils) names.push_back(coil->name);
   return list_of(names);
 }
 
-void judge_sum(const Evidence& evidence, const Group& group, const record::Reading& reading,
+void judge_sum(const Evidence& evidence, const CoilGroup& group, const record::Reading& reading,
                Result& result) {
   const auto sum = sum_of(evidence, group, result);
   if (!sum || reading.overload) {
@@ -147,7 +147,7 @@ void judge_sum(const Evidence& evidence, const Group& group, const record::Readi
   result.text += "; " + both;
 }
 
-Finding finding_for(const Group& group, const Result& result) {
+Finding finding_for(const CoilGroup& group, const Result& result) {
   const bool less = result.value && result.value->value < 0;
   return {less ? "coils-disagree" : "coil-pins-touch",
           group.shared,
@@ -173,7 +173,7 @@ bool ties(const Evidence& evidence) {
 }
 
 void judge_together(const Evidence& evidence, Judgement& out) {
-  for (const Group& group : groups_of(evidence.profile())) {
+  for (const CoilGroup& group : groups_of(evidence.profile())) {
     const bool left_out = evidence.skipped(key(group));
     const auto* reading = evidence.reading(key(group));
     if (!reading && !left_out && !ties(evidence)) continue;

@@ -10,7 +10,7 @@ constexpr Resistance kClosed{100};  // below, a contact that should be open is n
 }  // namespace
 
 Step contact_step(const profile::Profile& profile, const network::ContactPair& pair,
-                  const network::State& state, record::Key key, Phase phase) {
+                  const network::PackState& state, record::Key key, Phase phase) {
   const auto expected = network::expectation(profile, pair, state);
   // An unsettled contact ("any") starts in a range where both answers are quick.
   const Resistance ohm{!expected ? 1000 : expected->closed ? expected->ohm.high : INFINITY};
@@ -22,7 +22,7 @@ Step contact_step(const profile::Profile& profile, const network::ContactPair& p
 }
 
 void judge_contact(const Evidence& evidence, const network::ContactPair& pair,
-                   const network::State& state, const record::Reading& reading, Result& result,
+                   const network::PackState& state, const record::Reading& reading, Result& result,
                    char& seen) {
   const auto expected = network::expectation(evidence.profile(), pair, state);
   const double open_ohm = evidence.profile().open_ohm;

@@ -8,12 +8,12 @@ namespace pinproof::inspection {
 
 /// A step that reads `pair` in `state`.
 Step contact_step(const profile::Profile& profile, const network::ContactPair& pair,
-                  const network::State& state, record::Key key, Phase phase);
+                  const network::PackState& state, record::Key key, Phase phase);
 
 /// pass, fail or undecided against the expectation; `seen` gets 'c' (closed as
 /// expected or closer), 'o' (open), '?' (neither).
 void judge_contact(const Evidence& evidence, const network::ContactPair& pair,
-                   const network::State& state, const record::Reading& reading, Result& result,
+                   const network::PackState& state, const record::Reading& reading, Result& result,
                    char& seen);
 
 }  // namespace pinproof::inspection

@@ -31,7 +31,7 @@ constexpr double kNearly = 0.75;     // of the coils: one of them may be bad as 
 
 void plan_nothing(const profile::Profile&, const Capabilities&, Plan&) {}
 
-double median_between(const record::Capture& capture, double from_s, double to_s) {
+double median_between(const record::PulseCapture& capture, double from_s, double to_s) {
   std::vector<double> out;
   for (std::size_t k = 0; k < capture.supply_V.size(); ++k) {
     const double t = capture.start_s + static_cast<double>(k) * capture.interval_s;
@@ -45,7 +45,7 @@ double median_between(const record::Capture& capture, double from_s, double to_s
 }
 
 // Means of whole blocks of samples within a time.
-std::vector<double> blocks_of(const record::Capture& capture, double from_s, double to_s) {
+std::vector<double> blocks_of(const record::PulseCapture& capture, double from_s, double to_s) {
   const auto each = static_cast<std::size_t>(std::max(1.0, kBlock_s / capture.interval_s));
   std::vector<double> out;
   double sum = 0;
@@ -74,7 +74,7 @@ double span_beside_line(const std::vector<double>& y) {
   return most - least;
 }
 
-std::string fell(const CoilFigures& figures, const record::Capture& capture) {
+std::string fell(const CoilFigures& figures, const record::PulseCapture& capture) {
   const auto supply = supply_seen(capture, figures);
   const std::string volts = supply ? "the supply fell from " +
                                          format_si(supply->early_V, Unit::volt, 3) + " to " +
@@ -87,15 +87,15 @@ std::string fell(const CoilFigures& figures, const record::Capture& capture) {
 }
 
 // One coil's resistance at rest and under load, with the uncertainty of their ratio.
-struct Pair {
+struct RestAndLoad {
   double rest_ohm = 0, load_ohm = 0, u = 0;
   double ratio() const { return load_ohm / rest_ohm; }
   double more_ohm() const { return load_ohm - rest_ohm; }
   double slack() const { return kAgree + 2 * u; }
 };
 
-std::vector<Pair> pairs_of(const Evidence& evidence, const std::vector<CoilTrace>& traces) {
-  std::vector<Pair> out;
+std::vector<RestAndLoad> pairs_of(const Evidence& evidence, const std::vector<CoilTrace>& traces) {
+  std::vector<RestAndLoad> out;
   for (const CoilTrace& trace : traces) {
     const auto* rest = evidence.reading({"coil-resistance", trace.coil, ""});
     const Estimate& load = trace.figures.resistance_ohm;
@@ -110,13 +110,14 @@ std::vector<Pair> pairs_of(const Evidence& evidence, const std::vector<CoilTrace
 }
 
 template <class Fits>
-std::size_t count(const std::vector<Pair>& pairs, const Fits& fits) {
+std::size_t count(const std::vector<RestAndLoad>& pairs, const Fits& fits) {
   return static_cast<std::size_t>(std::count_if(pairs.begin(), pairs.end(), fits));
 }
 
 }  // namespace
 
-std::optional<SupplySeen> supply_seen(const record::Capture& capture, const CoilFigures& figures) {
+std::optional<SupplySeen> supply_seen(const record::PulseCapture& capture,
+                                      const CoilFigures& figures) {
   const double on = figures.onset_s;
   const double off = std::isfinite(figures.off_s) ? figures.off_s : on + capture.pulse_s;
   const SupplySeen out{median_between(capture, on + kEarly_s, on + kEarlyEnd_s),
@@ -125,7 +126,8 @@ std::optional<SupplySeen> supply_seen(const record::Capture& capture, const Coil
   return out;
 }
 
-std::optional<double> supply_ripple_V(const record::Capture& capture, const CoilFigures& figures) {
+std::optional<double> supply_ripple_V(const record::PulseCapture& capture,
+                                      const CoilFigures& figures) {
   const double on = figures.onset_s;
   const double off = std::isfinite(figures.off_s) ? figures.off_s : on + capture.pulse_s;
   const auto blocks = blocks_of(capture, off - kRippled * (off - on), off - kEarly_s);
@@ -134,7 +136,7 @@ std::optional<double> supply_ripple_V(const record::Capture& capture, const Coil
   return std::isfinite(out) ? std::optional(out) : std::nullopt;
 }
 
-DriveTrouble trouble_of(const CoilFigures& figures, const record::Capture& capture) {
+DriveTrouble trouble_of(const CoilFigures& figures, const record::PulseCapture& capture) {
   const double amps = figures.final_current_A.value;
   if (std::isfinite(figures.broke_off_s))
     return {Outcome::fail, "the current broke off at " +
@@ -186,14 +188,15 @@ CurrentScale current_scale(const Evidence& evidence, const std::vector<CoilTrace
   CurrentScale out{pairs.size(), {std::nan(""), std::nan("")}};
   if (pairs.size() < 2) return out;
   std::vector<double> ratios, ohms, u;
-  for (const Pair& p : pairs)
+  for (const RestAndLoad& p : pairs)
     ratios.push_back(p.ratio()), ohms.push_back(p.more_ohm()), u.push_back(p.u);
   const double ratio = median_of(ratios), ohm = median_of(ohms);
   out.off_percent = {100 * (1 / ratio - 1), 100 * median_of(u) / ratio};
-  const std::size_t by_share =
-      count(pairs, [&](const Pair& p) { return std::abs(p.ratio() / ratio - 1) < p.slack(); });
-  const std::size_t by_ohm = count(
-      pairs, [&](const Pair& p) { return std::abs(p.more_ohm() - ohm) < p.slack() * p.rest_ohm; });
+  const std::size_t by_share = count(
+      pairs, [&](const RestAndLoad& p) { return std::abs(p.ratio() / ratio - 1) < p.slack(); });
+  const std::size_t by_ohm = count(pairs, [&](const RestAndLoad& p) {
+    return std::abs(p.more_ohm() - ohm) < p.slack() * p.rest_ohm;
+  });
   const bool agree =
       by_share >= 2 && static_cast<double>(by_share) >= kNearly * static_cast<double>(pairs.size());
   const bool off = std::abs(ratio - 1) > kOff + 2 * median_of(u);
@@ -243,7 +246,7 @@ struct Off {
 std::optional<Off> farthest(const Evidence& evidence, const Judgement& judgement) {
   std::optional<Off> out;
   for (const CoilTrace& trace : judgement.traces) {
-    const auto* capture = std::get_if<record::Capture>(&evidence.record().events[trace.event]);
+    const auto* capture = std::get_if<record::PulseCapture>(&evidence.record().events[trace.event]);
     if (!capture || trace.figures.status != Status::ok || !(capture->set_V > 0)) continue;
     if (trace.figures.current_limited &&
         !(trace.figures.final_current_A.value < kAtLimit * capture->limit_A))

@@ -15,13 +15,13 @@ namespace pinproof::inspection {
 struct SupplySeen {
   double early_V = 0, settled_V = 0;
 };
-std::optional<SupplySeen> supply_seen(const record::Capture& capture,
+std::optional<SupplySeen> supply_seen(const record::PulseCapture& capture,
                                       const waveform::CoilFigures& figures);
 
 /// Peak to peak, in the later half of a pulse, of 1 ms means of the supply's own
 /// voltage beside their line: hum, or a supply that does not hold. nullopt for
 /// fewer than ten of them, or without that channel.
-std::optional<double> supply_ripple_V(const record::Capture& capture,
+std::optional<double> supply_ripple_V(const record::PulseCapture& capture,
                                       const waveform::CoilFigures& figures);
 
 /// Whether the coil could be driven as it should: pass, a fail where it is open or
@@ -31,7 +31,7 @@ struct DriveTrouble {
   Outcome outcome = Outcome::pass;
   std::string text;
 };
-DriveTrouble trouble_of(const waveform::CoilFigures& figures, const record::Capture& capture);
+DriveTrouble trouble_of(const waveform::CoilFigures& figures, const record::PulseCapture& capture);
 
 /// A shunt that is not what the bench file says changes the resistance under load
 /// of every coil by the same share, a joint in a common wire by the same ohms.

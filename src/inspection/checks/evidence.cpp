@@ -71,7 +71,7 @@ bool Evidence::skipped(const record::Key& key) const {
     if (const auto* skip = std::get_if<record::Skipped>(&*event); skip && skip->key == key)
       return true;
     const auto* reading = std::get_if<record::Reading>(&*event);
-    const auto* capture = std::get_if<record::Capture>(&*event);
+    const auto* capture = std::get_if<record::PulseCapture>(&*event);
     if ((reading && reading->key == key) || (capture && capture->key == key)) return false;
   }
   return false;
@@ -81,7 +81,7 @@ void Evidence::tell_missing(const record::Key& key, Result& result) const {
   result.outcome = Outcome::skipped;
   for (auto event = record_.events.rbegin(); event != record_.events.rend(); ++event) {
     const auto* reading = std::get_if<record::Reading>(&*event);
-    const auto* capture = std::get_if<record::Capture>(&*event);
+    const auto* capture = std::get_if<record::PulseCapture>(&*event);
     if ((reading && reading->key == key) || (capture && capture->key == key)) {
       result.text = kNotMeasured;
       return;  // there is an answer: whoever judges it says what it is

@@ -24,7 +24,7 @@ class Evidence {
   const record::Reading* reading(const record::Key& key) const {
     return record::last_reading(record_, key);
   }
-  const record::Capture* capture(const record::Key& key) const {
+  const record::PulseCapture* capture(const record::Key& key) const {
     return record::last_capture(record_, key);
   }
   /// The plan itself left this out, and said why.

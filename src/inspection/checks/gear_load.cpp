@@ -32,17 +32,18 @@ std::vector<const Part*> coils_of(const profile::Profile& profile, const profile
   return out;
 }
 
-struct Probe {
+struct GearProbe {
   std::string role;
   bench::Connection at;
   double limit_V;
 };
 
 // The pin of a coil that carries no current is a probe at the splice.
-std::vector<Probe> probes_of(const profile::Profile& profile, const std::vector<const Part*>& on) {
-  std::vector<Probe> out{{"ground rise",
-                          {{std::string(profile::kCase)}, {profile.ground_pin}},
-                          profile.load->ground_rise_V}};
+std::vector<GearProbe> probes_of(const profile::Profile& profile,
+                                 const std::vector<const Part*>& on) {
+  std::vector<GearProbe> out{{"ground rise",
+                              {{std::string(profile::kCase)}, {profile.ground_pin}},
+                              profile.load->ground_rise_V}};
   const auto first = network::leads_of(profile, *on.front());
   if (!first || first->wires.empty()) return out;
   for (const Part& idle : profile.parts) {
@@ -92,7 +93,7 @@ void plan_gears(const profile::Profile& profile, const Capabilities& can, Plan& 
     const auto connection = together(profile, on);
     Current limit;
     for (const Part* part : on) limit += drive_limits(profile, *part, can).limit;
-    for (const Probe& probe : probes_of(profile, on)) {
+    for (const GearProbe& probe : probes_of(profile, on)) {
       const auto k = key(gear, probe.role);
       if (!can.drive || !connection || limit > Current{can.supply_max_A}) {
         plan.skip(k, !can.drive ? "this bench cannot drive coils"
@@ -119,11 +120,11 @@ void plan_gears(const profile::Profile& profile, const Capabilities& can, Plan& 
 constexpr std::size_t kFewest = 8;  // samples that a mean and its spread are taken of
 
 // Mean over the last quarter of the pulse, where everything has settled.
-struct Settled {
+struct SettledPulse {
   double probe_V = 0, probe_sd = 0, current_A = 0, supply_V = 0;
 };
 
-Settled settled_of(const record::Capture& capture) {
+SettledPulse settled_of(const record::PulseCapture& capture) {
   const auto index = [&](double s) {
     return static_cast<std::size_t>(std::max(0.0, (s - capture.start_s) / capture.interval_s));
   };
@@ -137,7 +138,7 @@ Settled settled_of(const record::Capture& capture) {
     if (v.size() < to) return kNone;
     return mean_of(std::span(v).subspan(from, to - from));
   };
-  Settled out{mean(capture.probe_V), 0, mean(capture.current_A), mean(capture.supply_V)};
+  SettledPulse out{mean(capture.probe_V), 0, mean(capture.current_A), mean(capture.supply_V)};
   // By the means of blocks: hum moves neighbouring samples together, and many of them say no more.
   constexpr std::size_t kBlocks = 8;
   const std::size_t each = (to - from) / kBlocks;
@@ -152,8 +153,8 @@ Settled settled_of(const record::Capture& capture) {
 }
 
 // A drop says nothing unless the coils drew their current, at the voltage that was set.
-void doubt_load(const Evidence& evidence, const record::Capture& capture, const Settled& s,
-                Result& result) {
+void doubt_load(const Evidence& evidence, const record::PulseCapture& capture,
+                const SettledPulse& s, Result& result) {
   constexpr double kLeastShare = 0.7;  // of the current by the profile's limits: hot coils, joints
   double wanted_A = 0;
   for (const std::string& name : capture.coils) {
@@ -185,12 +186,12 @@ void add_finding(Judgement& out, Finding finding) {
   out.findings.push_back(std::move(finding));
 }
 
-void judge_load(const Evidence& evidence, const profile::Gear& gear, const Probe& probe,
+void judge_load(const Evidence& evidence, const profile::Gear& gear, const GearProbe& probe,
                 Judgement& out) {
   Result result = missing(evidence, key(gear, probe.role),
                           "Gear " + gear.name + ": " + probe.role + " under load");
   if (const auto* capture = evidence.capture(key(gear, probe.role))) {
-    const Settled s = settled_of(*capture);
+    const SettledPulse s = settled_of(*capture);
     result.pins = {probe.at.high.front(), probe.at.low.front()};
     const Estimate drop{std::abs(s.probe_V), std::hypot(s.probe_sd, capture->voltage_offset_u,
                                                         capture->voltage_gain_u * s.probe_V)};
@@ -217,7 +218,7 @@ void judge_load(const Evidence& evidence, const profile::Gear& gear, const Probe
 
 void judge_gears(const Evidence& evidence, Judgement& out) {
   each_gear(evidence.profile(), [&](const profile::Gear& gear, const std::vector<const Part*>& on) {
-    for (const Probe& probe : probes_of(evidence.profile(), on))
+    for (const GearProbe& probe : probes_of(evidence.profile(), on))
       judge_load(evidence, gear, probe, out);
   });
 }

@@ -15,11 +15,11 @@ constexpr std::string_view kName = "insulation";
 constexpr Resistance kBridge{1};  // below, metal touches metal
 constexpr Resistance kWet{1000};  // several above it look like water or dust
 
-struct Target {
+struct InsulatedCircuit {
   std::vector<std::string> circuit;
   std::vector<std::string> others;  // all other terminals that are not joined to it
   std::vector<std::string> pairs;   // one terminal of each circuit that no earlier target met
-  network::State state;
+  network::PackState state;
 };
 
 // Part of the keys of stored records: it stays as it is, whatever a person is shown.
@@ -27,11 +27,11 @@ std::string subject_of(const std::vector<std::string>& circuit) {
   return (circuit.size() == 1 ? "pin " : "pins ") + list_of(circuit);
 }
 
-record::Key key(const Target& target) {
+record::Key key(const InsulatedCircuit& target) {
   return {std::string(kName), subject_of(target.circuit), ""};
 }
 
-record::Key pair_key(const Target& target, const std::string& other) {
+record::Key pair_key(const InsulatedCircuit& target, const std::string& other) {
   return {std::string(kName), subject_of(target.circuit), "to " + other};
 }
 
@@ -58,12 +58,12 @@ std::vector<std::string> not_yet_met(const std::vector<std::vector<std::string>>
 }
 
 // Every circuit that can be free of the case, in the first state where it is.
-std::vector<Target> targets(const profile::Profile& profile) {
-  std::vector<Target> out;
+std::vector<InsulatedCircuit> targets(const profile::Profile& profile) {
+  std::vector<InsulatedCircuit> out;
   std::set<std::string> done;
   const std::size_t positions = profile.lever ? profile.lever->positions.size() : 1;
   for (std::size_t p = 0; p < positions; ++p) {
-    network::State state;
+    network::PackState state;
     if (profile.lever) state.lever = p;
     const auto circuits = network::circuits(profile, state);
     for (std::size_t i = 1; i < circuits.size(); ++i) {  // 0 holds the case
@@ -79,7 +79,7 @@ std::vector<Target> targets(const profile::Profile& profile) {
 }
 
 void plan_insulation(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
-  for (const Target& target : targets(profile)) {
+  for (const InsulatedCircuit& target : targets(profile)) {
     const Phase phase = target.state.lever.value_or(0) == 0 ? Phase::rest : Phase::lever;
     if (phase == Phase::lever && !can.lever) {
       plan.skip(key(target), "this bench cannot move the lever to where the circuit is free");
@@ -107,7 +107,7 @@ bool too_low(const record::Reading& reading, double limit) {
 }
 
 void follow_up_insulation(const Evidence& evidence, const Capabilities& can, Plan& plan) {
-  for (const Target& target : targets(evidence.profile())) {
+  for (const InsulatedCircuit& target : targets(evidence.profile())) {
     const auto* reading = evidence.reading(key(target));
     if (!reading || !too_low(*reading, evidence.profile().insulation_ohm)) continue;
     const Phase phase =
@@ -128,7 +128,7 @@ struct Leak {
 
 // A leak to the case shows on every pin that the case reaches: one is enough,
 // the case itself where it is among them.
-void keep_one_a_circuit(const profile::Profile& profile, const Target& target,
+void keep_one_a_circuit(const profile::Profile& profile, const InsulatedCircuit& target,
                         std::vector<Leak>& leaks) {
   for (const auto& circuit : network::circuits(profile, target.state)) {
     const Leak* kept = nullptr;
@@ -145,7 +145,7 @@ void keep_one_a_circuit(const profile::Profile& profile, const Target& target,
   }
 }
 
-std::vector<Leak> leaks_of(const Evidence& evidence, const Target& target) {
+std::vector<Leak> leaks_of(const Evidence& evidence, const InsulatedCircuit& target) {
   std::vector<Leak> out;
   for (const std::string& other : target.others) {
     const auto* reading = evidence.reading(pair_key(target, other));
@@ -158,7 +158,8 @@ std::vector<Leak> leaks_of(const Evidence& evidence, const Target& target) {
   return out;
 }
 
-Finding finding_for(const Target& target, const Result& result, const std::vector<Leak>& leaks) {
+Finding finding_for(const InsulatedCircuit& target, const Result& result,
+                    const std::vector<Leak>& leaks) {
   Finding f{"leak",         subject_of(target.circuit),          "",
             target.circuit, {result.title + ": " + result.text}, ""};
   std::string other = "something else";
@@ -180,7 +181,7 @@ Finding finding_for(const Target& target, const Result& result, const std::vecto
 }
 
 // What to name when a pair was left out: the first that was.
-record::Key first_missing(const Evidence& evidence, const Target& target) {
+record::Key first_missing(const Evidence& evidence, const InsulatedCircuit& target) {
   for (const std::string& other : target.pairs)
     if (!evidence.reading(pair_key(target, other))) return pair_key(target, other);
   return pair_key(target, target.pairs.front());
@@ -206,7 +207,8 @@ void judge_worst(const Evidence& evidence, const std::vector<const record::Readi
   out = *std::move(worst);
 }
 
-void judge_target(const Evidence& evidence, const Target& target, bool by_pairs, Judgement& out) {
+void judge_target(const Evidence& evidence, const InsulatedCircuit& target, bool by_pairs,
+                  Judgement& out) {
   if (by_pairs && target.pairs.empty()) return;  // every circuit before it was read against it
   Result result = missing(
       evidence,
@@ -232,14 +234,14 @@ void judge_target(const Evidence& evidence, const Target& target, bool by_pairs,
 void judge_insulation(const Evidence& evidence, Judgement& out) {
   const auto all = targets(evidence.profile());
   // Two probes: nothing was read tied, and pairs were read.
-  const bool tied = std::any_of(all.begin(), all.end(),
-                                [&](const Target& t) { return evidence.reading(key(t)); });
-  const bool pairs = std::any_of(all.begin(), all.end(), [&](const Target& t) {
+  const bool tied = std::any_of(
+      all.begin(), all.end(), [&](const InsulatedCircuit& t) { return evidence.reading(key(t)); });
+  const bool pairs = std::any_of(all.begin(), all.end(), [&](const InsulatedCircuit& t) {
     return std::any_of(t.pairs.begin(), t.pairs.end(), [&](const std::string& other) {
       return evidence.reading(pair_key(t, other));
     });
   });
-  for (const Target& target : all) judge_target(evidence, target, pairs && !tied, out);
+  for (const InsulatedCircuit& target : all) judge_target(evidence, target, pairs && !tied, out);
 }
 
 }  // namespace

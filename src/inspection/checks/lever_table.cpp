@@ -39,8 +39,8 @@ record::Key key(const LeverPair& pair, const profile::LeverPosition& position) {
   return {std::string(kName), pair.name, position.name};
 }
 
-network::State at(std::size_t position) {
-  network::State state;
+network::PackState at(std::size_t position) {
+  network::PackState state;
   state.lever = position;
   return state;
 }
@@ -113,13 +113,13 @@ bool permits_start(const profile::Profile& profile, const network::ContactPair& 
 
 char as_bit(char seen) { return seen == 'c' ? '0' : seen == 'o' ? '1' : '?'; }
 
-struct Table {
+struct LeverTable {
   std::vector<LeverRow> rows;
   std::map<std::string, std::vector<Miss>> misses;  // by LeverPair::name
 };
 
 void judge_cell(const Evidence& evidence, const LeverPair& pair, std::size_t position,
-                Table& table, Judgement& out) {
+                LeverTable& table, Judgement& out) {
   const auto& profile = evidence.profile();
   const auto& where = profile.lever->positions[position];
   Result result =
@@ -144,7 +144,7 @@ void judge_cell(const Evidence& evidence, const LeverPair& pair, std::size_t pos
 void judge_lever(const Evidence& evidence, Judgement& out) {
   const auto& profile = evidence.profile();
   if (!profile.lever) return;
-  Table table;
+  LeverTable table;
   const auto pairs = lever_pairs(profile);
   for (std::size_t i = 0; i < profile.lever->positions.size(); ++i) {
     table.rows.push_back({profile.lever->positions[i].name, {}, {}, {}});

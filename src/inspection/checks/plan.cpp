@@ -35,7 +35,8 @@ namespace {
 
 // Whether one answer is an answer to both.
 bool same_question(const Step& a, const Step& b) {
-  if (a.phase != b.phase || a.state != b.state || a.action.index() != b.action.index()) return false;
+  if (a.phase != b.phase || a.state != b.state || a.action.index() != b.action.index())
+    return false;
   if (const auto* one = std::get_if<OhmStep>(&a.action)) {
     const auto& other = std::get<OhmStep>(b.action);
     return one->between == other.between && one->rows == other.rows;
@@ -78,8 +79,8 @@ Plan make_follow_up(const profile::Profile& profile, const Capabilities& can,
   return plan;
 }
 
-network::State rest_state(const profile::Profile& profile) {
-  network::State state;
+network::PackState rest_state(const profile::Profile& profile) {
+  network::PackState state;
   if (profile.lever) state.lever = 0;
   return state;
 }
@@ -95,7 +96,7 @@ double test_pressure_Pa(const profile::Profile& profile, const std::vector<std::
   return kTestPressureOverTrip * trip;
 }
 
-record::Condition condition_of(const profile::Profile& profile, const network::State& state) {
+record::Condition condition_of(const profile::Profile& profile, const network::PackState& state) {
   record::Condition out;
   if (profile.lever && state.lever) out.lever = profile.lever->positions[*state.lever].name;
   out.applied = state.applied;

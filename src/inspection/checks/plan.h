@@ -62,7 +62,7 @@ enum class Phase { bench_before, rest, lever, air, vented, drive, bench_after };
 struct Step {
   record::Key key;
   Phase phase = Phase::rest;
-  network::State state;  ///< lever position and air; ignored in the bench phases
+  network::PackState state;  ///< lever position and air; ignored in the bench phases
   std::variant<OhmStep, TemperatureStep, DriveStep> action;
   /// Looks at the record so far; a text is the reason to skip this step.
   std::function<std::optional<std::string>(const record::Record&)> skip_if;
@@ -90,12 +90,12 @@ Plan make_follow_up(const profile::Profile& profile, const Capabilities& can,
                     const record::Record& record);
 
 /// The rest state: first lever position where there is a lever, no air.
-network::State rest_state(const profile::Profile& profile);
+network::PackState rest_state(const profile::Profile& profile);
 
 /// Test pressure for an element: 1.2 times the highest trip pressure of its
 /// switches (common practice, no source), in Pa. Never the pack's line pressure.
 double test_pressure_Pa(const profile::Profile& profile, const std::vector<std::string>& elements);
 
-record::Condition condition_of(const profile::Profile& profile, const network::State& state);
+record::Condition condition_of(const profile::Profile& profile, const network::PackState& state);
 
 }  // namespace pinproof::inspection

@@ -18,8 +18,9 @@ struct SuppressionSeen {
 /// `off_s`: when the waveform was switched off, from the trigger. Undecided where the coil was
 /// still driven, between a diode and none, or where the voltage cannot be told from the end of the
 /// digitiser's range or from the bench's own clamp (0: unknown).
-SuppressionSeen suppression_seen(const profile::Suppression& wanted, const record::Capture& capture,
-                                 double off_s, double bench_clamp_V);
+SuppressionSeen suppression_seen(const profile::Suppression& wanted,
+                                 const record::PulseCapture& capture, double off_s,
+                                 double bench_clamp_V);
 
 /// What the digitiser must be able to show: a zener that is missing shows beyond its band.
 Voltage probe_range(const profile::Suppression& wanted);

@@ -13,25 +13,27 @@ constexpr std::string_view kName = "pressure-switch";
 constexpr int kPressedReadings =
     24;  // one that opens a third of the time is missed 6 times in 100,000
 
-struct Visit {
+struct SwitchVisit {
   const Part* part;
   network::ContactPair pair;
   std::string role;
   Phase phase;
-  network::State state;
+  network::PackState state;
 };
 
-record::Key key(const Visit& visit) { return {std::string(kName), visit.part->name, visit.role}; }
+record::Key key(const SwitchVisit& visit) {
+  return {std::string(kName), visit.part->name, visit.role};
+}
 
 // The rest state of a pin shared by several switches is one reading, but each
 // switch keeps its own visit: a few more readings, and every switch has its story.
-std::vector<Visit> visits(const profile::Profile& profile) {
-  std::vector<Visit> out;
-  const network::State rest = rest_state(profile);
+std::vector<SwitchVisit> visits(const profile::Profile& profile) {
+  std::vector<SwitchVisit> out;
+  const network::PackState rest = rest_state(profile);
   for (const network::ContactPair& pair : network::contact_pairs(profile)) {
     for (const Part* part : pair.parts) {
       if (!part->pressure_switch()) continue;
-      network::State pressed = rest;
+      network::PackState pressed = rest;
       pressed.applied = {part->pressure_switch()->element};
       out.push_back({part, pair, "rest", Phase::rest, rest});
       out.push_back({part, pair, "pressed", Phase::air, pressed});
@@ -43,14 +45,14 @@ std::vector<Visit> visits(const profile::Profile& profile) {
 
 // Under pressure relays read a switch several times: one that chatters opens in one of them, and
 // then reads open. Under probes held by hand its reading never settles.
-Step step_for(const profile::Profile& profile, const Capabilities& can, const Visit& visit) {
+Step step_for(const profile::Profile& profile, const Capabilities& can, const SwitchVisit& visit) {
   Step out = contact_step(profile, visit.pair, visit.state, key(visit), visit.phase);
   if (visit.role == "pressed" && can.tie) std::get<OhmStep>(out.action).repeats = kPressedReadings;
   return out;
 }
 
 void plan_switches(const profile::Profile& profile, const Capabilities& can, Plan& plan) {
-  for (const Visit& visit : visits(profile)) {
+  for (const SwitchVisit& visit : visits(profile)) {
     if (visit.phase != Phase::rest && !can.lever)
       plan.skip(key(visit), "this bench cannot apply air");
     else
@@ -58,14 +60,14 @@ void plan_switches(const profile::Profile& profile, const Capabilities& can, Pla
   }
 }
 
-std::string title_of(const Visit& visit) {
+std::string title_of(const SwitchVisit& visit) {
   const std::string& name = visit.part->name;
   if (visit.role == "pressed")
     return "Switch " + name + ": under air at " + visit.part->pressure_switch()->element;
   return "Switch " + name + (visit.role == "rest" ? ": at rest" : ": after venting");
 }
 
-Finding finding_for(const Visit& visit, const Result& result, char seen, bool expect_closed) {
+Finding finding_for(const SwitchVisit& visit, const Result& result, char seen, bool expect_closed) {
   const std::string& name = visit.part->name;
   const bool series = visit.part->pressure_switch()->series_ohm.has_value();
   Finding f{"", name, "", result.pins, {result.title + ": " + result.text}, ""};
@@ -93,7 +95,7 @@ Finding finding_for(const Visit& visit, const Result& result, char seen, bool ex
 }
 
 void judge_switches(const Evidence& evidence, Judgement& out) {
-  for (const Visit& visit : visits(evidence.profile())) {
+  for (const SwitchVisit& visit : visits(evidence.profile())) {
     Result result = missing(evidence, key(visit), title_of(visit));
     result.required = visit.part->required;
     if (const auto* reading = evidence.reading(key(visit))) {

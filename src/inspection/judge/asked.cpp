@@ -38,9 +38,9 @@ std::string state_text(const record::Condition& condition) {
 }
 
 // Every way in which the profile may ask for a key, on whatever bench.
-class Asked {
+class AskedSteps {
  public:
-  Asked(const profile::Profile& profile, bool full) : profile_(profile) {
+  AskedSteps(const profile::Profile& profile, bool full) : profile_(profile) {
     for (const bool tie : {true, false}) {
       Capabilities can;
       can.tie = tie;
@@ -62,7 +62,7 @@ class Asked {
              list_of(ohm->between.low);
     });
   }
-  std::string differs(const record::Capture& capture) const {
+  std::string differs(const record::PulseCapture& capture) const {
     return differs(capture.key, capture.condition, [&](const Step& step) {
       const auto* drive = std::get_if<DriveStep>(&step.action);
       if (!drive) return std::string();
@@ -108,7 +108,7 @@ class Asked {
 std::vector<record::Skipped> asked_otherwise(const profile::Profile& profile,
                                              const record::Record& record) {
   if (profile.hash == record.header.profile_hash && !profile.hash.empty()) return {};
-  const Asked asked(profile, record.header.full);
+  const AskedSteps asked(profile, record.header.full);
   std::vector<record::Skipped> out;
   std::set<record::Key> seen;
   const auto look = [&](const auto& answer, const auto* last) {
@@ -119,7 +119,7 @@ std::vector<record::Skipped> asked_otherwise(const profile::Profile& profile,
   for (const record::Event& event : record.events) {
     if (const auto* reading = std::get_if<record::Reading>(&event))
       look(*reading, record::last_reading(record, reading->key));
-    else if (const auto* capture = std::get_if<record::Capture>(&event))
+    else if (const auto* capture = std::get_if<record::PulseCapture>(&event))
       look(*capture, record::last_capture(record, capture->key));
   }
   return out;

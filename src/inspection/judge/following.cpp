@@ -10,7 +10,7 @@ namespace pinproof::inspection {
 namespace {
 
 bool is_driven(const record::Event& event) {
-  if (std::holds_alternative<record::Capture>(event)) return true;
+  if (std::holds_alternative<record::PulseCapture>(event)) return true;
   return std::holds_alternative<record::Finished>(event);
 }
 
@@ -37,13 +37,13 @@ Judgement Following::judge_kinds(bool driven, std::string_view only) const {
   return out;
 }
 
-Following::Change Following::add(std::vector<record::Event> events) {
+Following::JudgementChange Following::add(std::vector<record::Event> events) {
   const bool driven = std::any_of(events.begin(), events.end(), is_driven);
   for (record::Event& event : events) record_.events.push_back(std::move(event));
   Judgement now = judge_kinds(driven);
   Change out;
   for (Result& r : now.results) {
-    const auto [it, fresh] = results_.try_emplace(r.id(), Seen{r.outcome, r.text});
+    const auto [it, fresh] = results_.try_emplace(r.id(), SeenResult{r.outcome, r.text});
     if (!fresh && it->second.outcome == r.outcome && it->second.text == r.text) continue;
     it->second = {r.outcome, r.text};
     // Some results are there only once others are: not yet read is still no news.

@@ -21,14 +21,14 @@ class Following {
   /// `profile` outlives it.
   Following(const profile::Profile& profile, record::Header header);
 
-  struct Change {
+  struct JudgementChange {
     std::vector<Result> results;
     std::vector<Finding> findings;
     std::vector<CoilTrace> traces;
     bool lever = false;  ///< the lever table has changed
   };
   /// What these events change. Events of driven coils are judged here too: some 10 ms each.
-  Change add(std::vector<record::Event> events);
+  JudgementChange add(std::vector<record::Event> events);
   const std::vector<LeverRow>& lever() const { return lever_; }
   const record::Record& record() const { return record_; }
 
@@ -37,7 +37,7 @@ class Following {
   std::optional<Result> would_be(const record::Reading& reading);
 
  private:
-  struct Seen {
+  struct SeenResult {
     Outcome outcome;
     std::string text;
   };
@@ -45,9 +45,9 @@ class Following {
 
   const profile::Profile& profile_;
   record::Record record_;
-  std::map<findings::ResultId, Seen> results_;
+  std::map<findings::ResultId, SeenResult> results_;
   std::map<findings::FindingId, std::string> findings_;  // as it was told last
-  std::map<std::string, std::size_t> traces_;  // by coil: its capture
+  std::map<std::string, std::size_t> traces_;            // by coil: its capture
   std::vector<LeverRow> lever_;
 };
 

@@ -59,14 +59,14 @@ void set_verdict(const record::Record& record, Judgement& out) {
 }
 
 /// What the resistances of a part that may be missing say of it.
-struct Sighting {
+struct PartPresence {
   bool open = false;    ///< one read open, or beyond the meter's range
   bool closed = false;  ///< one did not, or read no number: it is there
 };
 
-Sighting sighting_of(const profile::Profile& profile, const std::string& part,
-                     const std::vector<Result>& results) {
-  Sighting out;
+PartPresence sighting_of(const profile::Profile& profile, const std::string& part,
+                         const std::vector<Result>& results) {
+  PartPresence out;
   for (const Result& result : results) {
     if (result.subject != part || result.unit != Unit::ohm) continue;
     const bool looked = result.outcome == Outcome::pass || result.outcome == Outcome::fail ||
@@ -83,7 +83,7 @@ Sighting sighting_of(const profile::Profile& profile, const std::string& part,
 void require_what_is_there(const profile::Profile& profile, std::vector<Result>& results) {
   for (const profile::Part& part : profile.parts) {
     if (part.required) continue;
-    const Sighting seen = sighting_of(profile, part.name, results);
+    const PartPresence seen = sighting_of(profile, part.name, results);
     for (Result& result : results) {
       if (result.subject != part.name || result.outcome == Outcome::pass) continue;
       const bool bad = result.outcome == Outcome::fail || result.outcome == Outcome::undecided;

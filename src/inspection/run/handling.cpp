@@ -7,7 +7,7 @@ namespace pinproof::inspection {
 Handling::Handling(const RunOptions& options)
     : options_(options), measure_(options), energising_(options.wait, options.now_s) {}
 
-record::Condition Handling::reach(const network::State& state) {
+record::Condition Handling::reach(const network::PackState& state) {
   record::Condition condition = condition_of(*options_.profile, state);
   bench::Actuator* actuator = options_.instruments->actuator.get();
   const bench::Patience patience(Duration{30}, options_.stop);
@@ -35,8 +35,8 @@ record::Condition Handling::reach(const network::Situation& situation) {
   return condition;
 }
 
-record::Capture Handling::drive(const record::Key& key, const DriveStep& step,
-                                const record::Condition& condition) {
+record::PulseCapture Handling::drive(const record::Key& key, const DriveStep& step,
+                                     const record::Condition& condition) {
   stand_clear();
   return measure_.drive(key, step, condition, energising_);
 }
@@ -80,7 +80,7 @@ void Handling::assume_pulsed(const record::Record& record) {
   for (const profile::Part& part : options_.profile->parts)
     if (part.coil()) energising_.pulsed({&part}, Duration{part.coil()->energy.max_pulse_s});
   for (const record::Event& event : record.events) {
-    const auto* capture = std::get_if<record::Capture>(&event);
+    const auto* capture = std::get_if<record::PulseCapture>(&event);
     if (!capture) continue;
     std::vector<const profile::Part*> coils;
     for (const std::string& name : capture->coils)

@@ -18,15 +18,15 @@ class Handling {
   explicit Handling(const RunOptions& options);
 
   /// Moves lever and air, only where the state changes. Throws Error.
-  record::Condition reach(const network::State& state);
+  record::Condition reach(const network::PackState& state);
   /// The same, after a person has plugged the harness in or out, warmed the pack through or let it
   /// cool. The ties of the situation are the paths' own. Throws Error, Detour.
   record::Condition reach(const network::Situation& situation);
   Measure& measure() { return measure_; }
   /// Where a person has had hands on the pack since the last one, asks for them to be taken away
   /// first. Throws Error, Detour.
-  record::Capture drive(const record::Key& key, const DriveStep& step,
-                        const record::Condition& condition);
+  record::PulseCapture drive(const record::Key& key, const DriveStep& step,
+                             const record::Condition& condition);
 
   /// Of a run that was cut off: nobody knows how long ago its last pulse was, recorded or not.
   void assume_pulsed(const record::Record& record);

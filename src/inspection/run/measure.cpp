@@ -260,8 +260,9 @@ bench::SweepSetup Measure::sweep_for(const DriveStep& step) const {
   return sweep;
 }
 
-record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
-                               const record::Condition& condition, bench::Energising& energising) {
+record::PulseCapture Measure::drive(const record::Key& key, const DriveStep& step,
+                                    const record::Condition& condition,
+                                    bench::Energising& energising) {
   auto& instruments = *options_.instruments;
   std::vector<const profile::Part*> coils;
   for (const std::string& name : step.coils) coils.push_back(options_.profile->find_part(name));
@@ -284,14 +285,14 @@ record::Capture Measure::drive(const record::Key& key, const DriveStep& step,
   bench::Sweep taken = instruments.digitiser->fetch(patience(2 * options_.answer_s));
   refuse_stale(taken, key.subject);
 
-  record::Capture out = captured(step, sweep, std::move(taken));
+  record::PulseCapture out = captured(step, sweep, std::move(taken));
   out.key = key, out.condition = condition;
   return out;
 }
 
-record::Capture Measure::captured(const DriveStep& step, const bench::SweepSetup& sweep,
-                                  bench::Sweep taken) const {
-  record::Capture out;
+record::PulseCapture Measure::captured(const DriveStep& step, const bench::SweepSetup& sweep,
+                                       bench::Sweep taken) const {
+  record::PulseCapture out;
   out.coils = step.coils;
   out.set_V = step.voltage.si();
   out.limit_A = step.limit.si();
@@ -326,7 +327,7 @@ void Measure::refuse_stale(const bench::Sweep& taken, const std::string& subject
   refuse("voltage", taken.probe_V);
 }
 
-void Measure::fill_accuracy(record::Capture& out, const bench::SweepSetup& sweep) const {
+void Measure::fill_accuracy(record::PulseCapture& out, const bench::SweepSetup& sweep) const {
   const auto& table = options_.bench->find("digitiser")->accuracy;
   const auto& shunt = options_.bench->fixture.shunt;
   const auto gain = [&](double range) {

@@ -21,8 +21,8 @@ class Measure {
   record::Reading ohms(const record::Key& key, const OhmStep& step,
                        const record::Condition& condition);
   record::Reading celsius(const record::Key& key);
-  record::Capture drive(const record::Key& key, const DriveStep& step,
-                        const record::Condition& condition, bench::Energising& energising);
+  record::PulseCapture drive(const record::Key& key, const DriveStep& step,
+                             const record::Condition& condition, bench::Energising& energising);
 
  private:
   bench::ShownOhms in_best_range(bool four_wire, Resistance expected,
@@ -36,9 +36,9 @@ class Measure {
   record::Numbers numbers_of(const record::Reading& reading, const bench::ShownOhms& last,
                              const std::vector<double>& shown);
   bench::SweepSetup sweep_for(const DriveStep& step) const;
-  record::Capture captured(const DriveStep& step, const bench::SweepSetup& sweep,
-                           bench::Sweep taken) const;
-  void fill_accuracy(record::Capture& capture, const bench::SweepSetup& sweep) const;
+  record::PulseCapture captured(const DriveStep& step, const bench::SweepSetup& sweep,
+                                bench::Sweep taken) const;
+  void fill_accuracy(record::PulseCapture& capture, const bench::SweepSetup& sweep) const;
   void refuse_stale(const bench::Sweep& taken, const std::string& subject);
   bench::Patience patience(double seconds) const;
 

@@ -12,7 +12,7 @@ constexpr double kMemory = 12;  // steps: a technician gets faster, and tired
 
 void Pace::took(const Step& step) {
   const double s = std::chrono::duration<double>(std::chrono::steady_clock::now() - since_).count();
-  Kind& kind = kinds_.at(step.action.index());
+  StepPace& kind = kinds_.at(step.action.index());
   ++kind.n;
   kind.mean_s += (s - kind.mean_s) / std::min(static_cast<double>(kind.n), kMemory);
 }
@@ -20,12 +20,12 @@ void Pace::took(const Step& step) {
 std::optional<double> Pace::left_s(std::span<const Step> steps) const {
   std::size_t n = 0;
   double known_s = 0;
-  for (const Kind& kind : kinds_) n += kind.n, known_s = std::max(known_s, kind.mean_s);
+  for (const StepPace& kind : kinds_) n += kind.n, known_s = std::max(known_s, kind.mean_s);
   if (n < kEnough) return std::nullopt;
   double out = 0;
   // What has not been done yet takes as long as the slowest that has.
   for (const Step& step : steps) {
-    const Kind& kind = kinds_.at(step.action.index());
+    const StepPace& kind = kinds_.at(step.action.index());
     out += kind.n > 0 ? kind.mean_s : known_s;
   }
   return out;

@@ -19,11 +19,11 @@ class Pace {
   std::optional<double> left_s(std::span<const Step> steps) const;
 
  private:
-  struct Kind {
+  struct StepPace {
     double mean_s = 0;
     std::size_t n = 0;
   };
-  std::array<Kind, 3> kinds_;  // as the alternatives of Step::action
+  std::array<StepPace, 3> kinds_;  // as the alternatives of Step::action
   std::chrono::steady_clock::time_point since_;
 };
 

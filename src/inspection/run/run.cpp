@@ -15,9 +15,9 @@ namespace {
 
 using findings::Ending;
 
-class Run {
+class InspectionRun {
  public:
-  Run(const RunOptions& options, record::Record& record)
+  InspectionRun(const RunOptions& options, record::Record& record)
       : options_(options), record_(record), handling_(options) {
     if (!options.resumed) return;
     for (const record::Event& event : record.events) remember(event);
@@ -58,7 +58,8 @@ class Run {
 
   void remember(const record::Event& event) {
     if (const auto* reading = std::get_if<record::Reading>(&event)) answered_.insert(reading->key);
-    if (const auto* capture = std::get_if<record::Capture>(&event)) answered_.insert(capture->key);
+    if (const auto* capture = std::get_if<record::PulseCapture>(&event))
+      answered_.insert(capture->key);
     const auto* skipped = std::get_if<record::Skipped>(&event);
     if (skipped && skipped->why == findings::SkipReason::taken_back) answered_.erase(skipped->key);
     if (skipped && skipped->why != findings::SkipReason::taken_back) answered_.insert(skipped->key);
@@ -94,7 +95,7 @@ class Run {
         pace_.took(*step);
         ++step, ++behind_;
       } catch (const bench::Detour& detour) {
-        if (detour.kind() == bench::Detour::Kind::skip) {
+        if (detour.kind() == bench::DetourKind::skip) {
           emit(record::Skipped{step->key, detour.reason()});
           ++step, ++behind_;
         } else if (!done.empty()) {
@@ -179,8 +180,8 @@ class Run {
     std::set<record::Key> gone{step.key};
     for (const auto& [other, reading] : read_)
       if (one_reading(*other, step) && gone.insert(other->key).second) taken_back_.push_back(other);
-    for (const record::Key& key : gone) emit(record::Skipped{
-          key, "taken back, to be read again", findings::SkipReason::taken_back});
+    for (const record::Key& key : gone)
+      emit(record::Skipped{key, "taken back, to be read again", findings::SkipReason::taken_back});
     // A pair that is to be read once more is not taken from memory.
     const auto* ohm = std::get_if<OhmStep>(&step.action);
     std::erase_if(read_, [&](const auto& one) {
@@ -244,7 +245,7 @@ Capabilities capabilities_of(const bench::Description& bench,
 }
 
 void run_inspection(const RunOptions& options, record::Record& record) {
-  Run run(options, record);
+  InspectionRun run(options, record);
   run.all();
 }
 

@@ -15,11 +15,11 @@ constexpr double kSoak_K = 0.5;     // as the judge takes it: a pack as warm as 
 constexpr double kFourWire = 1e6;   // below; above, the plan reads by two wires
 constexpr double kLeakShare = 0.9;  // of the insulation limit
 
-std::string function_for(const Scene& scene, double ohm) {
+std::string function_for(const DetectionScene& scene, double ohm) {
   return scene.four_wire && ohm < kFourWire ? "ohm-4w" : "ohm-2w";
 }
 
-double u_at(const Scene& scene, double range_for, double shown) {
+double u_at(const DetectionScene& scene, double range_for, double shown) {
   const std::string function = function_for(scene, range_for);
   const auto range = metrology::pick_range(scene.meter, function, range_for);
   const double u =
@@ -29,13 +29,13 @@ double u_at(const Scene& scene, double range_for, double shown) {
   return contacts ? std::hypot(u, std::sqrt(2.0) * scene.contact_u_ohm) : u;
 }
 
-std::size_t positions_of(const Scene& scene) {
+std::size_t positions_of(const DetectionScene& scene) {
   if (!scene.profile.lever) return 1;
   return scene.can.lever ? scene.profile.lever->positions.size() : 1;
 }
 
-network::State at(const Scene& scene, std::size_t position) {
-  network::State state;
+network::PackState at(const DetectionScene& scene, std::size_t position) {
+  network::PackState state;
   if (scene.profile.lever) state.lever = position;
   return state;
 }
@@ -46,24 +46,25 @@ bool contains(const std::vector<std::string>& names, const std::string& name) {
 
 }  // namespace
 
-double Scene::u_ohm(double ohm) const { return u_at(*this, ohm, ohm); }
-double Scene::u_scatter(double ohm) const { return u_at(*this, ohm, 0); }
-double Scene::u_pack_K() const { return std::hypot(thermometer_u_K, kSoak_K); }
+double DetectionScene::u_ohm(double ohm) const { return u_at(*this, ohm, ohm); }
+double DetectionScene::u_scatter(double ohm) const { return u_at(*this, ohm, 0); }
+double DetectionScene::u_pack_K() const { return std::hypot(thermometer_u_K, kSoak_K); }
 
-double Scene::U_winding(double ohm) const {
+double DetectionScene::U_winding(double ohm) const {
   const double by_K = ohm / (metrology::kCopperInferredZero + kWorkshopCelsius.low);
   return 2 * std::hypot(u_ohm(ohm), by_K * u_pack_K());
 }
 
-double Scene::leak_ohm() const {
+double DetectionScene::leak_ohm() const {
   const double least = profile.insulation_ohm;
   return std::min(kLeakShare * least, least - 2 * 2 * u_ohm(least));
 }
 
 // The rest state for what conducts there, every lever position for lever contacts, and air at each
 // switch's own element.
-std::vector<Visit> visits_of(const Scene& scene, const network::ContactPair& pair) {
-  std::vector<network::State> states;
+std::vector<DetectionVisit> visits_of(const DetectionScene& scene,
+                                      const network::ContactPair& pair) {
+  std::vector<network::PackState> states;
   const bool on_lever =
       std::any_of(pair.parts.begin(), pair.parts.end(), [](const auto* p) { return p->contact(); });
   for (std::size_t p = 0; p < (on_lever ? positions_of(scene) : 1); ++p)
@@ -73,8 +74,8 @@ std::vector<Visit> visits_of(const Scene& scene, const network::ContactPair& pai
     states.push_back(at(scene, 0));
     states.back().applied = {part->pressure_switch()->element};
   }
-  std::vector<Visit> out;
-  for (const network::State& state : states)
+  std::vector<DetectionVisit> out;
+  for (const network::PackState& state : states)
     if (const auto expected = network::expectation(scene.profile, pair, state))
       out.push_back({state, *expected});
   return out;
@@ -82,7 +83,7 @@ std::vector<Visit> visits_of(const Scene& scene, const network::ContactPair& pai
 
 // As the check chooses them: every circuit that is free of the case, in the first state where it
 // is.
-Insulation::Insulation(const Scene& scene) {
+Insulation::Insulation(const DetectionScene& scene) {
   std::set<std::string> done;
   for (std::size_t p = 0; p < positions_of(scene); ++p) {
     const auto circuits = network::circuits(scene.profile, at(scene, p));
@@ -109,7 +110,8 @@ DetectionLimits detection_limits(const profile::Profile& profile, const Capabili
                                  const metrology::AccuracyTable& meter, bool four_wire,
                                  double contact_u_ohm, double thermometer_u_K) {
   DetectionLimits out;
-  detecting::Scene scene{profile, can, meter, four_wire, contact_u_ohm, thermometer_u_K, out};
+  detecting::DetectionScene scene{profile,         can, meter, four_wire, contact_u_ohm,
+                                  thermometer_u_K, out};
   detecting::add_coils(scene);
   detecting::add_drive(scene);
   detecting::add_wires(scene);

@@ -28,7 +28,7 @@ struct Winding {
   double noise = 0;
 };
 
-Winding winding_of(const Scene& scene, const Part& part, const network::Leads& leads) {
+Winding winding_of(const DetectionScene& scene, const Part& part, const network::Leads& leads) {
   const auto& coil = *part.coil();
   const double t = coil.resistance_celsius;
   Winding out{part,
@@ -53,7 +53,7 @@ Winding winding_of(const Scene& scene, const Part& part, const network::Leads& l
   return out;
 }
 
-bool limits_judge(const Scene& scene) { return scene.can.celsius; }
+bool limits_judge(const DetectionScene& scene) { return scene.can.celsius; }
 
 // What lies beside the winding and takes it below its low limit.
 double bypass_by_limits(const Winding& w) {
@@ -84,7 +84,7 @@ double turns_by_match(const Winding& w) {
   return 100 * (2 * w.match + w.noise) * (1 + w.wires / w.low);
 }
 
-void add(Scene& scene, const Winding& w, const char* fault, Unit unit, double by_limits,
+void add(DetectionScene& scene, const Winding& w, const char* fault, Unit unit, double by_limits,
          double by_match, bool below = false) {
   if (!limits_judge(scene)) by_limits = below ? 0 : INFINITY;
   const bool matched = below ? by_match > by_limits : by_match < by_limits;
@@ -101,7 +101,7 @@ void add(Scene& scene, const Winding& w, const char* fault, Unit unit, double by
               .by = matched ? kByMatch : kByLimits});
 }
 
-void add_winding(Scene& scene, const Winding& w) {
+void add_winding(DetectionScene& scene, const Winding& w) {
   const bool in_set = w.set >= 2;
   scene.sure({.part = target_of(w.part), .fault = "open", .by = kByLimits});
   add(scene, w, "shorted", Unit::ohm, bypass_by_limits(w), in_set ? bypass_by_match(w) : 0, true);
@@ -120,7 +120,7 @@ std::string control_end(const Part& coil) {
 
 // A leak from one control end to the next lies across the coil, behind the other one. Both are low
 // then, so a set tells only by a third.
-double cross_leak_ohm(const Scene& scene, const Winding& w, const Winding& other) {
+double cross_leak_ohm(const DetectionScene& scene, const Winding& w, const Winding& other) {
   const bool same = w.match == other.match && w.low == other.low && w.high == other.high;
   const bool tells = w.set >= (same ? 3U : 2U);
   const double alone =
@@ -128,7 +128,7 @@ double cross_leak_ohm(const Scene& scene, const Winding& w, const Winding& other
   return alone - other.high * other.warm;
 }
 
-void add_cross_leak(Scene& scene, const Insulation& insulation, const Winding& w,
+void add_cross_leak(DetectionScene& scene, const Insulation& insulation, const Winding& w,
                     const Winding& next) {
   Detection out{.part = target_of(w.part),
                 .fault = "cross-leak",
@@ -147,7 +147,7 @@ void add_cross_leak(Scene& scene, const Insulation& insulation, const Winding& w
   scene.doubt(out.part, out.fault, "it lies across coils and changes their resistance too little");
 }
 
-void add_leaks(Scene& scene, const Insulation& insulation, const Winding& w) {
+void add_leaks(DetectionScene& scene, const Insulation& insulation, const Winding& w) {
   const std::string part = target_of(w.part);
   if (w.part.between[0] == profile::kCase || w.part.between[1] == profile::kCase) return;
   const std::string terminal = network::leads_of(scene.profile, w.part)->to;
@@ -169,7 +169,7 @@ void add_leaks(Scene& scene, const Insulation& insulation, const Winding& w) {
 
 }  // namespace
 
-void add_coils(Scene& scene) {
+void add_coils(DetectionScene& scene) {
   const Insulation insulation(scene);
   std::vector<Winding> windings;
   for (const Part& part : scene.profile.parts) {

@@ -12,14 +12,14 @@ using profile::Part;
 
 constexpr double kGauge = 0.05;  // of a test pressure: what its gauge may be off
 
-struct Contact {
+struct DetectableContact {
   const Part& part;
   Interval ohm;  // when closed: series resistor and contact
   std::optional<Interval> series;
   double closed_ohm = 0;
 };
 
-Contact contact_of(const Part& part) {
+DetectableContact contact_of(const Part& part) {
   const auto& series =
       part.pressure_switch() ? part.pressure_switch()->series_ohm : part.contact()->series_ohm;
   const double most =
@@ -28,9 +28,9 @@ Contact contact_of(const Part& part) {
 }
 
 // Where a good pack's pair conducts through this contact alone.
-const Visit* alone(const Scene& scene, const network::ContactPair& pair, const Part& part,
-                   const std::vector<Visit>& visits) {
-  for (const Visit& visit : visits) {
+const DetectionVisit* alone(const DetectionScene& scene, const network::ContactPair& pair,
+                            const Part& part, const std::vector<DetectionVisit>& visits) {
+  for (const DetectionVisit& visit : visits) {
     const auto on = [&](const Part* p) {
       return network::is_closed(scene.profile, *p, visit.state).value_or(false);
     };
@@ -40,8 +40,9 @@ const Visit* alone(const Scene& scene, const network::ContactPair& pair, const P
 }
 
 // Where it must be open, and a pair that conducts through it shows.
-bool shows_closed(const Scene& scene, const Contact& c, const std::vector<Visit>& visits) {
-  return std::any_of(visits.begin(), visits.end(), [&](const Visit& visit) {
+bool shows_closed(const DetectionScene& scene, const DetectableContact& c,
+                  const std::vector<DetectionVisit>& visits) {
+  return std::any_of(visits.begin(), visits.end(), [&](const DetectionVisit& visit) {
     if (network::is_closed(scene.profile, c.part, visit.state).value_or(true)) return false;
     if (!visit.expected.closed) return c.ohm.high < scene.profile.open_ohm;
     const Interval& good = visit.expected.ohm;
@@ -49,7 +50,8 @@ bool shows_closed(const Scene& scene, const Contact& c, const std::vector<Visit>
   });
 }
 
-void add_series(Scene& scene, const Contact& c, const Visit& visit, const std::string& by) {
+void add_series(DetectionScene& scene, const DetectableContact& c, const DetectionVisit& visit,
+                const std::string& by) {
   const Interval& good = visit.expected.ohm;
   const double U = 2 * scene.u_ohm(good.high);
   const std::string part = target_of(c.part);
@@ -72,7 +74,7 @@ void add_series(Scene& scene, const Contact& c, const Visit& visit, const std::s
     scene.sure({.part = part, .fault = "series-short", .by = by});
 }
 
-void add_switch(Scene& scene, const Part& part) {
+void add_switch(DetectionScene& scene, const Part& part) {
   const auto& s = *part.pressure_switch();
   const std::string name = target_of(part), by = "pressure switches";
   if (!scene.can.lever) return;
@@ -96,9 +98,9 @@ void add_switch(Scene& scene, const Part& part) {
   scene.doubt(name, "late", "nothing limits the time in which it has to follow");
 }
 
-void add_contact(Scene& scene, const network::ContactPair& pair, const Part& part) {
+void add_contact(DetectionScene& scene, const network::ContactPair& pair, const Part& part) {
   const auto visits = visits_of(scene, pair);
-  const Contact c = contact_of(part);
+  const DetectableContact c = contact_of(part);
   const std::string name = target_of(part);
   const std::string by = part.pressure_switch() ? "pressure switches" : "lever table";
   const char* unmoved = "this bench moves neither lever nor air";
@@ -106,7 +108,7 @@ void add_contact(Scene& scene, const network::ContactPair& pair, const Part& par
     scene.sure({.part = name, .fault = "stuck-closed", .by = by});
   else
     scene.doubt(name, "stuck-closed", scene.can.lever ? "in no state must it be open" : unmoved);
-  if (const Visit* visit = alone(scene, pair, part, visits)) {
+  if (const DetectionVisit* visit = alone(scene, pair, part, visits)) {
     scene.sure({.part = name, .fault = "stuck-open", .by = by});
     add_series(scene, c, *visit, by);
   } else {
@@ -140,7 +142,7 @@ std::vector<double> arms_of(const profile::Profile& profile, const std::string& 
 }
 
 // U of a wire's resistance; NaN where nothing measures it.
-double U_wire(const Scene& scene, const Part& wire) {
+double U_wire(const DetectionScene& scene, const Part& wire) {
   const auto& profile = scene.profile;
   const bool ends[] = {is_terminal(profile, wire.between[0]),
                        is_terminal(profile, wire.between[1])};
@@ -156,7 +158,7 @@ double U_wire(const Scene& scene, const Part& wire) {
 
 }  // namespace
 
-void add_wires(Scene& scene) {
+void add_wires(DetectionScene& scene) {
   for (const Part& part : scene.profile.parts) {
     if (!part.wire()) continue;
     const double U = U_wire(scene, part);
@@ -175,13 +177,13 @@ void add_wires(Scene& scene) {
   }
 }
 
-void add_contacts(Scene& scene) {
+void add_contacts(DetectionScene& scene) {
   for (const network::ContactPair& pair : network::contact_pairs(scene.profile))
     for (const Part* part : pair.parts) add_contact(scene, pair, *part);
 }
 
 // A good one may be off by its tolerance on one side, and must come out on the other.
-void add_thermistors(Scene& scene) {
+void add_thermistors(DetectionScene& scene) {
   for (const Part& part : scene.profile.parts) {
     if (!part.thermistor() || !network::leads_of(scene.profile, part)) continue;
     const std::string name = target_of(part), by = "thermistor against thermometer";

@@ -46,7 +46,7 @@ double size_for(std::span<const Moved> table, const Interval& limit) {
 }
 
 struct Driven {
-  Scene& scene;
+  DetectionScene& scene;
   const Part& part;
   std::string name;
 
@@ -116,30 +116,30 @@ void add_plunger(const Driven& d) {
 }
 
 void add_suppression(const Driven& d) {
-  if (d.part.coil()->suppression.kind == profile::Suppression::Kind::none) return;
+  if (d.part.coil()->suppression.kind == profile::SuppressionKind::none) return;
   d.sure("suppression-missing", "suppression at switch-off");
   d.sure("suppression-reversed", "driven coil draws too much");
 }
 
 // Of a bench that drives nothing.
-void add_doubts(Scene& scene, const Part& part) {
+void add_doubts(DetectionScene& scene, const Part& part) {
   const char* why = "this bench does not drive coils";
   std::vector<const char*> faults{"heating-joint", "intermittent", "weak-magnet"};
   if (part.coil()->coil_class == profile::CoilClass::on_off)
     faults.insert(faults.end(), {"stuck-open", "stuck-seated", "sticky", "weak-spring"});
-  if (part.coil()->suppression.kind != profile::Suppression::Kind::none)
+  if (part.coil()->suppression.kind != profile::SuppressionKind::none)
     faults.insert(faults.end(), {"suppression-missing", "suppression-reversed"});
   for (const char* fault : faults) scene.doubt(target_of(part), fault, why);
 }
 
 }  // namespace
 
-void add_drive(Scene& scene) {
+void add_drive(DetectionScene& scene) {
   for (const Part& part : scene.profile.parts) {
     if (!part.coil()) continue;
     const std::string name = target_of(part);
     // At rest it is a short, whatever the bench.
-    if (part.coil()->suppression.kind != profile::Suppression::Kind::none)
+    if (part.coil()->suppression.kind != profile::SuppressionKind::none)
       scene.sure({.part = name, .fault = "suppression-shorted", .by = "coil resistance"});
     if (!scene.can.drive || !network::leads_of(scene.profile, part)) {
       add_doubts(scene, part);

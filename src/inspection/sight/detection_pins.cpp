@@ -16,7 +16,7 @@ constexpr double kLeak_ohm = 1e5;    // a leak as the simulator states it
 constexpr std::size_t kRow = 4;      // pins of a row that is shifted by one
 
 // A pin's place in the pack: what it reads against `common` in each state that is read.
-struct Role {
+struct PinRole {
   std::string pin;
   std::string common;  // "case", a splice's own pin, or empty: nothing is there
   bool hub = false;    // the common node itself
@@ -28,24 +28,25 @@ struct Role {
 
 class Roles {
  public:
-  explicit Roles(const Scene& scene);
-  const Role& of(const std::string& pin) const {
-    return *std::find_if(roles_.begin(), roles_.end(), [&](const Role& r) { return r.pin == pin; });
+  explicit Roles(const DetectionScene& scene);
+  const PinRole& of(const std::string& pin) const {
+    return *std::find_if(roles_.begin(), roles_.end(),
+                         [&](const PinRole& r) { return r.pin == pin; });
   }
-  const std::vector<Role>& all() const { return roles_; }
+  const std::vector<PinRole>& all() const { return roles_; }
   /// What one reads where the other is read, in each such state.
   struct Both {
     Interval a, b;
   };
-  std::vector<Both> readings(const Role& a, const Role& b) const;
+  std::vector<Both> readings(const PinRole& a, const PinRole& b) const;
   double U(double ohm) const { return std::isfinite(ohm) ? 2 * scene_.u_ohm(ohm) : 0; }
 
  private:
   void place(const Part& part);
-  std::optional<Interval> in(const Role& role, const network::State& state) const;
+  std::optional<Interval> in(const PinRole& role, const network::PackState& state) const;
 
-  const Scene& scene_;
-  std::vector<Role> roles_;
+  const DetectionScene& scene_;
+  std::vector<PinRole> roles_;
 };
 
 // At the temperatures of a workshop.
@@ -62,21 +63,21 @@ Interval ohm_of(const Part& part) {
       profile::thermistor_ohm(*part.thermistor(), kWorkshopCelsius.low - off).value_or(INFINITY)};
 }
 
-Roles::Roles(const Scene& scene) : scene_(scene) {
+Roles::Roles(const DetectionScene& scene) : scene_(scene) {
   for (const auto& pin : scene.profile.connector.pins)
     roles_.push_back({.pin = pin.number, .common = "", .parts = {}, .pair = {}});
   for (const Part& part : scene.profile.parts) place(part);
   for (const auto& pair : network::contact_pairs(scene.profile))
-    for (Role& role : roles_)
+    for (PinRole& role : roles_)
       if (role.pin == pair.from || role.pin == pair.to) {
         role.common = role.pin == pair.from ? pair.to : pair.from;
         role.parts.assign(pair.parts.begin(), pair.parts.end());
         role.pair = pair, role.quiet = false;
       }
   // A node that several have in common is none's own pin.
-  for (Role& role : roles_)
+  for (PinRole& role : roles_)
     if (std::count_if(roles_.begin(), roles_.end(),
-                      [&](const Role& r) { return r.common == role.pin; }) > 1)
+                      [&](const PinRole& r) { return r.common == role.pin; }) > 1)
       role.hub = true, role.common = role.pin, role.ohm = {0, 0};
 }
 
@@ -91,7 +92,7 @@ void Roles::place(const Part& part) {
                               : leads ? leads->to
                                       : ""};
   for (const std::size_t e : {std::size_t{0}, std::size_t{1}})
-    for (Role& role : roles_) {
+    for (PinRole& role : roles_) {
       if (role.pin != ends[e] || role.hub) continue;
       // The ground's own wire, and a feed to its splice.
       if (wire)
@@ -102,20 +103,21 @@ void Roles::place(const Part& part) {
     }
 }
 
-std::optional<Interval> Roles::in(const Role& role, const network::State& state) const {
+std::optional<Interval> Roles::in(const PinRole& role, const network::PackState& state) const {
   if (!role.pair) return role.ohm;
   const auto expected = network::expectation(scene_.profile, *role.pair, state);
   if (!expected) return std::nullopt;
   return expected->closed ? expected->ohm : Interval{INFINITY, INFINITY};
 }
 
-std::vector<Roles::Both> Roles::readings(const Role& a, const Role& b) const {
-  std::vector<network::State> states{rest_state(scene_.profile)};
-  for (const Role* role : {&a, &b})
+std::vector<Roles::Both> Roles::readings(const PinRole& a, const PinRole& b) const {
+  std::vector<network::PackState> states{rest_state(scene_.profile)};
+  for (const PinRole* role : {&a, &b})
     if (role->pair)
-      for (const Visit& visit : visits_of(scene_, *role->pair)) states.push_back(visit.state);
+      for (const DetectionVisit& visit : visits_of(scene_, *role->pair))
+        states.push_back(visit.state);
   std::vector<Both> out;
-  for (const network::State& state : states) {
+  for (const network::PackState& state : states) {
     const auto at_a = in(a, state), at_b = in(b, state);
     if (at_a && at_b) out.push_back({*at_a, *at_b});
   }
@@ -123,7 +125,7 @@ std::vector<Roles::Both> Roles::readings(const Role& a, const Role& b) const {
 }
 
 // Exchanged, one of the two reads outside what belongs to its pin.
-bool differ(const Roles& roles, const Role& a, const Role& b) {
+bool differ(const Roles& roles, const PinRole& a, const PinRole& b) {
   if (a.common.empty() && b.common.empty()) return false;
   // Elsewhere there is nothing that either could be taken for; a feed is read through every coil.
   if (a.common != b.common) return true;
@@ -134,12 +136,12 @@ bool differ(const Roles& roles, const Role& a, const Role& b) {
 }
 
 // Joined by metal, one of the two reads too low; an open contact counts from the open limit down.
-bool bridge_shows(const Roles& roles, const Role& a, const Role& b, double open_ohm) {
+bool bridge_shows(const Roles& roles, const PinRole& a, const PinRole& b, double open_ohm) {
   const bool to_hub = a.hub || b.hub;
   if (!to_hub && (a.common.empty() || a.common != b.common)) return false;
   const auto both = roles.readings(a, b);
   return std::any_of(both.begin(), both.end(), [&](const Roles::Both& r) {
-    const auto falls = [&](const Role& own, const Interval& good, const Interval& other) {
+    const auto falls = [&](const PinRole& own, const Interval& good, const Interval& other) {
       if (own.hub) return false;
       const double reads = beside(good.high, (to_hub ? 0 : other.high) + 2 * kBridge_ohm);
       return reads < (std::isinf(good.low) ? open_ohm : good.low - roles.U(good.high));
@@ -149,12 +151,12 @@ bool bridge_shows(const Roles& roles, const Role& a, const Role& b, double open_
 }
 
 struct Pins {
-  Scene& scene;
+  DetectionScene& scene;
   const Insulation& insulation;
   const Roles& roles;
 };
 
-void add_single(const Pins& p, const Role& role) {
+void add_single(const Pins& p, const PinRole& role) {
   const std::string name = "pin " + role.pin;
   p.scene.sure({.part = name, .fault = "open", .by = "every check that reads through it"});
   if (p.insulation.between(role.pin, std::string(profile::kCase)))
@@ -169,7 +171,7 @@ void add_single(const Pins& p, const Role& role) {
     p.scene.doubt(name, "debris", "its circuit is never free of the case where insulation is read");
 }
 
-void add_pair(const Pins& p, const Role& a, const Role& b) {
+void add_pair(const Pins& p, const PinRole& a, const PinRole& b) {
   const std::string name = "pin " + a.pin;
   const bool apart = p.insulation.between(a.pin, b.pin);
   const auto tell = [&](const char* fault, bool sure, const char* by, const char* why) {
@@ -221,7 +223,7 @@ void add_water(const Pins& p) {
 
 }  // namespace
 
-void add_pins(Scene& scene) {
+void add_pins(DetectionScene& scene) {
   const Insulation insulation(scene);
   const Roles roles(scene);
   const Pins pins{scene, insulation, roles};

@@ -10,7 +10,7 @@
 
 namespace pinproof::inspection::detecting {
 
-struct Scene {
+struct DetectionScene {
   const profile::Profile& profile;
   const Capabilities& can;
   const metrology::AccuracyTable& meter;
@@ -46,28 +46,29 @@ inline double beside(double a, double b) {
 }
 
 /// One state in which a pair of terminals is read, and what a good pack reads there.
-struct Visit {
-  network::State state;
+struct DetectionVisit {
+  network::PackState state;
   network::PairExpectation expected;
 };
 /// Where switches and contacts of this pair are read, by this bench.
-std::vector<Visit> visits_of(const Scene& scene, const network::ContactPair& pair);
+std::vector<DetectionVisit> visits_of(const DetectionScene& scene,
+                                      const network::ContactPair& pair);
 
 /// Whether insulation is read between the two with both free of each other. The case is a place.
 class Insulation {
  public:
-  explicit Insulation(const Scene& scene);
+  explicit Insulation(const DetectionScene& scene);
   bool between(const std::string& a, const std::string& b) const;
 
  private:
   std::vector<std::vector<std::string>> targets_;
 };
 
-void add_coils(Scene& scene);
-void add_drive(Scene& scene);  ///< faults that only a driven coil shows
-void add_contacts(Scene& scene);
-void add_wires(Scene& scene);
-void add_thermistors(Scene& scene);
-void add_pins(Scene& scene);
+void add_coils(DetectionScene& scene);
+void add_drive(DetectionScene& scene);  ///< faults that only a driven coil shows
+void add_contacts(DetectionScene& scene);
+void add_wires(DetectionScene& scene);
+void add_thermistors(DetectionScene& scene);
+void add_pins(DetectionScene& scene);
 
 }  // namespace pinproof::inspection::detecting
