@@ -23,7 +23,7 @@ class TwoProbes final : public bench::Paths {
   explicit TwoProbes(std::unique_ptr<bench::Paths> paths) : paths_(std::move(paths)) {}
   bool can_tie() const override { return false; }
   bool can_drive() const override { return false; }
-  void connect_meter(const bench::Connection& to, bool sense, double expected,
+  void connect_meter(const bench::Connection& to, bool sense, Resistance expected,
                      const bench::Patience& patience) override {
     paths_->connect_meter(to, sense, expected, patience);
   }
