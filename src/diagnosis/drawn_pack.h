@@ -37,12 +37,13 @@ class DrawnPack {
   DrawnPack(const Scene& scene, std::vector<Guess> faults, double noise_ohm, std::uint64_t seed)
       : random_(seed),
         model_(draw(scene.model(), random_)),
-        scene_(model_, scene.situations()),
+        situations_(scene.situations()),
+        scene_(model_, {}),  // of many situations few are asked for
         faults_(std::move(faults)),
         noise_ohm_(noise_ohm) {}
 
   Observation read(const Probe& probe) {
-    return read_in(probe, scene_.situations()[probe.situation]);
+    return read_in(probe, situations_[probe.situation]);
   }
   /// What the probe shows while the pack is in fact in another situation.
   Observation read_in(const Probe& probe, const network::Situation& there_in) {
@@ -64,6 +65,7 @@ class DrawnPack {
  private:
   std::mt19937_64 random_;
   network::Model model_;
+  std::vector<network::Situation> situations_;
   Scene scene_;
   std::vector<Guess> faults_;
   double noise_ohm_;

@@ -83,7 +83,7 @@ def messages_in_sources():
     begins = re.compile(r"Error\(Fault::(?:bench|timeout|bad_reply)|"
                         r"lose\(Fault::(?:bench|timeout|bad_reply)|\blose\(\"")
     out = set()
-    for path in sources("src/inspection/*.cpp", "src/bench/energise.cpp", "drivers/hand/*.cpp",
+    for path in sources("src/inspection/run/*.cpp", "src/inspection/judge/*.cpp", "src/bench/energise.cpp", "drivers/hand/*.cpp",
                         "drivers/scpi/*.cpp", "drivers/modbus/*.cpp", "drivers/link/*.cpp",
                         "drivers/link/stream.h", "drivers/sigrok/*.cpp"):
         code = without_comments(path)
@@ -109,6 +109,5 @@ def schemes():
 
 
 def outcomes():
-    for path in sources("src/inspection/judgement.h"):
-        words = re.search(r'name_of\(\s*Outcome outcome\);  ///< ([^\n]*)', text_of(path)).group(1)
-    return set(literals(words))
+    for path in sources("src/findings/verdict.cpp"):
+        return set(re.findall(r'Outcome::\w+, "([\w-]+)"', text_of(path)))

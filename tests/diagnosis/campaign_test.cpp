@@ -6,7 +6,9 @@
 
 #include <algorithm>
 #include <cstdio>
+#include <functional>
 
+#include "campaign/sequential.h"
 #include "desk.h"
 
 using namespace pinproof;
@@ -105,6 +107,9 @@ TEST_CASE("single faults: detection and isolation by the formulas") {
 }
 
 TEST_CASE("double faults: isolation by the formula, on a sample") {
+  // Of the 300 none may go undetected: a share of 1 % shows with 95 %. And 5 % may have a rival:
+  // 300 pass with 99 % at a share of 2.5 %, with 1 % at 8.4 %. At the 4 % that it is, no sequential
+  // test of these risks ends sooner.
   constexpr int kDoubles = 300;
   const Desk& desk = bench();
   std::vector<Probe> untied;
@@ -160,6 +165,9 @@ TEST_CASE("probings and false alarms") {
   Desk desk("six-speed-20-pin", 0.04, {.lever = true, .tie = true, .soak = false, .source = true});
   desk.list = meter_list(desk);
   const auto seen = seen_by_meter(desk);
+  // None of so many good packs may raise an alarm: a share of 0.1 % shows with 95 %. None of 180
+  // faults may go unnoticed: 1.7 % shows with 95 %. So all are run, and the shares of names are
+  // counted on them.
   constexpr int kHealthy = 3000, kSingles = 120, kDoubles = 60;
   Tally healthy, singles, doubles;
   int alarms = 0;
@@ -199,53 +207,75 @@ TEST_CASE("probings and false alarms") {
   CHECK(doubles.one_of >= kDoubles * 75 / 100);
 }
 
+namespace {
+
+using Read = std::function<Observation(const Probe&)>;
+
+// What no list has: each kind's pack of a seed.
+struct Unknown {
+  const char* name;
+  std::function<Read(std::uint64_t)> read_for;
+  int none = 0, of = 0;
+};
+
+std::vector<Unknown> unknowns(const Desk& desk, const std::vector<Instance>& seen) {
+  const auto healthy = [&desk](std::uint64_t seed) {
+    return std::make_shared<DrawnPack>(desk.scene, std::vector<Guess>{}, 0.05, seed);
+  };
+  const auto in_another_position = [&desk, healthy](auto position) {
+    return [&desk, healthy, position](std::uint64_t seed) -> Read {
+      return [&desk, position, pack = healthy(seed)](const Probe& probe) {
+        auto there = desk.scene.situations()[probe.situation];
+        there.state.lever = position(*there.state.lever, desk.profile.lever->positions.size());
+        return pack->read_in(probe, there);
+      };
+    };
+  };
+  return {
+      {"lever one position off",
+       in_another_position([](std::size_t at, std::size_t of) { return (at + 1) % of; })},
+      // The table from the other end of the lever.
+      {"contacts of another kind of pack",
+       in_another_position([](std::size_t at, std::size_t of) { return of - 1 - at; })},
+      {"every fourth reading open by chance",
+       [healthy](std::uint64_t seed) -> Read {
+         auto random = std::make_shared<std::mt19937_64>(seed);
+         return [pack = healthy(seed), random](const Probe& probe) {
+           Observation out = pack->read(probe);
+           if ((*random)() % 4 == 0) out.ohm = INFINITY;
+           return out;
+         };
+       }},
+      {"five faults at once",
+       [&desk, seen](std::uint64_t seed) -> Read {
+         std::mt19937_64 random(500 + seed);
+         auto pack = std::make_shared<DrawnPack>(desk.scene, drawn(seen, 5, random), 0.05, seed);
+         return [pack](const Probe& probe) { return pack->read(probe); };
+       }},
+  };
+}
+
+}  // namespace
+
 TEST_CASE("faults that no list has are answered \"none of these\"") {
   Desk desk("six-speed-20-pin", 0.04, {.lever = true, .tie = true, .soak = false, .source = false});
-  constexpr int kEach = 12;
+  constexpr std::uint64_t kEach = 12;
+  // 48 of which 4 may be taken for another fault, ended early.
+  tests::Sequential taken({.good = 0.0274, .bad = 0.2232});
   SearchOptions thorough = desk.search;
   thorough.thorough = true;
   const auto seen = seen_by_meter(desk);
-  int none = 0, all = 0;
-  const auto count = [&](const char* name, auto read_for) {
-    int here = 0;
-    for (int k = 0; k < kEach; ++k) {
-      Search done = desk.run(thorough, read_for(std::uint64_t(k)));
-      here += !done.normal() && done.ranking().none_of_these > 0.5;
+  auto kinds = unknowns(desk, seen);
+  for (std::uint64_t k = 0; k < kEach && (taken.is_open() || tests::long_form()); ++k)
+    for (Unknown& kind : kinds) {
+      Search done = desk.run(thorough, kind.read_for(k));
+      const bool none = !done.normal() && done.ranking().none_of_these > 0.5;
+      kind.none += none, ++kind.of;
+      taken.add(!none);
     }
-    std::printf("unknown: %-44s none of these %d of %d\n", name, here, kEach);
-    none += here, all += kEach;
-  };
-  count("lever one position off", [&](std::uint64_t seed) {
-    auto pack = std::make_shared<DrawnPack>(desk.scene, std::vector<Guess>{}, 0.05, seed);
-    return [&desk, pack](const Probe& probe) {
-      auto there = desk.scene.situations()[probe.situation];
-      there.state.lever = (*there.state.lever + 1) % desk.profile.lever->positions.size();
-      return pack->read_in(probe, there);
-    };
-  });
-  count("contacts of another kind of pack", [&](std::uint64_t seed) {
-    // The table from the other end of the lever.
-    auto pack = std::make_shared<DrawnPack>(desk.scene, std::vector<Guess>{}, 0.05, seed);
-    return [&desk, pack](const Probe& probe) {
-      auto there = desk.scene.situations()[probe.situation];
-      there.state.lever = desk.profile.lever->positions.size() - 1 - *there.state.lever;
-      return pack->read_in(probe, there);
-    };
-  });
-  count("every fourth reading open by chance", [&](std::uint64_t seed) {
-    auto pack = std::make_shared<DrawnPack>(desk.scene, std::vector<Guess>{}, 0.05, seed);
-    auto random = std::make_shared<std::mt19937_64>(seed);
-    return [pack, random](const Probe& probe) {
-      Observation out = pack->read(probe);
-      if ((*random)() % 4 == 0) out.ohm = INFINITY;
-      return out;
-    };
-  });
-  count("five faults at once", [&](std::uint64_t seed) {
-    std::mt19937_64 random(500 + seed);
-    auto pack = std::make_shared<DrawnPack>(desk.scene, drawn(seen, 5, random), 0.05, seed);
-    return [pack](const Probe& probe) { return pack->read(probe); };
-  });
-  std::printf("unknown faults: none of these %d of %d\n", none, all);
-  CHECK(none >= all * 9 / 10);
+  for (const Unknown& kind : kinds)
+    std::printf("unknown: %-44s none of these %d of %d\n", kind.name, kind.none, kind.of);
+  std::printf("unknown faults: %zu of %zu taken for another\n", taken.failures(), taken.cases());
+  CHECK(taken.says() != tests::Sequential::Says::bad);
+  CHECK(double(taken.failures()) <= 0.1 * double(taken.cases()));
 }

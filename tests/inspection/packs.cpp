@@ -38,10 +38,10 @@ class TwoProbes final : public bench::Paths {
 };
 
 struct Wanted {
-  const char* profile;
+  std::string profile;
   std::uint64_t seed;
   By by;
-  const char* fault;  // none: a good pack
+  std::string fault;  // empty: a good pack
 };
 
 std::vector<Wanted> wanted_packs() {
@@ -59,23 +59,26 @@ std::vector<Wanted> wanted_packs() {
 }
 
 Pack pack_of(const Wanted& wanted) {
-  const std::string fault = wanted.fault;
   Pack out;
-  out.name = std::string(wanted.profile) + (fault.empty() ? " good" : " " + fault) +
+  out.name = wanted.profile + (wanted.fault.empty() ? " good" : " " + wanted.fault) +
              (wanted.by == By::relays_full     ? ", full"
               : wanted.by == By::relays_static ? ", static"
                                                : ", two probes");
-  out.by = wanted.by, out.profile = load(wanted.profile), out.faulty = !fault.empty();
+  out.by = wanted.by, out.profile = load(wanted.profile), out.faulty = !wanted.fault.empty();
   return out;
 }
 
-Inspected inspected(const Pack& pack, const Wanted& wanted) {
-  const std::vector<std::string> faults(pack.faulty ? 1 : 0, wanted.fault);
-  if (pack.by != By::two_probes)
-    return inspect(pack.profile, wanted.seed, faults, pack.by == By::relays_full);
-  return inspect(pack.profile, wanted.seed, faults, false, [](bench::Instruments& instruments) {
-    instruments.paths = std::make_unique<TwoProbes>(std::move(instruments.paths));
-  });
+Pack inspected(const Wanted& wanted) {
+  Pack out = pack_of(wanted);
+  const std::vector<std::string> faults(out.faulty ? 1 : 0, wanted.fault);
+  if (out.by == By::two_probes)
+    out.inspected =
+        inspect(out.profile, wanted.seed, faults, false, [](bench::Instruments& instruments) {
+          instruments.paths = std::make_unique<TwoProbes>(std::move(instruments.paths));
+        });
+  else
+    out.inspected = inspect(out.profile, wanted.seed, faults, out.by == By::relays_full);
+  return out;
 }
 
 std::string folder() {
@@ -100,18 +103,12 @@ std::vector<Pack> kept_packs() {
 
 Pack inspected_pack(const std::string& profile_name, std::uint64_t seed, By by,
                     const std::string& fault) {
-  const Wanted wanted{profile_name.c_str(), seed, by, fault.c_str()};
-  Pack out = pack_of(wanted);
-  out.inspected = inspected(out, wanted);
-  return out;
+  return inspected({profile_name, seed, by, fault});
 }
 
 std::vector<Pack> inspected_packs() {
   std::vector<Pack> out;
-  for (const Wanted& wanted : wanted_packs()) {
-    Pack& pack = out.emplace_back(pack_of(wanted));
-    pack.inspected = inspected(pack, wanted);
-  }
+  for (const Wanted& wanted : wanted_packs()) out.push_back(inspected(wanted));
   return out;
 }
 

@@ -23,11 +23,11 @@ struct Pack {
   bool accepted() const { return inspected.judgement.verdict == inspection::Verdict::accept; }
 };
 
-/// Inspects one now; `fault` empty: a good pack.
+/// Inspects one now, with instruments. No fault: a good pack.
 Pack inspected_pack(const std::string& profile_name, std::uint64_t seed, By by,
                     const std::string& fault);
 
-/// Inspects all of them now, with instruments.
+/// All of them.
 std::vector<Pack> inspected_packs();
 
 /// Keeps their records in the folder that PINPROOF_TEST_PACKS names; -> whether one is named.

@@ -7,6 +7,7 @@ import sys
 import time
 
 HABIT, MARK = sys.argv[1:3]
+LATE_S = 2  # beyond the patience of traps_test.cpp
 GOOD = b"+1.00000000E+02"
 END = {"CR LF": b"\r\n", "LF CR": b"\n\r"}.get(HABIT, b"\n")
 state = {"busy": 5}
@@ -19,7 +20,7 @@ def put(text, end=None):
 def reading():
     if HABIT == "late reply" and not os.path.exists(MARK):
         open(MARK, "w").close()
-        time.sleep(0.8)
+        time.sleep(LATE_S)
         put(b"+7.00000000E+00")  # what was on the probes then
     elif HABIT == "split reply":
         put(GOOD[:5], b"")

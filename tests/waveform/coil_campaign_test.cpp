@@ -10,12 +10,14 @@
 #include <map>
 #include <random>
 
+#include "campaign/sequential.h"
 #include "waveform/bench_coil.h"
 #include "waveform/causes.h"
 #include "waveform/spice_coils.h"
 
 using namespace pinproof::waveform;
 using pinproof::Estimate;
+using pinproof::tests::Sequential;
 
 namespace {
 
@@ -102,61 +104,123 @@ void take(const CoilFigures& f, const SpiceRun& run, Errors& e) {
   }
 }
 
-}  // namespace
+// Of good coils called faulty none may come in 3,024: a share of 0.1 % shows with 95 %.
+constexpr std::uint32_t kHealthySeeds = 63;
+constexpr std::uint32_t kMostSeeds = 4;  // of each faulty coil, at most
 
-TEST_CASE("twelve faults of eight coils are named, and no healthy coil is called faulty") {
-  std::map<double, Errors> errors;
-  std::map<std::string, std::pair<int, int>> by_fault;  // right, of
-  std::map<std::string, int> wrong;
-  int five_right = 0, five = 0, right = 0, all = 0, healthy = 0, accused = 0;
+// The test of the fixed sample that each of these ends early, with its own risks at the same
+// shares: of 2,304 faulty coils 46 may go by another name, of 64 with 5 % of their turns shorted 3
+// may (and begins of travel may be missed in 30 of 1,520, which is counted to the end).
+constexpr pinproof::tests::Shares kNamed{.good = 0.0142, .bad = 0.0278};
+constexpr pinproof::tests::Shares kFivePercent{.good = 0.0129, .bad = 0.1484};
+
+struct Place {
+  const Simulated* coil;
+  Bench bench;
+  ExpectedTraits expected;
+};
+
+std::vector<Place> places() {
+  std::vector<Place> out;
   for (const Simulated& s : simulated())
     for (const double noise : kNoises)
       for (const int bits : kBits) {
         const Bench bench{noise, bits};
-        const ExpectedTraits expected = known_good(s, bench);
-        for (std::size_t f = 0; f < spice_faults().size(); ++f) {
-          const SpiceFault& fault = spice_faults()[f];
-          const std::uint32_t seeds = f == 0 ? 63 : 4;
-          for (std::uint32_t seed = 1; seed <= seeds; ++seed) {
-            const auto figures =
-                analyse(seen_by(bench, s.runs[f].capture, seed), options_for(s.coil));
-            if (fault.finding != "coil-shorted") take(figures, s.runs[f], errors[noise]);
-            const auto top = top_of(explain(figures, thermometer(seed), expected));
-            const std::string line = s.coil.name + ", " + std::string(fault.name) + ", " +
-                                     std::to_string(noise) + ", " + std::to_string(bits) +
-                                     " bits: " + (top.empty() ? "healthy" : top);
-            if (f == 0) {
-              ++healthy, accused += !top.empty();
-              if (!top.empty()) ++wrong[line];
-              continue;
-            }
-            const bool ok = top == fault.finding;
-            auto& tally = by_fault[std::string(fault.name)];
-            ++tally.second, tally.first += ok;
-            ++all, right += ok;
-            if (fault.name == "5 % of the turns" && noise == 0.005) ++five, five_right += ok;
-            if (!ok) ++wrong[line];
-          }
-        }
+        out.push_back({&s, bench, known_good(s, bench)});
       }
-  for (const auto& [name, tally] : by_fault)
-    std::printf("  %-22s %4d of %4d\n", name.c_str(), tally.first, tally.second);
-  std::printf(
-      "right %d of %d (%.2f %%); healthy called faulty %d of %d; 5 %% of turns at 0.5 %% "
-      "noise %d of %d\n",
-      right, all, 100.0 * right / all, accused, healthy, five_right, five);
-  for (const auto& [noise, e] : errors)
+  return out;
+}
+
+class Campaign {
+ public:
+  void healthy(const Place& at) {
+    for (std::uint32_t seed = 1; seed <= kHealthySeeds; ++seed) {
+      const std::string top = look(at, 0, seed);
+      ++healthy_, accused_ += !top.empty();
+      if (!top.empty()) note(at, 0, top);
+    }
+  }
+
+  void faulty(const Place& at, std::size_t f, std::uint32_t seed) {
+    const SpiceFault& fault = spice_faults()[f];
+    const std::string top = look(at, f, seed);
+    const bool ok = top == fault.finding;
+    auto& [right, of] = by_fault_[std::string(fault.name)];
+    ++of, right += ok;
+    if (!ok) note(at, f, top);
+    named_.add(!ok);
+    if (is_five_percent(at, f)) five_.add(!ok);
+  }
+
+  static bool is_five_percent(const Place& at, std::size_t f) {
+    return spice_faults()[f].name == "5 % of the turns" && at.bench.noise == 0.005;
+  }
+
+  void print() const {
+    for (const auto& [name, tally] : by_fault_)
+      std::printf("  %-22s %4d of %4d\n", name.c_str(), tally.first, tally.second);
     std::printf(
-        "noise %.1f %%: seating off by %.3f ms at most (%d of %d seen), begin of travel by "
-        "%.3f ms (%d of %d seen)\n",
-        100 * noise, 1e3 * e.seat, e.seats, e.expected_seats, 1e3 * e.begin, e.begins,
-        e.expected_begins);
-  for (const auto& [line, count] : wrong) std::printf("  wrong %d x %s\n", count, line.c_str());
-  CHECK(healthy >= 3000);
-  CHECK(accused == 0);
-  CHECK(right >= 0.98 * all);
-  CHECK(five_right >= 0.95 * five);
-  CHECK(errors[0.005].seat <= 0.1e-3);
-  CHECK(errors[0.005].begin <= 0.2e-3);
-  CHECK(errors[0.005].begins >= 0.98 * errors[0.005].expected_begins);
+        "another name %zu of %zu; healthy called faulty %d of %d; 5 %% of turns at 0.5 %% noise "
+        "by another name %zu of %zu\n",
+        named_.failures(), named_.cases(), accused_, healthy_, five_.failures(), five_.cases());
+    for (const auto& [noise, e] : errors_)
+      std::printf(
+          "noise %.1f %%: seating off by %.3f ms at most (%d of %d seen), begin of travel by "
+          "%.3f ms (%d of %d seen)\n",
+          100 * noise, 1e3 * e.seat, e.seats, e.expected_seats, 1e3 * e.begin, e.begins,
+          e.expected_begins);
+    for (const auto& [line, count] : wrong_) std::printf("  wrong %d x %s\n", count, line.c_str());
+  }
+
+  const Sequential& named() const { return named_; }
+  const Sequential& five_percent() const { return five_; }
+  int healthy() const { return healthy_; }
+  int accused() const { return accused_; }
+  const Errors& errors(double noise) { return errors_[noise]; }
+
+ private:
+  std::string look(const Place& at, std::size_t f, std::uint32_t seed) {
+    const SpiceRun& run = at.coil->runs[f];
+    const auto figures = analyse(seen_by(at.bench, run.capture, seed), options_for(at.coil->coil));
+    if (spice_faults()[f].finding != "coil-shorted") take(figures, run, errors_[at.bench.noise]);
+    return top_of(explain(figures, thermometer(seed), at.expected));
+  }
+
+  void note(const Place& at, std::size_t f, const std::string& top) {
+    ++wrong_[at.coil->coil.name + ", " + std::string(spice_faults()[f].name) + ", " +
+             std::to_string(at.bench.noise) + ", " + std::to_string(at.bench.bits) +
+             " bits: " + (top.empty() ? "healthy" : top)];
+  }
+
+  std::map<double, Errors> errors_;
+  std::map<std::string, std::pair<int, int>> by_fault_;  // right, of
+  std::map<std::string, int> wrong_;
+  Sequential named_{kNamed}, five_{kFivePercent};
+  int healthy_ = 0, accused_ = 0;
+};
+
+}  // namespace
+
+TEST_CASE("twelve faults of eight coils are named, and no healthy coil is called faulty") {
+  Campaign campaign;
+  const auto all = places();
+  for (const Place& at : all) campaign.healthy(at);
+  // Every coil with every fault on every bench at least once.
+  for (std::uint32_t seed = 1; seed <= kMostSeeds; ++seed) {
+    const bool enough = !campaign.named().is_open() && !pinproof::tests::long_form();
+    for (const Place& at : all)
+      for (std::size_t f = 1; f < spice_faults().size(); ++f)
+        if (!enough || Campaign::is_five_percent(at, f)) campaign.faulty(at, f, seed);
+  }
+  campaign.print();
+  CHECK(campaign.healthy() >= 3000);
+  CHECK(campaign.accused() == 0);
+  CHECK(campaign.named().failures() <= 0.02 * double(campaign.named().cases()));
+  CHECK(campaign.named().says() != Sequential::Says::bad);
+  CHECK(campaign.five_percent().failures() <= 0.05 * double(campaign.five_percent().cases()));
+  CHECK(campaign.five_percent().says() != Sequential::Says::bad);
+  const Errors& errors = campaign.errors(0.005);
+  CHECK(errors.seat <= 0.1e-3);
+  CHECK(errors.begin <= 0.2e-3);
+  CHECK(errors.begins >= 0.98 * errors.expected_begins);
 }

@@ -1,5 +1,5 @@
 // Guided probing: by the demo's hands, and by a technician who uses every key.
-import {kHands, Watcher, patience, phase, post, sleep, startRun, text, until, view} from './harness.mjs';
+import {kHands, Watcher, patience, phase, post, sleep, soon, startRun, text, until, view} from './harness.mjs';
 import {simulatedBench, Technician} from './technician.mjs';
 import {axe} from './axe.mjs';
 import {endsOnce, watchEnds} from './works.mjs';
@@ -103,17 +103,18 @@ async function answerBeside(screen, page, name, ask) {
 async function stoppedInAField(world, bench, screen, page) {
   await startRun(page, {serial: 'BY-HAND-2'});
   const watcher = new Watcher(screen.base);
-  let typed = false;
+  let typed = false, begin = 0;
   const press = (name, ask) => answerBeside(screen, page, name, ask);
   await new Technician(world, bench, watcher, {press, answer: async () => {
     await page.waitForSelector('#ask-answer:not([hidden])');
     await page.focus('#answer');
     await page.keyboard.type('2', {delay: 90});
+    begin = Date.now();
     await page.keyboard.press('Escape');
     typed = true;
   }}).work(() => typed, 90000);
-  const ended = await view(page, 'verdict', 3000).then(() => true, () => false);
-  world.check('Escape stops while an answer is typed', typed && ended && /stopped by hand/.test(await text(page, '#verdict-why')), [typed, ended]);
+  const ended = await soon(page, 3000, () => view(page, 'verdict', 3000), begin);
+  world.check('Escape stops while an answer is typed', typed && ended.good && /stopped by hand/.test(await text(page, '#verdict-why')), [typed, ended.says]);
   watcher.close();
 }
 
@@ -126,9 +127,9 @@ async function toldOfNoAnswer(world, screen, page) {
   const begin = Date.now();
   page.expected.add('/answer').add(409);  // given up; what comes of it later is stale
   await page.keyboard.press('F9');
-  const told = await page.waitForFunction(() => document.getElementById('notice').textContent === 'The server does not answer.',
-    null, patience(8000)).then(() => true, () => false);
-  world.check('a key that gets no answer: told', told, `${Date.now() - begin} ms`);
+  const told = await soon(page, 8000, () => page.waitForFunction(() =>
+    document.getElementById('notice').textContent === 'The server does not answer.', null, patience(8000)), begin);
+  world.check('a key that gets no answer: told', told.good, told.says);
   screen.kill('SIGCONT');
   await page.keyboard.press('Escape');
   await view(page, 'verdict');
@@ -144,10 +145,11 @@ async function stoppedBesideADialog(world, page) {
     await sleep(300);
     await page.keyboard.press('F8');
     await page.waitForSelector('#skip-dialog[open]');
+    const begin = Date.now();
     await stop();
-    const ended = await view(page, 'verdict', 3000).then(() => true, () => false);
-    world.check(`${name} stops beside an open dialog, which goes`, ended && /stopped by hand/.test(await text(page, '#verdict-why')) &&
-      !(await page.isVisible('#skip-dialog')), await text(page, '#verdict-why'));
+    const ended = await soon(page, 3000, () => view(page, 'verdict', 3000), begin);
+    world.check(`${name} stops beside an open dialog, which goes`, ended.good && /stopped by hand/.test(await text(page, '#verdict-why')) &&
+      !(await page.isVisible('#skip-dialog')), `${ended.says}; ${await text(page, '#verdict-why')}`);
   }
 }
 

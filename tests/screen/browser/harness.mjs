@@ -15,12 +15,15 @@ const kFlags = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-r
 
 // A sanitizer's build: what takes longer there may.
 export const kSlower = Number(process.env.PINPROOF_TEST_SLOWER ?? 1);
-export const patience = (ms) => ({timeout: ms * kSlower});
+// Waiting ends only for a test that hangs: a machine with too much to do takes its time. What has to
+// be soon is measured, see soon().
+const kBusy = 6;
+export const patience = (ms) => ({timeout: ms * kBusy * kSlower});
 
 export const sleep = (ms) => new Promise((then) => setTimeout(then, ms));
 
 export async function until(what, test, within_ms = 5000, every_ms = 15) {
-  const end = Date.now() + within_ms * kSlower;
+  const end = Date.now() + patience(within_ms).timeout;
   for (;;) {
     const got = await test();
     if (got) return got;
@@ -95,7 +98,7 @@ export class World {
   async page(base, {width = 1366, height = 768, dark = false, context = null, at = '/', wait = true} = {}) {
     const own = context ?? await this.browser.newContext({viewport: {width, height},
       colorScheme: dark ? 'dark' : 'light', reducedMotion: 'reduce'});
-    own.setDefaultTimeout(20000 * kSlower);
+    own.setDefaultTimeout(patience(10000).timeout);
     const page = await own.newPage();
     page.expected = new Set();  // HTTP statuses, and paths given up, that this test asks for
     this.pages.add(page);
@@ -157,6 +160,32 @@ export class World {
     page.leaving = true;
     await page.context().close();
   }
+}
+
+// ---- What has to be soon
+
+/// How late this machine is by itself, in ms: the longest of a few frames that have nothing to draw,
+/// less what they take on one with processors to spare.
+async function ownLateness(page) {
+  const kFrames = 5, kSpare_ms = 30;
+  let longest = 0;
+  for (let k = 0; k < kFrames; k++) {
+    const begin = Date.now();
+    await page.evaluate(() => new Promise((then) => { document.hidden ? setTimeout(then) : requestAnimationFrame(then); }));
+    longest = Math.max(longest, Date.now() - begin);
+  }
+  return Math.max(0, longest - kSpare_ms);
+}
+
+/// Whether what is waited for comes, and within `most_ms` beside what the machine is late by itself:
+/// from the key to the page there are a few hands to go through. -> {good, says}
+export async function soon(page, most_ms, wait, begin = Date.now()) {
+  const kHands = 6;
+  const came = await wait().then((got) => got !== false, () => false);
+  const took_ms = Date.now() - begin;
+  const allowed_ms = most_ms * kSlower + kHands * await ownLateness(page);
+  return {good: came && took_ms < allowed_ms, took_ms,
+    says: `${came ? `${took_ms} ms` : 'never'}, ${most_ms} ms beside ${Math.round(allowed_ms - most_ms * kSlower)} ms of the machine`};
 }
 
 // ---- What a person does on the page

@@ -3,7 +3,7 @@
 import {existsSync, readFileSync, writeFileSync} from 'node:fs';
 import net from 'node:net';
 import path from 'node:path';
-import {kProfile, kSlower, sleep, until} from './harness.mjs';
+import {kProfile, patience, sleep, until} from './harness.mjs';
 
 /// One SCPI conversation.
 class Line {
@@ -107,7 +107,7 @@ export class Technician {
 
   /// Until `over()`; asks that `wants` refuses are left to the test.
   async work(over, within_ms) {
-    const end = Date.now() + within_ms * kSlower;
+    const end = Date.now() + patience(within_ms).timeout;
     let last = 0;
     while (!over() && Date.now() < end) {
       const ask = this.watcher.slots.ask;
