@@ -129,8 +129,9 @@ void collect(const CLI::App& app, const std::string& path,
              std::vector<std::pair<std::string, std::string>>& footers) {
   for (const CLI::App* sub : app.get_subcommands([](const CLI::App*) { return true; })) {
     if (sub->get_group().empty()) continue;
-    footers.emplace_back(path + " " + sub->get_name(), sub->get_footer());
-    collect(*sub, footers.back().first, footers);
+    const std::string here = path + " " + sub->get_name();
+    footers.emplace_back(here, sub->get_footer());
+    collect(*sub, here, footers);
   }
 }
 
