@@ -39,8 +39,8 @@ void add_options(CLI::App& app, SampleOptions& options) {
       app.add_option("--html", options.html, "Write the plan with its curve to this HTML file"));
 }
 
-SwitchingState state_after(const std::string& history) {
-  Switching switching;
+metrology::SwitchingState state_after(const std::string& history) {
+  metrology::Switching switching;
   for (const char c : history) {
     if (c != 'a' && c != 'r')
       throw Error(Fault::usage, "--history \"" + history + "\": only a and r are wanted");
@@ -57,8 +57,9 @@ int run(const SampleOptions& options, const Common& common) {
   one.bad = options.bad;
   one.state = state_after(options.history);
   one.letter = *metrology::code_letter(options.lot, options.level);
-  const auto severity = one.state == SwitchingState::normal ? metrology::Severity::normal
-                                                            : metrology::Severity::tightened;
+  const auto severity = one.state == metrology::SwitchingState::normal
+                            ? metrology::Severity::normal
+                            : metrology::Severity::tightened;
   const auto plan = metrology::single_plan(one.letter, options.AQL, severity);
   if (!plan)
     throw Error(Fault::usage, "no plan for letter " + std::string(1, one.letter) + " at this AQL");
@@ -70,7 +71,7 @@ int run(const SampleOptions& options, const Common& common) {
                                   std::to_string(one.plan.n) + " parts are tested");
   if (!options.html.empty()) write_file(options.html, report::sample_html(one));
   std::fputs((common.json ? report::sample_json(one) : report::sample_text(one)).c_str(), stdout);
-  if (one.state == SwitchingState::discontinued) return 2;
+  if (one.state == metrology::SwitchingState::discontinued) return 2;
   return one.accepted().value_or(true) ? 0 : 1;
 }
 

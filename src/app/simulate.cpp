@@ -112,7 +112,7 @@ int run(const SimulateOptions& options, const Common& common) {
   auto profile = profile::load_profile(find_profile(options.profile));
   if (!options.harness.empty())
     profile = profile::joined(profile, profile::load_harness(options.harness, profile));
-  simulated::Options bench;
+  simulated::SimulationOptions bench;
   bench.profile = profile;
   bench.seed = options.seed;
   bench.faults = options.faults;

@@ -205,8 +205,8 @@ std::string size_text(const Guess& guess) {
   if (!suspect.sized()) return "";
   using network::EditKind;
   const auto kind = suspect.edits.front().kind;
-  if (kind == EditKind::share) return "about " + percent(guess.size, 0) + " of them";
-  if (kind == EditKind::factor) return significant(guess.size, 2) + " times what it should be";
+  if (kind == network::EditKind::share) return "about " + percent(guess.size, 0) + " of them";
+  if (kind == network::EditKind::factor) return significant(guess.size, 2) + " times what it should be";
   if (guess.size < 1.2 * suspect.size.low) return "next to nothing";
   return "about " + format_si(guess.size, Unit::ohm, 2);
 }

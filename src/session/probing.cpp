@@ -98,7 +98,7 @@ bench::Connection Probing::connection(const Probe& probe) const {
 std::optional<Observation> Probing::read(const Probe& probe) {
   const record::Key key{"diagnosis", text_of(scene_, probe), std::to_string(++count_)};
   try {
-    return probe.kind == ProbeKind::ohm ? resistance(probe, key) : driven(probe, key);
+    return probe.kind == diagnosis::ProbeKind::ohm ? resistance(probe, key) : driven(probe, key);
   } catch (const bench::Detour& detour) {
     emit(record::Skipped{key, detour.kind() == bench::DetourKind::skip
                                   ? detour.reason()
@@ -171,7 +171,7 @@ std::optional<Observation> Probing::driven(const Probe& probe, const record::Key
   const profile::Part* coil = coil_between(scene_.model().profile(), high, low);
   // A wire: the pack's ground. Nothing else is driven without the budget of a coil.
   const bool bare =
-      !coil && probe.kind == ProbeKind::drop &&
+      !coil && probe.kind == diagnosis::ProbeKind::drop &&
       scene_.good(probe.situation).resistances(probe.sight.a, probe.sight.b) < kWire_ohm;
   const auto ohm = driven_ohm(probe);
   if ((!coil && !bare) || !ohm) {
@@ -199,7 +199,7 @@ std::optional<Observation> Probing::observed(const Probe& probe,
   }
   const double seen_u =
       std::hypot(seen.u, capture.voltage_offset_u, capture.voltage_gain_u * std::abs(seen.value));
-  if (probe.kind == ProbeKind::fraction) {
+  if (probe.kind == diagnosis::ProbeKind::fraction) {
     // By the coil's own resistance: leads and relays take their part of the supply's voltage.
     const double across = current.value * coil_ohm;
     return Observation{probe, seen.value / across, seen_u / across + 0.003, INFINITY};

@@ -13,7 +13,7 @@ void add_resistances(const std::string& name, std::size_t half, const Suspect& b
                      std::vector<Suspect>& out) {
   Suspect joint = base;
   joint.kind = "coil-joint", joint.text = "coil " + name + " has a bad joint in series";
-  joint.edits = {network::on(EditKind::series, half)};
+  joint.edits = {network::on(network::EditKind::series, half)};
   joint.size = {0.3, 3e3}, joint.stated = {10}, joint.rate = 2;
   out.push_back(joint);
   Suspect film = joint;
@@ -39,7 +39,7 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     Suspect open = base;
     open.kind = "coil-open";
     open.text = "coil " + part.name + " is open" + or_its_pins(model, part);
-    open.edits = {network::on(EditKind::become, halves[0], kOpen)};
+    open.edits = {network::on(network::EditKind::become, halves[0], kOpen)};
     open.rate = 3;
     out.push_back(open);
     Suspect shorted = base;
@@ -49,7 +49,7 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     out.push_back(shorted);
     Suspect turns = base;
     turns.kind = "shorted-turns", turns.text = "coil " + part.name + " has shorted turns";
-    turns.edits = {network::on(EditKind::share, halves[0])};
+    turns.edits = {network::on(network::EditKind::share, halves[0])};
     turns.size = {0.03, 0.49}, turns.stated = {0.4}, turns.rate = 2;
     out.push_back(turns);
     add_resistances(part.name, halves[0], base, out);

@@ -19,7 +19,7 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     closed.kind = "stuck-closed";
     closed.text = what + " does not open";
     if (!series) closed.text += ", or " + pins_text(base.nodes) + " are bridged";
-    closed.edits = {network::on(EditKind::shut, element)};
+    closed.edits = {network::on(network::EditKind::shut, element)};
     const double most =
         part.contact() ? part.contact()->closed_ohm : part.pressure_switch()->closed_ohm;
     closed.size = series ? Interval{series->low, series->high + most} : Interval{0.01, kLeak_ohm};
@@ -29,12 +29,12 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     Suspect open = base;
     open.kind = "stuck-open";
     open.text = what + " does not close" + or_its_pins(model, part);
-    open.edits = {network::on(EditKind::become, element, network::kOpenCircuit_ohm)};
+    open.edits = {network::on(network::EditKind::become, element, network::kOpenCircuit_ohm)};
     open.rate = 2;
     out.push_back(open);
     Suspect burnt = base;
     burnt.kind = "contact-resistance", burnt.text = what + " is burnt or dirty";
-    burnt.edits = {network::on(EditKind::series, element)};
+    burnt.edits = {network::on(network::EditKind::series, element)};
     // Beside a series resistor less than its tolerance is no fault.
     burnt.size = {std::max(most, series ? series->width() : 0.0), 1e4},
     burnt.stated = {std::max(30.0, 0.4 * model.elements()[element].ohm)};
@@ -43,7 +43,7 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     if (!series) continue;
     Suspect shorted = base;
     shorted.kind = "series-shorted", shorted.text = what + ": its series resistor is bypassed";
-    shorted.edits = {network::on(EditKind::become, element)};
+    shorted.edits = {network::on(network::EditKind::become, element)};
     shorted.size = {0.01, 0.7 * series->low}, shorted.stated = {0.5}, shorted.rate = 0.5;
     out.push_back(shorted);
   }

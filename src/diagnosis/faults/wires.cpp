@@ -22,13 +22,13 @@ void add(const network::Model& model, std::vector<Suspect>& out) {
     open.kind = ground ? "lost-ground" : "wire-open";
     open.text = what + " is open" + or_its_pins(model, part);
     if (part.mate) open.text = part.name + " does not touch: bent, pushed back or missing";
-    open.edits = {network::on(EditKind::become, element, network::kOpenCircuit_ohm)};
+    open.edits = {network::on(network::EditKind::become, element, network::kOpenCircuit_ohm)};
     open.rate = 2;
     out.push_back(open);
     Suspect corroded = base;
     corroded.kind = ground ? "high-resistance-ground" : "wire-resistance";
     corroded.text = what + " has resistance: corroded, loose or few strands left";
-    corroded.edits = {network::on(EditKind::series, element)};
+    corroded.edits = {network::on(network::EditKind::series, element)};
     corroded.size = {0.15, 1e4}, corroded.stated = {2}, corroded.rate = 2;
     out.push_back(corroded);
     Suspect film = corroded;

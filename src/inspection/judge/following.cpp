@@ -41,7 +41,7 @@ Following::JudgementChange Following::add(std::vector<record::Event> events) {
   const bool driven = std::any_of(events.begin(), events.end(), is_driven);
   for (record::Event& event : events) record_.events.push_back(std::move(event));
   Judgement now = judge_kinds(driven);
-  Change out;
+  JudgementChange out;
   for (Result& r : now.results) {
     const auto [it, fresh] = results_.try_emplace(r.id(), SeenResult{r.outcome, r.text});
     if (!fresh && it->second.outcome == r.outcome && it->second.text == r.text) continue;
