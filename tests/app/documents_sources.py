@@ -52,8 +52,9 @@ def kinds_in_sources():
                         "src/lever/gears.cpp", "src/lever/hazards.cpp",
                         "src/lever/line_faults.cpp", "src/report/diagnosis_json.cpp"):
         code = without_comments(path)
-        names_of_checks = set(re.findall(r'kName = "([^"]+)"', code))
-        out |= {l for l in literals(code) if HYPHENATED.match(l) and l not in names_of_checks}
+        no_kinds = set(re.findall(r'kName = "([^"]+)"', code))
+        no_kinds |= set(re.findall(r'(?:aspect = |\bstart\()"([^"]+)"', code))  # of results
+        out |= {l for l in literals(code) if HYPHENATED.match(l) and l not in no_kinds}
         for value in re.findall(r"(?:\bkind|renamed) = ([^;]*?);", code):
             out |= set(re.findall(r'"([a-z-]+)"', value))
         out |= set(re.findall(r'(?:Cause|FaultKind)\{\s*"([a-z-]+)"', code))
