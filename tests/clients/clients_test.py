@@ -235,7 +235,7 @@ def over_pty(manager, folder):
     with_sigrok("pseudo-terminal", "conn=%s:serialcomm=9600/8n1" % meter,
                 "conn=%s:serialcomm=9600/8n1" % supply, {"LD_PRELOAD": SHIM})
     with_visa("pseudo-terminal", manager, "ASRL%s::INSTR" % meter, "ASRL%s::INSTR" % supply)
-    with_lxi("pseudo-terminal", "29871", meter)
+    with_lxi("pseudo-terminal", "19790", meter)
     cable.terminate()
     cable.wait()
     bench.close()

@@ -27,7 +27,7 @@ namespace {
 
 // Each habit has a port and files of its own: they mostly wait, so several go side by side. A peer
 // that is late is so by twice the patience (trap_peer.py).
-constexpr int kPort = 29870;
+constexpr int kPort = 19700;
 constexpr unsigned kAtOnce = 5;
 constexpr int kBlocks = 50;  // its port, beyond those of the habits
 const bench::Patience kPatience{Duration{1}};
