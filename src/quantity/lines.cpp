@@ -84,7 +84,10 @@ void wrap(std::string& out, const std::string& first, const std::string& text) {
       line.assign(indent, ' ');
       used = indent;
     }
-    if (used > indent) line += ' ', ++used;
+    if (used > indent) {
+      line += ' ';
+      ++used;
+    }
     line += word;
     used += columns(word);
     rest.remove_prefix(word.size());

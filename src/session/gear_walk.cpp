@@ -2,11 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
+#include <span>
 
 #include "inspection/checks/drive.h"
 #include "lever/contact_states.h"
 #include "quantity/error.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 
 namespace pinproof::session {
@@ -29,10 +30,10 @@ double settled(const record::PulseCapture& capture, const std::vector<double>& s
   const double driven_s = record::driven_s(capture);
   const auto at = [&](double share) {
     const double k = (share * driven_s - capture.start_s) / capture.interval_s;
-    return static_cast<std::ptrdiff_t>(std::clamp(k, 0.0, static_cast<double>(samples.size())));
+    return static_cast<std::size_t>(std::clamp(k, 0.0, static_cast<double>(samples.size())));
   };
-  const auto from = samples.begin() + at(0.75), to = samples.begin() + at(0.98);
-  return from < to ? std::accumulate(from, to, 0.0) / static_cast<double>(to - from) : NAN;
+  const std::size_t from = at(0.75), to = at(0.98);
+  return from < to ? mean_of(std::span(samples).subspan(from, to - from)) : NAN;
 }
 
 }  // namespace

@@ -2,11 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
+#include <span>
 
 #include "diagnosis/under_load.h"
 #include "inspection/checks/drive.h"
 #include "quantity/error.h"
+#include "quantity/statistics.h"
 #include "quantity/text.h"
 
 namespace pinproof::session {
@@ -37,12 +38,10 @@ Estimate settled(const record::PulseCapture& capture, const std::vector<double>&
   const double driven_s = record::driven_s(capture);
   const std::size_t from = at(begin_share * driven_s), to = at((begin_share + 0.23) * driven_s);
   if (to < from + 8) return {};
-  const double n = static_cast<double>(to - from);
-  const auto begin = samples.begin() + static_cast<std::ptrdiff_t>(from),
-             end = samples.begin() + static_cast<std::ptrdiff_t>(to);
-  const double mean = std::accumulate(begin, end, 0.0) / n;
+  const auto part = std::span(samples).subspan(from, to - from);
+  const double n = static_cast<double>(part.size()), mean = mean_of(part);
   double sum = 0;
-  for (auto it = begin; it != end; ++it) sum += (*it - mean) * (*it - mean);
+  for (const double x : part) sum += (x - mean) * (x - mean);
   return {mean, std::sqrt(sum / n / n)};
 }
 

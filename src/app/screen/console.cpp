@@ -73,8 +73,12 @@ void ScreenConsole::touch(const bench::ProbePair& pair) {
   AskTold told;
   told.kind = "touch";
   told.actions = kTouchActions;
-  told.red_name = pair.red_name, told.black_name = pair.black_name;
-  if (pair.where != Where::apart) told.red = {pair.red}, told.black = {pair.black};
+  told.red_name = pair.red_name;
+  told.black_name = pair.black_name;
+  if (pair.where != Where::apart) {
+    told.red = {pair.red};
+    told.black = {pair.black};
+  }
   switch (pair.where) {
     case Where::apart:
       told.title = "Hold the probes apart in the air";
@@ -112,7 +116,8 @@ void ScreenConsole::task(const bench::HandTask& task) {
   auto [caution, text] = cautioned(task.what);
   AskTold told;
   told.kind = "do";
-  told.title = std::move(text), told.caution = std::move(caution);
+  told.title = std::move(text);
+  told.caution = std::move(caution);
   told.all_of = task.kind;
   told.actions = kTaskActions;
   tell(std::move(told));

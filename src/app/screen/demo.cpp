@@ -60,10 +60,13 @@ class Hands final : public Helper {
   bool task(const bench::HandTask& task) override {
     pause(0.6);
     for (std::size_t p = 0; profile_.lever && p < profile_.lever->positions.size(); ++p)
-      if (task.what == "Move the lever to " + profile_.lever->positions[p].name + ".")
-        return bench_.lever(p), true;
-    if (task.kind == "air tests" || task.kind == "venting") return air(task.what), true;
-    return false;
+      if (task.what == "Move the lever to " + profile_.lever->positions[p].name + ".") {
+        bench_.lever(p);
+        return true;
+      }
+    if (task.kind != "air tests" && task.kind != "venting") return false;
+    air(task.what);
+    return true;
   }
 
   bool takes(bench::Grip grip) override {
@@ -127,7 +130,10 @@ simulated::SimulationOptions options_of(const profile::Profile& profile, const s
   out.profile = profile;
   out.seed = std::hash<std::string>{}(serial) % 100000;
   for (const Boxed& pack : box())
-    if (serial == pack.serial) out.seed = pack.seed, out.faults = pack.faults;
+    if (serial == pack.serial) {
+      out.seed = pack.seed;
+      out.faults = pack.faults;
+    }
   out.speed = kSpeed;
   out.bench_by = by_hand ? "hand" : "matrix";
   out.dialect_folder = dialects;

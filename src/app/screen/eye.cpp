@@ -36,7 +36,8 @@ void ScreenEye::look(const Look& look) {
   const bool stands = look.position < code_.positions.size();
   const std::string position = stands ? code_.positions[look.position] : "";
   if (here_ == look.position && last_ == look.word) return;
-  here_ = look.position, last_ = look.word;
+  here_ = look.position;
+  last_ = look.word;
   std::string bits = session::bits_text(look);
   std::erase(bits, ' ');  // one character a contact
   feed_.set("lever_live",

@@ -66,8 +66,10 @@ std::string compare_page(const record::Ledger& ledger, const Request& request) {
 
 record::LedgerQuery search_of(const Request& request) {
   record::LedgerQuery out;
-  out.serial = request.asked("serial"), out.lot = request.asked("lot");
-  out.verdict = request.asked("verdict"), out.finding = request.asked("finding");
+  out.serial = request.asked("serial");
+  out.lot = request.asked("lot");
+  out.verdict = request.asked("verdict");
+  out.finding = request.asked("finding");
   out.at_most = kNewest;
   return out;
 }
